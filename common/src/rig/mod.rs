@@ -1,1 +1,195 @@
-//! (being written)
+//! The rig: what the vehicle is, where its sensors are wired, how it is recorded.
+//!
+//! One TOML file. It is stored whole in every log, so a report needs nothing
+//! else. [`Rig::parse`] refuses unknown keys and says the nearest known one.
+
+mod calibration;
+mod channels;
+mod error;
+mod input_unit;
+mod raw;
+mod resolve;
+mod sources;
+mod volume;
+
+pub use calibration::{Calibration, OnWhen};
+pub use channels::{Channel, Decode, RegisterNumber, RegisterTable, WordOrder};
+pub use error::{RigError, RigProblem};
+pub use input_unit::InputUnit;
+pub use sources::{Source, SourceKind};
+pub use volume::VolumeModel;
+
+use crate::channel::Quantity;
+use crate::sample::ChannelIndex;
+
+/// A vehicle on air, as its rig file describes it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rig {
+    /// The owner's name for the vehicle.
+    pub vehicle: String,
+    /// Altitude where the vehicle lives, m; used when no barometer is recorded.
+    pub altitude_m: Option<f64>,
+    /// The tank, if there is one.
+    pub tank: Option<Tank>,
+    /// Air springs, or shared pairs on one axle.
+    pub circuits: Vec<Circuit>,
+    /// Compressors.
+    pub compressors: Vec<Compressor>,
+    /// Pressures at which the compressor should start and stop, and tolerances.
+    pub limits: Limits,
+    /// Where readings come from.
+    pub sources: Vec<Source>,
+    /// What is recorded, in column order.
+    pub channels: Vec<Channel>,
+    /// How it is recorded.
+    pub recorder: Recorder,
+    /// The file as written, byte for byte.
+    pub text: String,
+}
+
+/// The tank.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tank {
+    /// Volume with its fittings, L. Unknown when the rig does not say.
+    pub volume_l: Option<f64>,
+}
+
+/// One air spring, or a shared pair on one axle, with its fill and dump valve.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Circuit {
+    /// Name, the place part of its channels.
+    pub name: String,
+    /// Axle it stands on, `front` or `rear` or another word; circuits of one
+    /// axle are compared with each other.
+    pub axle: Option<String>,
+    /// Volume of air between valve and spring, against height.
+    pub volume: VolumeModel,
+    /// Uncertainty of that volume, percent, one standard deviation.
+    pub volume_uncertainty_percent: f64,
+    /// Height at which it rests on its lower stop, mm.
+    pub lower_stop_mm: Option<f64>,
+    /// Height at which it is fully extended, mm.
+    pub upper_stop_mm: Option<f64>,
+    /// Height below which the owner calls it low, mm.
+    pub lowest_ok_mm: Option<f64>,
+    /// Pressure below which the owner calls it low, kPa gauge.
+    pub lowest_ok_kpa_gauge: Option<f64>,
+}
+
+/// One compressor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Compressor {
+    /// Name, the place part of its channels.
+    pub name: String,
+    /// Duty its maker allows, percent.
+    pub rated_duty_percent: Option<f64>,
+    /// Window for that duty, min. 10 unless the plate says otherwise
+    /// (IEC 60034-1, duty type S3).
+    pub rated_window_min: f64,
+}
+
+/// Switch points and tolerances.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Limits {
+    /// Tank pressure at which the compressor should start, kPa gauge.
+    pub cut_in_kpa_gauge: Option<f64>,
+    /// Tank pressure at which it should stop, kPa gauge.
+    pub cut_out_kpa_gauge: Option<f64>,
+    /// A corner within this of its final height has arrived, mm.
+    pub height_tolerance_mm: f64,
+    /// The same where no height is recorded, kPa.
+    pub pressure_tolerance_kpa: f64,
+}
+
+/// How the recorder works.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recorder {
+    /// Longest time between commits, s: the bound on loss at a power cut.
+    pub commit_s: f64,
+    /// Rate around valve and compressor activity, Hz.
+    pub full_rate_hz: f64,
+    /// Rate while driving, Hz.
+    pub driving_rate_hz: f64,
+    /// Length of one tick at rest, s.
+    pub rest_period_s: f64,
+    /// Full rate starts this long before activity, s.
+    pub before_activity_s: f64,
+    /// Full rate ends this long after activity, s.
+    pub after_activity_s: f64,
+    /// A silence of all sources longer than this ends the session in a replay, s.
+    pub power_off_s: f64,
+    /// Sessions older than this may be deleted, days. `None` keeps all.
+    pub keep_days: Option<f64>,
+    /// Oldest sessions are deleted to keep this much space free, MB.
+    pub keep_free_mb: u64,
+}
+
+impl Default for Recorder {
+    fn default() -> Self {
+        Recorder {
+            commit_s: 2.0,
+            full_rate_hz: 50.0,
+            driving_rate_hz: 10.0,
+            rest_period_s: 1.0,
+            before_activity_s: 2.0,
+            after_activity_s: 5.0,
+            power_off_s: 120.0,
+            keep_days: None,
+            keep_free_mb: 256,
+        }
+    }
+}
+
+impl Rig {
+    /// Read a rig file.
+    ///
+    /// # Errors
+    /// [`RigError`] with every problem found: line, key, what to do.
+    ///
+    /// ```
+    /// use seep_common::rig::Rig;
+    /// let rig = Rig::parse(r#"
+    /// [vehicle]
+    /// name = "invented"
+    /// [[source]]
+    /// name = "box"
+    /// kind = "nmea"
+    /// [[channel]]
+    /// name = "tank_kpa_gauge"
+    /// source = "box"
+    /// transducer = "TANK"
+    /// "#).unwrap();
+    /// assert_eq!(rig.channels.len(), 1);
+    ///
+    /// let error = Rig::parse("[vehicle]\nnam = \"x\"").unwrap_err();
+    /// assert!(error.to_string().contains("line 2: nam"));
+    /// assert!(error.to_string().contains("did you mean `name`?"));
+    /// ```
+    pub fn parse(text: &str) -> Result<Rig, RigError> {
+        resolve::resolve(text)
+    }
+
+    /// Index of a channel by name.
+    #[must_use]
+    pub fn channel_index(&self, name: &str) -> Option<ChannelIndex> {
+        let position = self.channels.iter().position(|c| c.name == name)?;
+        u16::try_from(position).ok().map(ChannelIndex)
+    }
+
+    /// A channel by place and quantity.
+    #[must_use]
+    pub fn channel_at(&self, place: &str, quantity: Quantity) -> Option<&Channel> {
+        self.channels
+            .iter()
+            .find(|c| c.place == place && c.quantity == quantity)
+    }
+
+    /// A circuit by name.
+    #[must_use]
+    pub fn circuit(&self, name: &str) -> Option<&Circuit> {
+        self.circuits.iter().find(|c| c.name == name)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,353 @@
+//! From the rig as written to the rig as meant: one pass, every problem collected.
+
+use super::error::{from_toml, line_of, nearest_remedy};
+use super::raw::{RawChannel, RawCircuit, RawCompressor, RawLimits, RawRecorder, RawRig, RawTank};
+use super::{Circuit, Compressor, Limits, Recorder, Rig, RigError, RigProblem, Tank, VolumeModel};
+use crate::channel::is_identifier;
+use toml::Spanned;
+
+mod channel;
+mod source;
+
+/// Places that are neither circuit nor compressor.
+const FIXED_PLACES: [&str; 4] = ["tank", "ambient", "supply", "vehicle"];
+
+/// Problems found so far, and the text they are in.
+pub(super) struct Problems<'a> {
+    text: &'a str,
+    list: Vec<RigProblem>,
+}
+
+impl Problems<'_> {
+    /// Note a problem at a byte position.
+    pub(super) fn add(
+        &mut self,
+        byte: usize,
+        key: &str,
+        problem: impl Into<String>,
+        remedy: impl Into<String>,
+    ) {
+        self.list.push(RigProblem {
+            line: line_of(self.text, byte),
+            key: key.into(),
+            problem: problem.into(),
+            remedy: remedy.into(),
+        });
+    }
+
+    /// A number that must be above zero, if given.
+    fn positive(&mut self, byte: usize, key: &str, value: Option<f64>) -> Option<f64> {
+        match value {
+            Some(v) if !(v.is_finite() && v > 0.0) => {
+                self.add(
+                    byte,
+                    key,
+                    format!("{v} is not a number above 0"),
+                    "give the size in the unit of the key's name",
+                );
+                None
+            }
+            other => other,
+        }
+    }
+}
+
+pub(super) fn resolve(text: &str) -> Result<Rig, RigError> {
+    let raw: RawRig = toml::from_str(text).map_err(|error| RigError {
+        problems: vec![from_toml(text, &error)],
+    })?;
+    let mut problems = Problems {
+        text,
+        list: Vec::new(),
+    };
+    let circuits = circuits(&raw.circuit, &mut problems);
+    let compressors = compressors(&raw.compressor, &mut problems);
+    let sources = source::sources(&raw.source, &mut problems);
+    let places = places(&circuits, &compressors);
+    let channels = channel::channels(&raw.channel, &sources, &places, &mut problems);
+    let rig = Rig {
+        vehicle: raw.vehicle.name,
+        altitude_m: raw.vehicle.altitude_m,
+        tank: raw.tank.as_ref().map(|tank| tank_of(tank, &mut problems)),
+        circuits,
+        compressors,
+        limits: limits(raw.limits.as_ref(), &mut problems),
+        sources,
+        channels,
+        recorder: recorder(raw.recorder.as_ref(), &mut problems),
+        text: text.to_string(),
+    };
+    if problems.list.is_empty() {
+        Ok(rig)
+    } else {
+        Err(RigError {
+            problems: problems.list,
+        })
+    }
+}
+
+fn places(circuits: &[Circuit], compressors: &[Compressor]) -> Vec<String> {
+    FIXED_PLACES
+        .iter()
+        .map(ToString::to_string)
+        .chain(circuits.iter().map(|c| c.name.clone()))
+        .chain(compressors.iter().map(|c| c.name.clone()))
+        .collect()
+}
+
+fn tank_of(raw: &Spanned<RawTank>, problems: &mut Problems) -> Tank {
+    let at = raw.span().start;
+    Tank {
+        volume_l: problems.positive(at, "tank.volume_l", raw.get_ref().volume_l),
+    }
+}
+
+fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit> {
+    let mut out: Vec<Circuit> = Vec::new();
+    for item in raw {
+        let at = item.span().start;
+        let c = item.get_ref();
+        check_name(at, "circuit.name", &c.name, problems);
+        if out.iter().any(|o| o.name == c.name) {
+            problems.add(
+                at,
+                "circuit.name",
+                format!("`{}` is used twice", c.name),
+                "give each circuit its own name",
+            );
+        }
+        let volume = volume_of(at, c, problems);
+        stops_in_order(at, c, problems);
+        out.push(Circuit {
+            name: c.name.clone(),
+            axle: c.axle.clone(),
+            volume,
+            volume_uncertainty_percent: problems
+                .positive(
+                    at,
+                    "circuit.volume_uncertainty_percent",
+                    c.volume_uncertainty_percent,
+                )
+                .unwrap_or(5.0),
+            lower_stop_mm: c.lower_stop_mm,
+            upper_stop_mm: c.upper_stop_mm,
+            lowest_ok_mm: c.lowest_ok_mm,
+            lowest_ok_kpa_gauge: c.lowest_ok_kpa_gauge,
+        });
+    }
+    out
+}
+
+fn stops_in_order(at: usize, c: &RawCircuit, problems: &mut Problems) {
+    if let (Some(low), Some(high)) = (c.lower_stop_mm, c.upper_stop_mm)
+        && low >= high
+    {
+        problems.add(
+            at,
+            "circuit.lower_stop_mm",
+            format!("{low} is not below upper_stop_mm {high}"),
+            "heights grow upwards; swap the two",
+        );
+    }
+}
+
+fn volume_of(at: usize, c: &RawCircuit, problems: &mut Problems) -> VolumeModel {
+    let given = [
+        c.volume_l.is_some(),
+        c.volume_at_height.is_some(),
+        c.effective_area_cm2.is_some(),
+    ];
+    if given.iter().filter(|g| **g).count() > 1 {
+        problems.add(
+            at,
+            "circuit",
+            "more than one of volume_l, volume_at_height, effective_area_cm2 is given",
+            "keep the one you measured",
+        );
+    }
+    if let Some(points) = &c.volume_at_height {
+        return table(at, points, problems);
+    }
+    if let Some(area) = problems.positive(at, "circuit.effective_area_cm2", c.effective_area_cm2) {
+        let zero = problems.positive(
+            at,
+            "circuit.volume_at_zero_height_l",
+            c.volume_at_zero_height_l,
+        );
+        if zero.is_none() {
+            problems.add(
+                at,
+                "circuit.volume_at_zero_height_l",
+                "needed with effective_area_cm2",
+                "add the volume at height 0",
+            );
+        }
+        return VolumeModel::Area {
+            volume_at_zero_height_l: zero.unwrap_or(1.0),
+            effective_area_cm2: area,
+        };
+    }
+    match problems.positive(at, "circuit.volume_l", c.volume_l) {
+        Some(volume_l) => VolumeModel::Fixed { volume_l },
+        None => VolumeModel::Unknown,
+    }
+}
+
+fn table(at: usize, points: &[[f64; 2]], problems: &mut Problems) -> VolumeModel {
+    let rising = points.windows(2).all(|w| w[1][0] > w[0][0]);
+    let never_falls = points.windows(2).all(|w| w[1][1] >= w[0][1]);
+    let positive = points.iter().all(|p| p[1] > 0.0 && p[1].is_finite());
+    if points.len() < 2 || !rising || !never_falls || !positive {
+        problems.add(
+            at,
+            "circuit.volume_at_height",
+            "must be at least two [height_mm, volume_l] points, heights rising, volumes above 0 and never falling",
+            "sort the points by height and check the volumes",
+        );
+        return VolumeModel::Unknown;
+    }
+    VolumeModel::Table {
+        height_mm: points.iter().map(|p| p[0]).collect(),
+        volume_l: points.iter().map(|p| p[1]).collect(),
+    }
+}
+
+fn compressors(raw: &[Spanned<RawCompressor>], problems: &mut Problems) -> Vec<Compressor> {
+    let mut out: Vec<Compressor> = Vec::new();
+    for item in raw {
+        let at = item.span().start;
+        let c = item.get_ref();
+        check_name(at, "compressor.name", &c.name, problems);
+        if out.iter().any(|o| o.name == c.name) {
+            problems.add(
+                at,
+                "compressor.name",
+                format!("`{}` is used twice", c.name),
+                "give each compressor its own name",
+            );
+        }
+        let duty = problems.positive(at, "compressor.rated_duty_percent", c.rated_duty_percent);
+        if duty.is_some_and(|d| d > 100.0) {
+            problems.add(
+                at,
+                "compressor.rated_duty_percent",
+                "is above 100",
+                "give the share of time it may run, in percent",
+            );
+        }
+        out.push(Compressor {
+            name: c.name.clone(),
+            rated_duty_percent: duty,
+            rated_window_min: problems
+                .positive(at, "compressor.rated_window_min", c.rated_window_min)
+                .unwrap_or(10.0),
+        });
+    }
+    out
+}
+
+fn limits(raw: Option<&Spanned<RawLimits>>, problems: &mut Problems) -> Limits {
+    let at = raw.map_or(0, |r| r.span().start);
+    let empty = RawLimits::default();
+    let l = raw.map_or(&empty, |r| r.get_ref());
+    if let (Some(cut_in), Some(cut_out)) = (l.cut_in_kpa_gauge, l.cut_out_kpa_gauge)
+        && cut_in >= cut_out
+    {
+        problems.add(
+            at,
+            "limits.cut_in_kpa_gauge",
+            format!("{cut_in} is not below cut_out_kpa_gauge {cut_out}"),
+            "the compressor starts at the lower pressure; swap the two",
+        );
+    }
+    Limits {
+        cut_in_kpa_gauge: l.cut_in_kpa_gauge,
+        cut_out_kpa_gauge: l.cut_out_kpa_gauge,
+        height_tolerance_mm: problems
+            .positive(at, "limits.height_tolerance_mm", l.height_tolerance_mm)
+            .unwrap_or(3.0),
+        pressure_tolerance_kpa: problems
+            .positive(
+                at,
+                "limits.pressure_tolerance_kpa",
+                l.pressure_tolerance_kpa,
+            )
+            .unwrap_or(10.0),
+    }
+}
+
+fn recorder(raw: Option<&Spanned<RawRecorder>>, problems: &mut Problems) -> Recorder {
+    let defaults = Recorder::default();
+    let Some(raw) = raw else { return defaults };
+    let at = raw.span().start;
+    let r = raw.get_ref();
+    let mut or = |key: &str, value: Option<f64>, default: f64| {
+        problems
+            .positive(at, &format!("recorder.{key}"), value)
+            .unwrap_or(default)
+    };
+    Recorder {
+        commit_s: or("commit_s", r.commit_s, defaults.commit_s),
+        full_rate_hz: or("full_rate_hz", r.full_rate_hz, defaults.full_rate_hz),
+        driving_rate_hz: or(
+            "driving_rate_hz",
+            r.driving_rate_hz,
+            defaults.driving_rate_hz,
+        ),
+        rest_period_s: or("rest_period_s", r.rest_period_s, defaults.rest_period_s),
+        before_activity_s: or(
+            "before_activity_s",
+            r.before_activity_s,
+            defaults.before_activity_s,
+        ),
+        after_activity_s: or(
+            "after_activity_s",
+            r.after_activity_s,
+            defaults.after_activity_s,
+        ),
+        power_off_s: or("power_off_s", r.power_off_s, defaults.power_off_s),
+        keep_days: problems.positive(at, "recorder.keep_days", r.keep_days),
+        keep_free_mb: r.keep_free_mb.unwrap_or(defaults.keep_free_mb),
+    }
+}
+
+fn check_name(at: usize, key: &str, name: &str, problems: &mut Problems) {
+    if !is_identifier(name) || FIXED_PLACES.contains(&name) {
+        problems.add(
+            at,
+            key,
+            format!("`{name}` cannot be a name here"),
+            format!(
+                "use lower-case letters, digits and `_`, not one of {}",
+                FIXED_PLACES.join(", ")
+            ),
+        );
+    }
+}
+
+/// Nearest known word, for a remedy.
+fn suggest(word: &str, known: &[String]) -> String {
+    if known.is_empty() {
+        return "none is declared; add one".into();
+    }
+    nearest_remedy(word, known)
+}
+
+/// What a channel entry may hold for each kind of source.
+fn used_keys(c: &RawChannel) -> Vec<&'static str> {
+    let mut keys = Vec::new();
+    for (key, given) in [
+        ("signal", c.signal.is_some()),
+        ("transducer", c.transducer.is_some()),
+        ("column", c.column.is_some()),
+        ("register", c.register.is_some()),
+        ("table", c.table.is_some()),
+        ("number", c.number.is_some()),
+        ("word_order", c.word_order.is_some()),
+    ] {
+        if given {
+            keys.push(key);
+        }
+    }
+    keys
+}

@@ -1,0 +1,118 @@
+//! Sources: which keys belong to which kind.
+
+use super::super::raw::RawSource;
+use super::super::{Source, SourceKind};
+use super::{Problems, check_name, nearest_remedy};
+use toml::Spanned;
+
+const KINDS: [&str; 4] = ["socketcan", "nmea", "modbus", "csv"];
+
+pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Vec<Source> {
+    let mut out: Vec<Source> = Vec::new();
+    for item in raw {
+        let at = item.span().start;
+        let s = item.get_ref();
+        check_name(at, "source.name", &s.name, problems);
+        if out.iter().any(|o| o.name == s.name) {
+            problems.add(
+                at,
+                "source.name",
+                format!("`{}` is used twice", s.name),
+                "give each source its own name",
+            );
+        }
+        foreign_keys(at, s, problems);
+        let kind = kind_of(at, s, problems);
+        let silence_s = problems.positive(at, "source.silence_s", s.silence_s);
+        out.push(Source {
+            name: s.name.clone(),
+            kind,
+            silence_s: silence_s.unwrap_or(30.0),
+        });
+    }
+    out
+}
+
+fn kind_of(at: usize, s: &RawSource, problems: &mut Problems) -> SourceKind {
+    match s.kind.as_str() {
+        "socketcan" => SourceKind::SocketCan {
+            interface: s.interface.clone().unwrap_or_else(|| "can0".into()),
+            dbc: s
+                .dbc
+                .clone()
+                .unwrap_or_else(|| vec!["builtin:j1939-air".into()]),
+        },
+        "nmea" => SourceKind::Nmea {
+            device: s.device.clone(),
+            baud: s.baud.unwrap_or(38_400),
+        },
+        "modbus" => SourceKind::Modbus {
+            device: s.device.clone(),
+            baud: s.baud.unwrap_or(9_600),
+            unit_id: s.unit_id.unwrap_or(1),
+            poll_ms: s.poll_ms.unwrap_or(200).max(1),
+            timeout_ms: s.timeout_ms.unwrap_or(500).max(1),
+        },
+        "csv" => csv_of(at, s, problems),
+        other => {
+            let known: Vec<String> = KINDS.iter().map(ToString::to_string).collect();
+            problems.add(
+                at,
+                "source.kind",
+                format!("`{other}` is not a kind of source"),
+                nearest_remedy(other, &known),
+            );
+            SourceKind::Nmea {
+                device: None,
+                baud: 38_400,
+            }
+        }
+    }
+}
+
+fn csv_of(at: usize, s: &RawSource, problems: &mut Problems) -> SourceKind {
+    if s.time_column.is_none() {
+        problems.add(
+            at,
+            "source.time_column",
+            "a csv source needs the heading of its time column",
+            "add time_column = \"…\"",
+        );
+    }
+    SourceKind::Csv {
+        time_column: s.time_column.clone().unwrap_or_default(),
+        time_format: s.time_format.clone().unwrap_or_else(|| "unix_s".into()),
+        zone: s.zone.clone().unwrap_or_else(|| "UTC".into()),
+        delimiter: s.delimiter.unwrap_or(','),
+    }
+}
+
+/// Keys that say something only for another kind are a mistake worth telling.
+fn foreign_keys(at: usize, s: &RawSource, problems: &mut Problems) {
+    let given = [
+        ("interface", s.interface.is_some(), "socketcan"),
+        ("dbc", s.dbc.is_some(), "socketcan"),
+        ("device", s.device.is_some(), "nmea modbus"),
+        ("baud", s.baud.is_some(), "nmea modbus"),
+        ("unit_id", s.unit_id.is_some(), "modbus"),
+        ("poll_ms", s.poll_ms.is_some(), "modbus"),
+        ("timeout_ms", s.timeout_ms.is_some(), "modbus"),
+        ("time_column", s.time_column.is_some(), "csv"),
+        ("time_format", s.time_format.is_some(), "csv"),
+        ("zone", s.zone.is_some(), "csv"),
+        ("delimiter", s.delimiter.is_some(), "csv"),
+    ];
+    for (key, is_given, kinds) in given {
+        if is_given
+            && KINDS.contains(&s.kind.as_str())
+            && !kinds.split(' ').any(|kind| kind == s.kind)
+        {
+            problems.add(
+                at,
+                &format!("source.{key}"),
+                format!("has no meaning for kind `{}`", s.kind),
+                "remove it, or correct the kind",
+            );
+        }
+    }
+}

@@ -1,0 +1,136 @@
+//! What a rig accepts and how it refuses.
+
+use super::*;
+
+const GOOD: &str = r#"
+[vehicle]
+name = "invented estate car"
+
+[tank]
+volume_l = 19.0
+
+[[circuit]]
+name = "front_left"
+axle = "front"
+volume_at_height = [[-60.0, 1.2], [0.0, 2.1], [60.0, 3.0]]
+lower_stop_mm = -60.0
+upper_stop_mm = 70.0
+
+[[compressor]]
+name = "compressor_1"
+rated_duty_percent = 33.0
+
+[limits]
+cut_in_kpa_gauge = 900.0
+cut_out_kpa_gauge = 1200.0
+
+[[source]]
+name = "box"
+kind = "nmea"
+
+[[source]]
+name = "bus"
+kind = "socketcan"
+interface = "can0"
+
+[[channel]]
+name = "front_left_kpa_gauge"
+source = "box"
+transducer = "FLP"
+calibrate = { ratiometric = { supply_v = 5.0, low_fraction = 0.1, low = 0.0, high_fraction = 0.9, high = 1000.0 } }
+
+[[channel]]
+name = "vehicle_kmh"
+source = "bus"
+signal = "CCVS1.WheelBasedVehicleSpeed"
+
+[[channel]]
+name = "compressor_1_on"
+source = "box"
+transducer = "MOTOR"
+on_when = { above = 0.5 }
+"#;
+
+fn problems_of(text: &str) -> String {
+    Rig::parse(text)
+        .expect_err("the rig must be refused")
+        .to_string()
+}
+
+#[test]
+fn reads_a_whole_rig() {
+    let rig = Rig::parse(GOOD).expect("valid");
+    assert_eq!(rig.channels.len(), 3);
+    let pressure = &rig.channels[0];
+    assert!((pressure.value_of(2.5, None) - 500.0).abs() < 1e-9);
+    assert!((rig.channels[2].value_of(4.2, None) - 1.0).abs() < f64::EPSILON);
+    assert_eq!(rig.circuits[0].volume.volume_l(30.0), Some(2.55));
+    assert!((rig.compressors[0].rated_window_min - 10.0).abs() < f64::EPSILON);
+    assert_eq!(rig.text, GOOD);
+}
+
+#[test]
+fn unknown_key_names_line_and_nearest() {
+    let text = GOOD.replace("volume_l = 19.0", "volum_l = 19.0");
+    let said = problems_of(&text);
+    assert!(said.contains("line 6: volum_l"), "{said}");
+    assert!(said.contains("did you mean `volume_l`?"), "{said}");
+}
+
+#[test]
+fn negative_volume_is_refused_with_its_key() {
+    let said = problems_of(&GOOD.replace("volume_l = 19.0", "volume_l = -19.0"));
+    assert!(
+        said.contains("tank.volume_l: -19 is not a number above 0"),
+        "{said}"
+    );
+    assert!(said.starts_with("line "), "{said}");
+}
+
+#[test]
+fn duplicate_channel_is_refused_at_its_line() {
+    let again = "\n[[channel]]\nname = \"vehicle_kmh\"\nsource = \"box\"\ntransducer = \"V\"\n";
+    let said = problems_of(&format!("{GOOD}{again}"));
+    assert!(said.contains("`vehicle_kmh` is declared twice"), "{said}");
+}
+
+#[test]
+fn every_problem_is_told_at_once() {
+    let text = GOOD
+        .replace("source = \"bus\"", "source = \"buss\"")
+        .replace("front_left_kpa_gauge", "front_lefd_kpa_gauge")
+        .replace("cut_in_kpa_gauge = 900.0", "cut_in_kpa_gauge = 1900.0");
+    let said = problems_of(&text);
+    assert!(said.contains("did you mean `bus`?"), "{said}");
+    assert!(said.contains("did you mean `front_left`?"), "{said}");
+    assert!(said.contains("is not below cut_out_kpa_gauge"), "{said}");
+}
+
+#[test]
+fn a_key_of_another_kind_is_refused() {
+    let said = problems_of(&GOOD.replace("interface = \"can0\"", "baud = 9600"));
+    assert!(
+        said.contains("source.baud: has no meaning for kind `socketcan`"),
+        "{said}"
+    );
+    let said = problems_of(&GOOD.replace("transducer = \"FLP\"", "column = \"FLP\""));
+    assert!(said.contains("channel.column"), "{said}");
+    assert!(said.contains("add `transducer = …`"), "{said}");
+}
+
+#[test]
+fn broken_toml_names_the_line() {
+    let said = problems_of("[vehicle]\nname = \"x\"\n[tank\nvolume_l = 1");
+    assert!(said.starts_with("line 3:"), "{said}");
+}
+
+#[test]
+fn table_outside_its_ends_continues_the_slope() {
+    let table = VolumeModel::Table {
+        height_mm: vec![0.0, 10.0],
+        volume_l: vec![1.0, 2.0],
+    };
+    assert_eq!(table.volume_l(20.0), Some(3.0));
+    assert_eq!(table.volume_l(-100.0), Some(0.1));
+    assert_eq!(table.slope_l_per_mm(-100.0), Some(0.1));
+}
