@@ -1,1 +1,29 @@
-//! (being written)
+//! The log: one SQLite file, wide rows, a file that explains itself.
+//!
+//! All SQL of seep is in this folder. Time in a log is *log time*: it never
+//! repeats and never goes back; [`ClockRow`]s map it to wall time. A value is
+//! stored as a count of its channel's resolution; NULL means the channel said
+//! nothing fresh in that tick.
+
+mod clock;
+mod columns;
+mod error;
+mod open;
+mod reader;
+mod rows;
+mod schema;
+mod writer;
+
+pub use clock::ClockMap;
+pub use columns::Columns;
+pub use error::StoreError;
+pub use reader::Reader;
+pub use rows::{
+    Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Session, SessionId,
+    SessionStart, StoredChannel,
+};
+pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
+pub use writer::Writer;
+
+#[cfg(test)]
+mod tests;

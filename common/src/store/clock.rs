@@ -1,0 +1,94 @@
+//! From log time to wall time, with what was learnt last.
+
+use super::{ClockRow, ClockState};
+
+/// Clock rows of a log, ready for look-ups.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ClockMap {
+    /// Stretches in rising order: from log time on, offset and state.
+    stretches: Vec<(i64, i64, ClockState)>,
+}
+
+impl ClockMap {
+    /// Resolve rows in the order they were noted: a later row holds from its
+    /// `from_t_ms` on, over everything noted before it.
+    ///
+    /// ```
+    /// use seep_common::store::{ClockMap, ClockRow, ClockState};
+    /// let row = |noted_t_ms, from_t_ms, offset_ms, state| ClockRow { noted_t_ms, from_t_ms, offset_ms, state };
+    /// let map = ClockMap::new(&[
+    ///     row(0, 0, 0, ClockState::Unsynced),
+    ///     row(900, 0, 5_000, ClockState::Synced), // the clock synced: re-dates the session
+    ///     row(2_000, 2_000, 7_000, ClockState::Synced), // the next session
+    /// ]);
+    /// assert_eq!(map.wall_ms(100), Some(5_100));
+    /// assert_eq!(map.wall_ms(2_100), Some(9_100));
+    /// assert_eq!(map.log_ms(9_100), Some(2_100));
+    /// assert_eq!(map.state(100), Some(ClockState::Synced));
+    /// ```
+    #[must_use]
+    pub fn new(noted_in_order: &[ClockRow]) -> Self {
+        let mut stretches: Vec<(i64, i64, ClockState)> = Vec::new();
+        for row in noted_in_order {
+            let keep = stretches.partition_point(|s| s.0 < row.from_t_ms);
+            stretches.truncate(keep);
+            stretches.push((row.from_t_ms, row.offset_ms, row.state));
+        }
+        ClockMap { stretches }
+    }
+
+    fn at(&self, t_ms: i64) -> Option<&(i64, i64, ClockState)> {
+        let after = self.stretches.partition_point(|s| s.0 <= t_ms);
+        self.stretches.get(after.saturating_sub(1))
+    }
+
+    /// Wall time, ms since 1970 UTC. `None` when the log has no clock row.
+    #[must_use]
+    pub fn wall_ms(&self, t_ms: i64) -> Option<i64> {
+        self.at(t_ms).map(|s| t_ms.saturating_add(s.1))
+    }
+
+    /// State of the clock at a log time.
+    #[must_use]
+    pub fn state(&self, t_ms: i64) -> Option<ClockState> {
+        self.at(t_ms).map(|s| s.2)
+    }
+
+    /// First log time whose wall time is not before `wall_ms`.
+    #[must_use]
+    pub fn log_ms(&self, wall_ms: i64) -> Option<i64> {
+        if self.stretches.is_empty() {
+            return None;
+        }
+        for (i, (from, offset, _)) in self.stretches.iter().enumerate() {
+            let t_ms = wall_ms.saturating_sub(*offset);
+            let lower = if i == 0 { i64::MIN } else { *from };
+            let upper = self.stretches.get(i + 1).map_or(i64::MAX, |s| s.0);
+            if t_ms < upper {
+                return Some(t_ms.max(lower));
+            }
+        }
+        None
+    }
+
+    /// The worst state over a span, or `None` without clock rows.
+    #[must_use]
+    pub fn worst_state(&self, from_t_ms: i64, to_t_ms: i64) -> Option<ClockState> {
+        let rank = |s: ClockState| match s {
+            ClockState::Synced => 0,
+            ClockState::AsRecorded => 1,
+            ClockState::Stepped => 2,
+            ClockState::Unsynced => 3,
+        };
+        let first = self
+            .stretches
+            .partition_point(|s| s.0 <= from_t_ms)
+            .saturating_sub(1);
+        self.stretches
+            .iter()
+            .skip(first)
+            .take_while(|s| s.0 < to_t_ms)
+            .map(|s| s.2)
+            .max_by_key(|s| rank(*s))
+    }
+}

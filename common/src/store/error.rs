@@ -1,0 +1,125 @@
+//! What can go wrong with a log file.
+
+use std::path::PathBuf;
+
+/// Trouble with a log.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// The file is not there.
+    #[error("{}: no such log; check the path, or record one with `seepd run` or `seepd replay`", path.display())]
+    NotFound {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// The file exists but is no SQLite database.
+    #[error("{}: not a seep log (it is not an SQLite database); give the file that seepd wrote", path.display())]
+    NotSqlite {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// An SQLite database of another program.
+    #[error("{}: not a seep log (an SQLite database with application id {found:#010x}, a log has {expected:#010x}); give the file that seepd wrote", path.display())]
+    OtherApplication {
+        /// The path asked for.
+        path: PathBuf,
+        /// Application id found.
+        found: i64,
+        /// Application id of a log.
+        expected: i64,
+    },
+    /// Written by a later version.
+    #[error("{}: written by a newer seep (schema {found}, this program knows up to {known}); use the newer program", path.display())]
+    NewerSchema {
+        /// The path asked for.
+        path: PathBuf,
+        /// Schema version found.
+        found: i64,
+        /// Newest schema version known here.
+        known: i64,
+    },
+    /// Written by an earlier version and not yet migrated.
+    #[error("{}: schema {found} is older than this program's {known}; open it once with `seepd replay --append` or `seepd run`, which copy and migrate it", path.display())]
+    OlderSchema {
+        /// The path asked for.
+        path: PathBuf,
+        /// Schema version found.
+        found: i64,
+        /// Newest schema version known here.
+        known: i64,
+    },
+    /// The target exists and must not be written over.
+    #[error("{}: exists already and is not written over; choose another name, or add to it with --append", path.display())]
+    Exists {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// The database is damaged.
+    #[error("{}: damaged: {detail}; keep the file, run `seep verify` on it", path.display())]
+    Damaged {
+        /// The path asked for.
+        path: PathBuf,
+        /// What SQLite said.
+        detail: String,
+    },
+    /// A row that would break the order of log time.
+    #[error("log time {t_ms} ms does not come after {last_ms} ms")]
+    OutOfOrder {
+        /// The time offered.
+        t_ms: i64,
+        /// The last time stored.
+        last_ms: i64,
+    },
+    /// SQLite reports an error.
+    #[error("{}: {doing}: {source}", path.display())]
+    Sqlite {
+        /// The log.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// SQLite's error.
+        source: rusqlite::Error,
+    },
+    /// The file system reports an error.
+    #[error("{}: {doing}: {source}", path.display())]
+    Io {
+        /// The log.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// The system's error.
+        source: std::io::Error,
+    },
+}
+
+/// Adds the path and the deed to an SQLite error.
+pub(super) trait Doing<T> {
+    /// Say what was being done when it failed.
+    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError>;
+}
+
+impl<T> Doing<T> for rusqlite::Result<T> {
+    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError> {
+        self.map_err(|source| match source.sqlite_error_code() {
+            Some(rusqlite::ErrorCode::NotADatabase) => StoreError::NotSqlite { path: path.into() },
+            Some(rusqlite::ErrorCode::DatabaseCorrupt) => StoreError::Damaged {
+                path: path.into(),
+                detail: source.to_string(),
+            },
+            _ => StoreError::Sqlite {
+                path: path.into(),
+                doing,
+                source,
+            },
+        })
+    }
+}
+
+impl<T> Doing<T> for std::io::Result<T> {
+    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError> {
+        self.map_err(|source| StoreError::Io {
+            path: path.into(),
+            doing,
+            source,
+        })
+    }
+}

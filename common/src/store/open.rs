@@ -1,0 +1,175 @@
+//! Opening a log: identity, version, damage, and reading without leaving a trace.
+
+use super::error::Doing;
+use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
+use super::{StoreError, schema};
+use rusqlite::{Connection, OpenFlags};
+use std::path::{Path, PathBuf};
+
+/// SQLite's name for the write-ahead log of a database.
+pub(super) fn wal_path(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push("-wal");
+    PathBuf::from(name)
+}
+
+/// Refuse anything that is not a log of a known version.
+pub(super) fn check_identity(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
+    let found: i64 = pragma(connection, path, "application_id")?;
+    if found != APPLICATION_ID {
+        return Err(StoreError::OtherApplication {
+            path: path.into(),
+            found,
+            expected: APPLICATION_ID,
+        });
+    }
+    let version: i64 = pragma(connection, path, "user_version")?;
+    if version > SCHEMA_VERSION {
+        return Err(StoreError::NewerSchema {
+            path: path.into(),
+            found: version,
+            known: SCHEMA_VERSION,
+        });
+    }
+    Ok(version)
+}
+
+pub(super) fn pragma(
+    connection: &Connection,
+    path: &Path,
+    name: &'static str,
+) -> Result<i64, StoreError> {
+    connection
+        .query_row(&format!("PRAGMA {name}"), [], |row| row.get(0))
+        .doing(path, "reading the file header")
+}
+
+/// Open for reading; see [`super::Reader::open`] for what is promised.
+pub(super) fn read_only(path: &Path) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+    if !path.exists() {
+        return Err(StoreError::NotFound { path: path.into() });
+    }
+    let wal = wal_path(path);
+    let pending = std::fs::metadata(&wal).is_ok_and(|m| m.len() > 0);
+    if !pending {
+        // Nothing is waiting in a write-ahead log, so the file alone is the
+        // whole truth and SQLite need not create helper files beside it.
+        let connection = connect(path, true)?;
+        check_readable(&connection, path)?;
+        return Ok((connection, None));
+    }
+    match connect(path, false).and_then(|c| check_readable(&c, path).map(|()| c)) {
+        Ok(connection) => Ok((connection, None)),
+        Err(StoreError::Sqlite { .. }) => {
+            // Read-only medium or another user's file: SQLite cannot set up
+            // its shared memory there, so work on a copy that it can.
+            let copy = ScratchCopy::of(path, &wal)?;
+            let connection = connect(&copy.log(), false)?;
+            check_readable(&connection, path)?;
+            Ok((connection, Some(copy)))
+        }
+        Err(other) => Err(other),
+    }
+}
+
+fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
+    let uri = format!(
+        "file:{}?mode=ro{}",
+        percent_encoded(path),
+        if immutable { "&immutable=1" } else { "" }
+    );
+    Connection::open_with_flags(
+        uri,
+        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI,
+    )
+    .doing(path, "opening the log")
+}
+
+fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    // Schemas and stored SQL come from the file: trust none of it.
+    connection
+        .execute_batch(
+            "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0;",
+        )
+        .doing(path, "opening the log")?;
+    let version = check_identity(connection, path)?;
+    if version < SCHEMA_VERSION {
+        return Err(StoreError::OlderSchema {
+            path: path.into(),
+            found: version,
+            known: SCHEMA_VERSION,
+        });
+    }
+    connection
+        .query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
+        .doing(path, "reading the schema")
+}
+
+/// Bring an empty or older file to the newest schema.
+pub(super) fn migrate(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
+    let version = pragma(connection, path, "user_version")?;
+    for step in usize::try_from(version).unwrap_or(0)..schema::STEPS.len() {
+        let transaction = connection.transaction().doing(path, "migrating")?;
+        transaction
+            .execute_batch(schema::STEPS[step])
+            .doing(path, "migrating")?;
+        transaction
+            .pragma_update(None, "user_version", step as i64 + 1)
+            .doing(path, "migrating")?;
+        transaction
+            .pragma_update(None, "application_id", APPLICATION_ID)
+            .doing(path, "migrating")?;
+        transaction.commit().doing(path, "migrating")?;
+    }
+    Ok(())
+}
+
+/// Characters that mean something in a URI are escaped.
+fn percent_encoded(path: &Path) -> String {
+    use std::fmt::Write;
+    let mut out = String::new();
+    for &byte in path.as_os_str().as_encoded_bytes() {
+        if byte.is_ascii_alphanumeric() || b"/._-~".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            let _ = write!(out, "%{byte:02X}");
+        }
+    }
+    out
+}
+
+/// A private copy of a log and its write-ahead log, removed when dropped.
+#[derive(Debug)]
+pub(super) struct ScratchCopy {
+    folder: PathBuf,
+}
+
+impl ScratchCopy {
+    fn of(path: &Path, wal: &Path) -> Result<Self, StoreError> {
+        let base = std::env::temp_dir();
+        let stem = format!("seep-{}", std::process::id());
+        let folder = (0..1000)
+            .map(|n| base.join(format!("{stem}-{n}")))
+            .find(|candidate| std::fs::create_dir(candidate).is_ok())
+            .ok_or_else(|| StoreError::Io {
+                path: base.clone(),
+                doing: "making a scratch folder",
+                source: std::io::Error::other("no free name"),
+            })?;
+        let copy = ScratchCopy { folder };
+        std::fs::copy(path, copy.log()).doing(path, "copying the log to scratch")?;
+        std::fs::copy(wal, wal_path(&copy.log())).doing(wal, "copying the log to scratch")?;
+        Ok(copy)
+    }
+
+    fn log(&self) -> PathBuf {
+        self.folder.join("log.db")
+    }
+}
+
+impl Drop for ScratchCopy {
+    fn drop(&mut self) {
+        // Best effort: a scratch folder left behind harms nothing.
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}

@@ -1,0 +1,105 @@
+//! Reading a log, without leaving a trace beside it.
+
+mod lists;
+
+use super::error::Doing;
+use super::open::{ScratchCopy, read_only};
+use super::schema::quoted;
+use super::{ClockMap, Columns, StoreError};
+use rusqlite::Connection;
+use rusqlite::types::ValueRef;
+use std::path::{Path, PathBuf};
+
+/// Reads a log. Never writes to it.
+///
+/// A log closed in order is read as it lies, with no helper files made. A log
+/// whose recorder runs, or lost power, has a write-ahead log beside it: that is
+/// read too, in place where the folder allows it, else from a private copy.
+#[derive(Debug)]
+pub struct Reader {
+    connection: Connection,
+    path: PathBuf,
+    _scratch: Option<ScratchCopy>,
+}
+
+impl Reader {
+    /// Open a log for reading.
+    ///
+    /// # Errors
+    /// [`StoreError`] says whether it is missing, foreign, newer, older or damaged.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let (connection, scratch) = read_only(path)?;
+        Ok(Reader {
+            connection,
+            path: path.into(),
+            _scratch: scratch,
+        })
+    }
+
+    /// The file asked for.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The clock, as known last.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn clock(&self) -> Result<ClockMap, StoreError> {
+        Ok(ClockMap::new(&self.clock_rows()?))
+    }
+
+    /// Readings of channels over `[from_t_ms, to_t_ms)`, one column per name,
+    /// `NaN` where silent. A name the log does not have gives a silent column.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn columns<S: AsRef<str>>(
+        &self,
+        names: &[S],
+        from_t_ms: i64,
+        to_t_ms: i64,
+    ) -> Result<Columns, StoreError> {
+        let stored = self.channels()?;
+        // Column position in the result → (name index, resolution).
+        let mut wanted: Vec<(usize, f64)> = Vec::new();
+        let mut select = String::from("SELECT t_ms");
+        for (i, name) in names.iter().enumerate() {
+            for channel in stored.iter().filter(|c| c.name == name.as_ref()) {
+                select.push_str(", ");
+                select.push_str(&quoted(&channel.column));
+                wanted.push((i, channel.resolution));
+            }
+        }
+        select.push_str(" FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms");
+        let mut out = Columns {
+            t_ms: Vec::new(),
+            names: names.iter().map(|n| n.as_ref().to_string()).collect(),
+            values: vec![Vec::new(); names.len()],
+        };
+        let mut statement = self
+            .connection
+            .prepare(&select)
+            .doing(&self.path, "reading ticks")?;
+        let mut rows = statement
+            .query([from_t_ms, to_t_ms])
+            .doing(&self.path, "reading ticks")?;
+        while let Some(row) = rows.next().doing(&self.path, "reading ticks")? {
+            out.t_ms
+                .push(row.get(0).doing(&self.path, "reading ticks")?);
+            for column in &mut out.values {
+                column.push(f32::NAN);
+            }
+            for (position, (i, resolution)) in wanted.iter().enumerate() {
+                // Anything but an integer is no reading: a foreign hand wrote it.
+                if let Ok(ValueRef::Integer(count)) = row.get_ref(position + 1)
+                    && let Some(last) = out.values[*i].last_mut()
+                {
+                    *last = (count as f64 * resolution) as f32;
+                }
+            }
+        }
+        Ok(out)
+    }
+}

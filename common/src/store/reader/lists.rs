@@ -1,0 +1,190 @@
+//! The small tables of a log, whole.
+
+use super::super::StoreError;
+use super::super::error::Doing;
+use super::super::rows::{
+    ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Session, SessionId,
+    SessionStart, StoredChannel,
+};
+use super::Reader;
+use rusqlite::{Params, Row};
+
+impl Reader {
+    fn list<T>(
+        &self,
+        sql: &str,
+        params: impl Params,
+        doing: &'static str,
+        row: impl FnMut(&Row) -> rusqlite::Result<T>,
+    ) -> Result<Vec<T>, StoreError> {
+        self.connection
+            .prepare(sql)
+            .and_then(|mut statement| statement.query_map(params, row)?.collect())
+            .doing(&self.path, doing)
+    }
+
+    /// Every session, in the order recorded.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn sessions(&self) -> Result<Vec<Session>, StoreError> {
+        self.list(
+            "SELECT s.id, s.boot_id, s.start_t_ms, s.program, s.origin,
+                    coalesce(s.end_t_ms,
+                      (SELECT max(t_ms) FROM tick WHERE t_ms >= s.start_t_ms AND t_ms <
+                        coalesce((SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id),
+                                 9223372036854775807)),
+                      s.start_t_ms),
+                    s.end_reason, r.sha256, s.protected
+             FROM session s JOIN rig r ON r.id = s.rig_id ORDER BY s.id",
+            [],
+            "reading sessions",
+            |row| {
+                Ok(Session {
+                    id: SessionId(row.get(0)?),
+                    start: SessionStart {
+                        boot_id: row.get(1)?,
+                        t_ms: row.get(2)?,
+                        program: row.get(3)?,
+                        origin: row.get(4)?,
+                    },
+                    end_t_ms: row.get(5)?,
+                    end_reason: row
+                        .get::<_, Option<String>>(6)?
+                        .and_then(|w| EndReason::from_word(&w)),
+                    rig_sha256: row.get(7)?,
+                    protected: row.get(8)?,
+                })
+            },
+        )
+    }
+
+    /// Channels and what their columns mean.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn channels(&self) -> Result<Vec<StoredChannel>, StoreError> {
+        self.list(
+            "SELECT name, column_name, unit, resolution, range_low, range_high, source, decode
+             FROM channel ORDER BY id",
+            [],
+            "reading channels",
+            |row| {
+                Ok(StoredChannel {
+                    name: row.get(0)?,
+                    column: row.get(1)?,
+                    unit: row.get(2)?,
+                    resolution: row.get(3)?,
+                    range: (row.get(4)?, row.get(5)?),
+                    source: row.get(6)?,
+                    decode: row.get(7)?,
+                })
+            },
+        )
+    }
+
+    /// The rigs recorded with: SHA-256 and TOML, in the order first used.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn rigs(&self) -> Result<Vec<(String, String)>, StoreError> {
+        self.list(
+            "SELECT sha256, toml FROM rig ORDER BY id",
+            [],
+            "reading the rig",
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+    }
+
+    /// Clock rows in the order noted.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn clock_rows(&self) -> Result<Vec<ClockRow>, StoreError> {
+        self.list(
+            "SELECT noted_t_ms, from_t_ms, offset_ms, state FROM clock ORDER BY id",
+            [],
+            "reading the clock",
+            |row| {
+                Ok(ClockRow {
+                    noted_t_ms: row.get(0)?,
+                    from_t_ms: row.get(1)?,
+                    offset_ms: row.get(2)?,
+                    state: ClockState::from_word(&row.get::<_, String>(3)?)
+                        .unwrap_or(ClockState::Unsynced),
+                })
+            },
+        )
+    }
+
+    /// Valve and compressor changes over `[from_t_ms, to_t_ms)`, in time order.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn events(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Event>, StoreError> {
+        let rows = self.list(
+            "SELECT t_ms, kind, place, state, wired FROM event
+             WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms, id",
+            [from_t_ms, to_t_ms],
+            "reading events",
+            |row| {
+                let kind = EventKind::from_word(&row.get::<_, String>(1)?);
+                Ok(kind.map(|kind| {
+                    Ok::<_, rusqlite::Error>(Event {
+                        t_ms: row.get(0)?,
+                        kind,
+                        place: row.get(2)?,
+                        on: row.get(3)?,
+                        wired: row.get(4)?,
+                    })
+                }))
+            },
+        )?;
+        rows.into_iter()
+            .flatten()
+            .collect::<rusqlite::Result<Vec<_>>>()
+            .doing(&self.path, "reading events")
+    }
+
+    /// Gaps that touch `[from_t_ms, to_t_ms)`, in time order.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn gaps(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Gap>, StoreError> {
+        self.list(
+            "SELECT from_t_ms, to_t_ms, cause, what FROM gap
+             WHERE to_t_ms > ?1 AND from_t_ms < ?2 ORDER BY from_t_ms, id",
+            [from_t_ms, to_t_ms],
+            "reading gaps",
+            |row| {
+                Ok(Gap {
+                    from_t_ms: row.get(0)?,
+                    to_t_ms: row.get(1)?,
+                    cause: row.get(2)?,
+                    what: row.get(3)?,
+                })
+            },
+        )
+    }
+
+    /// Counts over `[from_t_ms, to_t_ms)`, summed by name and source.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn counters(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Counter>, StoreError> {
+        self.list(
+            "SELECT max(t_ms), name, source, sum(count) FROM counter
+             WHERE t_ms >= ?1 AND t_ms < ?2 GROUP BY name, source ORDER BY name, source",
+            [from_t_ms, to_t_ms],
+            "reading counters",
+            |row| {
+                Ok(Counter {
+                    t_ms: row.get(0)?,
+                    name: row.get(1)?,
+                    source: row.get(2)?,
+                    count: row.get(3)?,
+                })
+            },
+        )
+    }
+}

@@ -1,0 +1,294 @@
+//! What a log promises.
+
+use super::*;
+use crate::rig::Rig;
+use crate::tick::Tick;
+use std::path::Path;
+
+const RIG: &str = r#"
+[vehicle]
+name = "invented"
+[[circuit]]
+name = "front_left"
+[[source]]
+name = "box"
+kind = "nmea"
+[[channel]]
+name = "front_left_kpa_gauge"
+source = "box"
+transducer = "P"
+[[channel]]
+name = "ambient_c"
+source = "box"
+transducer = "T"
+"#;
+
+fn start(t_ms: i64) -> SessionStart {
+    SessionStart {
+        boot_id: "boot".into(),
+        t_ms,
+        program: "seep test".into(),
+        origin: "live".into(),
+    }
+}
+
+fn tick(t_ms: i64, counts: &[Option<i64>]) -> Tick {
+    Tick {
+        t_ms,
+        counts: counts.to_vec(),
+    }
+}
+
+fn batch(ticks: Vec<Tick>) -> Batch {
+    Batch {
+        ticks,
+        ..Batch::default()
+    }
+}
+
+fn small_log(path: &Path) {
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut writer = Writer::create(path).expect("created");
+    let session = writer.begin_session(&start(1_000), &rig).expect("session");
+    let mut b = batch(vec![
+        tick(1_000, &[Some(10_000), Some(2_000)]),
+        tick(2_000, &[Some(10_001), None]),
+    ]);
+    b.events.push(Event {
+        t_ms: 1_500,
+        kind: EventKind::Fill,
+        place: "front_left".into(),
+        on: true,
+        wired: true,
+    });
+    b.gaps.push(Gap {
+        from_t_ms: 1_100,
+        to_t_ms: 1_200,
+        cause: "source silent".into(),
+        what: Some("box".into()),
+    });
+    for count in [2, 3] {
+        b.counters.push(Counter {
+            t_ms: 1_900,
+            name: "bad checksum".into(),
+            source: "box".into(),
+            count,
+        });
+    }
+    b.clock.push(ClockRow {
+        noted_t_ms: 1_000,
+        from_t_ms: 1_000,
+        offset_ms: 1_754_820_000_000,
+        state: ClockState::Synced,
+    });
+    writer.append(session, &b).expect("stored");
+    writer
+        .end_session(session, 3_000, EndReason::Stopped)
+        .expect("ended");
+    writer.close().expect("closed");
+}
+
+#[test]
+fn what_goes_in_comes_out() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("a b%?#.db");
+    small_log(&path);
+    let reader = Reader::open(&path).expect("opens");
+    let columns = reader
+        .columns(
+            &["ambient_c", "front_left_kpa_gauge", "absent_c"],
+            0,
+            10_000,
+        )
+        .expect("columns");
+    assert_eq!(columns.t_ms, [1_000, 2_000]);
+    assert_eq!(columns.values[0][0], 20.0);
+    assert!(columns.values[0][1].is_nan());
+    assert_eq!(columns.values[1], [500.0, 500.05]);
+    assert!(columns.values[2].iter().all(|v| v.is_nan()));
+    let sessions = reader.sessions().expect("sessions");
+    assert_eq!(sessions.len(), 1);
+    assert_eq!(sessions[0].end_reason, Some(EndReason::Stopped));
+    assert_eq!(reader.events(0, 10_000).expect("events").len(), 1);
+    assert_eq!(reader.gaps(1_150, 1_160).expect("gaps").len(), 1);
+    assert_eq!(reader.counters(0, 10_000).expect("counters")[0].count, 5);
+    assert_eq!(
+        reader.clock().expect("clock").wall_ms(1_000),
+        Some(1_754_820_001_000)
+    );
+    assert_eq!(reader.rigs().expect("rigs")[0].1, RIG);
+}
+
+#[test]
+fn a_closed_log_is_read_without_litter_even_from_a_read_only_folder() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    small_log(&path);
+    let reader = Reader::open(&path).expect("opens");
+    reader.sessions().expect("sessions");
+    let names: Vec<_> = std::fs::read_dir(folder.path())
+        .expect("list")
+        .map(|e| e.expect("entry").file_name())
+        .collect();
+    assert_eq!(names.len(), 1, "{names:?}");
+}
+
+#[test]
+fn the_reading_view_is_for_people() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    small_log(&path);
+    let connection = rusqlite::Connection::open(&path).expect("opens");
+    let (utc, kpa): (String, f64) = connection
+        .query_row(
+            "SELECT utc, front_left_kpa_gauge FROM reading LIMIT 1",
+            [],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+        .expect("view");
+    assert_eq!(utc, "2025-08-10 10:00:01.000");
+    assert!((kpa - 500.0).abs() < 1e-9);
+}
+
+#[test]
+fn an_unfinished_session_is_closed_as_power_lost_and_its_rows_are_there() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut writer = Writer::create(&path).expect("created");
+    let session = writer.begin_session(&start(0), &rig).expect("session");
+    writer
+        .append(session, &batch(vec![tick(5, &[Some(1), None])]))
+        .expect("stored");
+    // The process dies here: neither end nor close. A reader sees the row.
+    let live = Reader::open(&path).expect("opens beside a writer");
+    assert_eq!(live.columns(&["ambient_c"], 0, 10).expect("read").len(), 1);
+    drop(live);
+    std::mem::forget(writer);
+    let mut again = Writer::open(&path).expect("opens");
+    assert_eq!(again.last_t_ms(), Some(5));
+    again.begin_session(&start(100), &rig).expect("session");
+    again.close().expect("closed");
+    let sessions = Reader::open(&path)
+        .expect("opens")
+        .sessions()
+        .expect("list");
+    assert_eq!(sessions[0].end_reason, Some(EndReason::PowerLost));
+    assert_eq!(sessions[0].end_t_ms, 5);
+}
+
+#[test]
+fn log_time_never_goes_back() {
+    let folder = tempfile::tempdir().expect("temp");
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut writer = Writer::create(&folder.path().join("log.db")).expect("created");
+    let session = writer.begin_session(&start(1_000), &rig).expect("session");
+    let rising = batch(vec![tick(1_000, &[None, None]), tick(1_000, &[None, None])]);
+    assert!(matches!(
+        writer.append(session, &rising),
+        Err(StoreError::OutOfOrder { t_ms: 1_000, .. })
+    ));
+    writer
+        .append(session, &batch(vec![tick(2_000, &[None, None])]))
+        .expect("the refused batch left nothing behind");
+    assert!(writer.begin_session(&start(2_000), &rig).is_err());
+}
+
+#[test]
+fn a_new_resolution_gets_its_own_column_and_reads_as_one() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    small_log(&path);
+    let finer = Rig::parse(&RIG.replace(
+        "transducer = \"T\"",
+        "transducer = \"T\"\nresolution = 0.001",
+    ))
+    .expect("valid");
+    let mut writer = Writer::open(&path).expect("opens");
+    let session = writer
+        .begin_session(&start(9_000), &finer)
+        .expect("session");
+    writer
+        .append(session, &batch(vec![tick(9_000, &[None, Some(21_500)])]))
+        .expect("stored");
+    writer.close().expect("closed");
+    let columns = Reader::open(&path)
+        .expect("opens")
+        .columns(&["ambient_c"], 0, 10_000)
+        .expect("read");
+    assert_eq!(columns.values[0][0], 20.0);
+    assert_eq!(columns.values[0][2], 21.5);
+}
+
+#[test]
+fn refuses_what_is_not_a_log_and_leaves_it_alone() {
+    let folder = tempfile::tempdir().expect("temp");
+    let text = folder.path().join("notes.txt");
+    std::fs::write(
+        &text,
+        "these are notes, long enough to be no header of anything".repeat(40),
+    )
+    .expect("write");
+    let before = std::fs::read(&text).expect("read");
+    assert!(matches!(
+        Reader::open(&text),
+        Err(StoreError::NotSqlite { .. })
+    ));
+    assert!(matches!(
+        Writer::open(&text),
+        Err(StoreError::NotSqlite { .. })
+    ));
+    assert_eq!(std::fs::read(&text).expect("read"), before);
+
+    let other = folder.path().join("other.db");
+    rusqlite::Connection::open(&other)
+        .expect("opens")
+        .execute_batch("CREATE TABLE t(x); PRAGMA application_id = 77;")
+        .expect("made");
+    let before = std::fs::read(&other).expect("read");
+    assert!(matches!(
+        Reader::open(&other),
+        Err(StoreError::OtherApplication { found: 77, .. })
+    ));
+    assert!(matches!(
+        Writer::open(&other),
+        Err(StoreError::OtherApplication { .. })
+    ));
+    assert_eq!(std::fs::read(&other).expect("read"), before);
+    assert!(matches!(
+        Writer::create(&other),
+        Err(StoreError::Exists { .. })
+    ));
+    assert!(matches!(
+        Reader::open(&folder.path().join("none.db")),
+        Err(StoreError::NotFound { .. })
+    ));
+}
+
+#[test]
+fn refuses_a_newer_schema() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    small_log(&path);
+    rusqlite::Connection::open(&path)
+        .expect("opens")
+        .execute_batch("PRAGMA user_version = 999;")
+        .expect("set");
+    assert!(matches!(
+        Reader::open(&path),
+        Err(StoreError::NewerSchema { found: 999, .. })
+    ));
+    assert!(matches!(
+        Writer::open(&path),
+        Err(StoreError::NewerSchema { found: 999, .. })
+    ));
+}
+
+#[test]
+fn the_bundled_sqlite_is_past_the_wal_reset_race() {
+    assert!(
+        rusqlite::version_number() >= 3_051_003,
+        "{}",
+        rusqlite::version()
+    );
+}

@@ -1,0 +1,404 @@
+//! The one writer of a log.
+
+mod channels;
+
+use super::error::Doing;
+use super::open::{check_identity, migrate, pragma};
+use super::rows::{Batch, ClockRow, EndReason, SessionId, SessionStart};
+use super::{SCHEMA_VERSION, StoreError};
+use crate::rig::Rig;
+use rusqlite::{Connection, params};
+use sha2::{Digest, Sha256};
+use std::path::{Path, PathBuf};
+
+/// Writes a log: one connection, one thread, every batch one transaction.
+///
+/// `synchronous=FULL` with a write-ahead log: once [`Writer::append`] has
+/// returned, the batch survives a power cut.
+///
+/// ```
+/// use seep_common::rig::Rig;
+/// use seep_common::store::{Batch, EndReason, Reader, SessionStart, Writer};
+/// use seep_common::tick::Tick;
+/// let folder = tempfile::tempdir().unwrap();
+/// let path = folder.path().join("trip.db");
+/// let rig = Rig::parse(r#"
+/// [vehicle]
+/// name = "invented"
+/// [[source]]
+/// name = "box"
+/// kind = "nmea"
+/// [[channel]]
+/// name = "tank_kpa_gauge"
+/// source = "box"
+/// transducer = "TANK"
+/// "#).unwrap();
+/// let mut writer = Writer::create(&path).unwrap();
+/// let start = SessionStart { boot_id: "b".into(), t_ms: 1_000, program: "doc".into(), origin: "live".into() };
+/// let session = writer.begin_session(&start, &rig).unwrap();
+/// let mut batch = Batch::default();
+/// batch.ticks.push(Tick { t_ms: 1_000, counts: vec![Some(17_000)] });
+/// writer.append(session, &batch).unwrap();
+/// writer.end_session(session, 2_000, EndReason::Stopped).unwrap();
+/// writer.close().unwrap();
+/// let reader = Reader::open(&path).unwrap();
+/// let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX).unwrap();
+/// assert_eq!(columns.values[0], [850.0]);
+/// ```
+#[derive(Debug)]
+pub struct Writer {
+    connection: Connection,
+    path: PathBuf,
+    last_t_ms: i64,
+    insert_tick: String,
+}
+
+impl Writer {
+    /// Create a new log.
+    ///
+    /// # Errors
+    /// [`StoreError::Exists`] when the file is there already; SQLite's and the
+    /// file system's errors.
+    pub fn create(path: &Path) -> Result<Self, StoreError> {
+        match std::fs::OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(path)
+        {
+            Ok(_) => Self::attach(path),
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
+                Err(StoreError::Exists { path: path.into() })
+            }
+            Err(e) => Err(e).doing(path, "creating the log"),
+        }
+    }
+
+    /// Open a log to add to it; an older schema is copied aside, then migrated.
+    ///
+    /// # Errors
+    /// Everything that [`StoreError`] names; nothing is written before the
+    /// file is known to be a log.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let length = std::fs::metadata(path)
+            .map_err(|_| StoreError::NotFound { path: path.into() })?
+            .len();
+        if length > 0 {
+            let looked_at =
+                Connection::open_with_flags(path, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
+                    .doing(path, "opening the log")?;
+            let version = check_identity(&looked_at, path)?;
+            quick_check(&looked_at, path)?;
+            if version < SCHEMA_VERSION {
+                copy_aside(&looked_at, path, version)?;
+            }
+        }
+        Self::attach(path)
+    }
+
+    fn attach(path: &Path) -> Result<Self, StoreError> {
+        let mut connection = Connection::open(path).doing(path, "opening the log")?;
+        connection
+            .busy_timeout(std::time::Duration::from_secs(30))
+            .doing(path, "setting up")?;
+        connection
+            .execute_batch(
+                "PRAGMA journal_mode = WAL;
+                 PRAGMA synchronous = FULL;
+                 PRAGMA journal_size_limit = 8388608;
+                 PRAGMA trusted_schema = OFF;
+                 PRAGMA foreign_keys = ON;",
+            )
+            .doing(path, "setting up")?;
+        migrate(&mut connection, path)?;
+        // A new file cut before its first checkpoint would have no table in the
+        // database file itself; put the schema there before the first sample.
+        connection
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
+            .doing(path, "setting up")?;
+        let last_t_ms = last_t_ms(&connection, path)?;
+        Ok(Writer {
+            connection,
+            path: path.into(),
+            last_t_ms,
+            insert_tick: String::new(),
+        })
+    }
+
+    /// Last log time stored, ms; a new session must start after it.
+    /// `None` in an empty log.
+    #[must_use]
+    pub fn last_t_ms(&self) -> Option<i64> {
+        (self.last_t_ms != i64::MIN).then_some(self.last_t_ms)
+    }
+
+    /// Begin a session. Sessions that never noted their end are closed as
+    /// power lost; columns for new channels are added.
+    ///
+    /// # Errors
+    /// [`StoreError::OutOfOrder`] when the start is not after the last tick.
+    pub fn begin_session(
+        &mut self,
+        start: &SessionStart,
+        rig: &Rig,
+    ) -> Result<SessionId, StoreError> {
+        if start.t_ms <= self.last_t_ms {
+            return Err(StoreError::OutOfOrder {
+                t_ms: start.t_ms,
+                last_ms: self.last_t_ms,
+            });
+        }
+        let path = self.path.clone();
+        let last_t_ms = self.last_t_ms;
+        let transaction = self
+            .connection
+            .transaction()
+            .doing(&path, "starting a session")?;
+        close_lost_sessions(&transaction, &path, last_t_ms)?;
+        let rig_id = rig_id(&transaction, &path, rig)?;
+        transaction
+            .execute(
+                "INSERT INTO session(boot_id, start_t_ms, program, origin, rig_id)
+                 VALUES (?1, ?2, ?3, ?4, ?5)",
+                params![
+                    start.boot_id,
+                    start.t_ms,
+                    start.program,
+                    start.origin,
+                    rig_id
+                ],
+            )
+            .doing(&path, "starting a session")?;
+        let id = SessionId(transaction.last_insert_rowid());
+        let columns = channels::ensure(&transaction, &path, rig)?;
+        transaction.commit().doing(&path, "starting a session")?;
+        self.insert_tick = channels::insert_statement(&columns);
+        self.last_t_ms = self.last_t_ms.max(start.t_ms - 1);
+        Ok(id)
+    }
+
+    /// Store a batch in one transaction; when this returns it is on the disk.
+    ///
+    /// # Errors
+    /// [`StoreError::OutOfOrder`] for ticks that do not rise; SQLite's errors.
+    /// On error nothing of the batch is stored.
+    pub fn append(&mut self, session: SessionId, batch: &Batch) -> Result<(), StoreError> {
+        if batch.is_empty() {
+            return Ok(());
+        }
+        let path = self.path.clone();
+        let mut last = self.last_t_ms;
+        let transaction = self.connection.transaction().doing(&path, "storing")?;
+        if !batch.ticks.is_empty() {
+            let mut insert = transaction
+                .prepare(&self.insert_tick)
+                .doing(&path, "storing ticks")?;
+            for tick in &batch.ticks {
+                if tick.t_ms <= last {
+                    return Err(StoreError::OutOfOrder {
+                        t_ms: tick.t_ms,
+                        last_ms: last,
+                    });
+                }
+                last = tick.t_ms;
+                insert
+                    .raw_bind_parameter(1, tick.t_ms)
+                    .doing(&path, "storing ticks")?;
+                for (i, count) in tick.counts.iter().enumerate() {
+                    insert
+                        .raw_bind_parameter(i + 2, count)
+                        .doing(&path, "storing ticks")?;
+                }
+                insert.raw_execute().doing(&path, "storing ticks")?;
+            }
+        }
+        insert_small_rows(&transaction, &path, session, batch)?;
+        transaction.commit().doing(&path, "storing")?;
+        self.last_t_ms = last;
+        Ok(())
+    }
+
+    /// Note the end of a session.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn end_session(
+        &mut self,
+        session: SessionId,
+        t_ms: i64,
+        reason: EndReason,
+    ) -> Result<(), StoreError> {
+        let end_t_ms = t_ms.max(self.last_t_ms);
+        self.connection
+            .execute(
+                "UPDATE session SET end_t_ms = ?2, end_reason = ?3 WHERE id = ?1",
+                params![session.0, end_t_ms, reason.word()],
+            )
+            .doing(&self.path, "ending a session")?;
+        self.last_t_ms = end_t_ms;
+        Ok(())
+    }
+
+    /// Close the file so that it can be read anywhere, from read-only media too.
+    ///
+    /// # Errors
+    /// SQLite's errors; a reader still holding the file only means that its
+    /// write-ahead log stays beside it.
+    pub fn close(self) -> Result<(), StoreError> {
+        let checkpointed = self
+            .connection
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| {
+                row.get::<_, i64>(0)
+            })
+            .doing(&self.path, "closing")?;
+        if checkpointed == 0 {
+            // Leaving WAL mode needs the file alone; a reader in the way is no fault.
+            let _ = self
+                .connection
+                .busy_timeout(std::time::Duration::from_millis(200));
+            let _ = self
+                .connection
+                .query_row("PRAGMA journal_mode = DELETE", [], |_| Ok(()));
+        }
+        self.connection
+            .close()
+            .map_err(|(_, e)| e)
+            .doing(&self.path, "closing")
+    }
+}
+
+fn quick_check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    let said: String = connection
+        .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
+        .doing(path, "checking the log")?;
+    if said == "ok" {
+        return Ok(());
+    }
+    Err(StoreError::Damaged {
+        path: path.into(),
+        detail: said,
+    })
+}
+
+/// A full copy beside the log before its schema is changed.
+fn copy_aside(connection: &Connection, path: &Path, version: i64) -> Result<(), StoreError> {
+    let mut name = path.as_os_str().to_owned();
+    name.push(format!(".schema-{version}"));
+    let copy = PathBuf::from(name);
+    if copy.exists() {
+        return Ok(());
+    }
+    connection
+        .execute("VACUUM INTO ?1", [copy.to_string_lossy()])
+        .doing(path, "copying the log before migrating it")?;
+    Ok(())
+}
+
+fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
+    debug_assert!(pragma(connection, path, "user_version").is_ok());
+    connection
+        .query_row(
+            "SELECT max(coalesce((SELECT max(t_ms) FROM tick), -9223372036854775808),
+                        coalesce((SELECT max(end_t_ms) FROM session), -9223372036854775808))",
+            [],
+            |row| row.get(0),
+        )
+        .doing(path, "finding the end of the log")
+}
+
+fn close_lost_sessions(
+    transaction: &rusqlite::Transaction,
+    path: &Path,
+    last_t_ms: i64,
+) -> Result<(), StoreError> {
+    transaction
+        .execute(
+            "UPDATE session SET end_t_ms = max(start_t_ms, ?1), end_reason = ?2 WHERE end_t_ms IS NULL",
+            params![last_t_ms, EndReason::PowerLost.word()],
+        )
+        .doing(path, "closing a session that lost power")?;
+    Ok(())
+}
+
+/// SHA-256 of a text, lower-case hex.
+pub(super) fn sha256_hex(text: &str) -> String {
+    use std::fmt::Write;
+    Sha256::digest(text.as_bytes())
+        .iter()
+        .fold(String::new(), |mut hex, byte| {
+            let _ = write!(hex, "{byte:02x}");
+            hex
+        })
+}
+
+fn rig_id(transaction: &rusqlite::Transaction, path: &Path, rig: &Rig) -> Result<i64, StoreError> {
+    let sha256 = sha256_hex(&rig.text);
+    transaction
+        .execute(
+            "INSERT OR IGNORE INTO rig(sha256, toml) VALUES (?1, ?2)",
+            params![sha256, rig.text],
+        )
+        .doing(path, "storing the rig")?;
+    transaction
+        .query_row("SELECT id FROM rig WHERE sha256 = ?1", [&sha256], |row| {
+            row.get(0)
+        })
+        .doing(path, "storing the rig")
+}
+
+fn insert_small_rows(
+    transaction: &rusqlite::Transaction,
+    path: &Path,
+    session: SessionId,
+    batch: &Batch,
+) -> Result<(), StoreError> {
+    for e in &batch.events {
+        transaction
+            .execute(
+                "INSERT INTO event(t_ms, kind, place, state, wired) VALUES (?1, ?2, ?3, ?4, ?5)",
+                params![e.t_ms, e.kind.word(), e.place, e.on, e.wired],
+            )
+            .doing(path, "storing events")?;
+    }
+    for g in &batch.gaps {
+        transaction
+            .execute(
+                "INSERT INTO gap(from_t_ms, to_t_ms, cause, what) VALUES (?1, ?2, ?3, ?4)",
+                params![g.from_t_ms, g.to_t_ms, g.cause, g.what],
+            )
+            .doing(path, "storing gaps")?;
+    }
+    for c in &batch.counters {
+        transaction
+            .execute(
+                "INSERT INTO counter(t_ms, name, source, count) VALUES (?1, ?2, ?3, ?4)",
+                params![c.t_ms, c.name, c.source, c.count],
+            )
+            .doing(path, "storing counters")?;
+    }
+    for row in &batch.clock {
+        insert_clock(transaction, path, session, row)?;
+    }
+    Ok(())
+}
+
+fn insert_clock(
+    transaction: &rusqlite::Transaction,
+    path: &Path,
+    session: SessionId,
+    row: &ClockRow,
+) -> Result<(), StoreError> {
+    transaction
+        .execute(
+            "INSERT INTO clock(session_id, noted_t_ms, from_t_ms, offset_ms, state)
+             VALUES (?1, ?2, ?3, ?4, ?5)",
+            params![
+                session.0,
+                row.noted_t_ms,
+                row.from_t_ms,
+                row.offset_ms,
+                row.state.word()
+            ],
+        )
+        .doing(path, "storing the clock")?;
+    Ok(())
+}

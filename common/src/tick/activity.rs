@@ -1,0 +1,134 @@
+//! When something happens: switches that change, pressures that move, a car that drives.
+
+use crate::channel::Quantity;
+use crate::rig::Channel;
+use crate::sample::{ChannelIndex, Sample};
+
+/// A switch channel changed, or spoke for the first time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SwitchChange {
+    /// Which channel.
+    pub channel: ChannelIndex,
+    /// Log time, ms.
+    pub t_ms: i64,
+    /// State after the change.
+    pub on: bool,
+    /// False for the first word of a channel: the state was unknown before.
+    pub is_change: bool,
+}
+
+/// A speed above this is driving, km/h. Wheel-speed sensors read a little
+/// above zero at standstill; common practice, no source.
+const DRIVING_KMH: f64 = 2.0;
+
+/// Driving is remembered this long after the last moving speed, ms.
+const DRIVING_HOLD_MS: i64 = 5_000;
+
+/// A pressure this far from its recent mean is moving, kPa. Above the noise of
+/// ordinary sensors, below any valve event; a trigger for the recording rate
+/// only, never for a conclusion.
+const MOVING_KPA: f64 = 4.0;
+
+/// Time constant of that recent mean, ms.
+const MEAN_MS: f64 = 2_000.0;
+
+/// Watches samples for anything that deserves the full recording rate.
+#[derive(Debug, Clone)]
+pub struct Activity {
+    quantities: Vec<Quantity>,
+    switches: Vec<Option<bool>>,
+    means: Vec<Option<(i64, f64)>>,
+    last_moving_ms: Option<i64>,
+    last_active_ms: Option<i64>,
+}
+
+impl Activity {
+    /// Watch the channels of a rig.
+    #[must_use]
+    pub fn new(channels: &[Channel]) -> Self {
+        Activity {
+            quantities: channels.iter().map(|c| c.quantity).collect(),
+            switches: vec![None; channels.len()],
+            means: vec![None; channels.len()],
+            last_moving_ms: None,
+            last_active_ms: None,
+        }
+    }
+
+    /// Look at a sample; says when a switch changed.
+    pub fn watch(&mut self, sample: Sample) -> Option<SwitchChange> {
+        let i = usize::from(sample.channel.0);
+        match self.quantities[i] {
+            Quantity::FillValve | Quantity::DumpValve | Quantity::Running => {
+                self.watch_switch(i, sample)
+            }
+            Quantity::Speed => {
+                if sample.value > DRIVING_KMH {
+                    self.last_moving_ms = Some(sample.t_ms);
+                }
+                None
+            }
+            Quantity::GaugePressure | Quantity::AbsolutePressure => {
+                self.watch_pressure(i, sample);
+                None
+            }
+            _ => None,
+        }
+    }
+
+    fn watch_switch(&mut self, i: usize, sample: Sample) -> Option<SwitchChange> {
+        let on = sample.value > 0.5;
+        let before = self.switches[i].replace(on);
+        if before == Some(on) {
+            // A valve held open or a compressor that runs is activity throughout.
+            if on {
+                self.last_active_ms = Some(sample.t_ms);
+            }
+            return None;
+        }
+        if before.is_some() || on {
+            self.last_active_ms = Some(sample.t_ms);
+        }
+        Some(SwitchChange {
+            channel: sample.channel,
+            t_ms: sample.t_ms,
+            on,
+            is_change: before.is_some(),
+        })
+    }
+
+    fn watch_pressure(&mut self, i: usize, sample: Sample) {
+        let Some((t_ms, mean)) = self.means[i] else {
+            self.means[i] = Some((sample.t_ms, sample.value));
+            return;
+        };
+        let dt_ms = (sample.t_ms - t_ms).max(0) as f64;
+        let weight = dt_ms / (dt_ms + MEAN_MS);
+        self.means[i] = Some((sample.t_ms, mean + weight * (sample.value - mean)));
+        // Road noise moves pressures all the time; while driving the rate is high enough.
+        if (sample.value - mean).abs() > MOVING_KPA && !self.driving(sample.t_ms) {
+            self.last_active_ms = Some(sample.t_ms);
+        }
+    }
+
+    /// True while the vehicle moves, or moved a moment ago.
+    #[must_use]
+    pub fn driving(&self, t_ms: i64) -> bool {
+        self.last_moving_ms
+            .is_some_and(|moving| t_ms - moving <= DRIVING_HOLD_MS)
+    }
+
+    /// Log time of the latest activity, ms.
+    #[must_use]
+    pub fn last_active_ms(&self) -> Option<i64> {
+        self.last_active_ms
+    }
+
+    /// Forget switch states and means, as at a new session.
+    pub fn forget(&mut self) {
+        self.switches.fill(None);
+        self.means.fill(None);
+        self.last_moving_ms = None;
+        self.last_active_ms = None;
+    }
+}

@@ -1,0 +1,255 @@
+//! The tick assembler: full rate around activity, less elsewhere, nothing held over.
+
+use super::bin::Bin;
+use super::{Activity, SwitchChange, Tick};
+use crate::rig::{Channel, Recorder};
+use crate::sample::Sample;
+use std::collections::VecDeque;
+
+/// Turns samples into ticks at an adaptive rate.
+///
+/// Samples land in fine bins (full rate). A fine bin stays in memory for the
+/// time that full rate must reach back before activity; then it is written as
+/// it is when activity is near, or merged into a coarser tick. Each tick is the
+/// mean of the samples in it, so merging loses rate, never readings. Samples
+/// may arrive out of order by as much as the memory reaches back; later ones
+/// are counted in [`TickAssembler::late`].
+///
+/// ```
+/// use seep_common::rig::Rig;
+/// use seep_common::sample::{ChannelIndex, Sample};
+/// use seep_common::tick::TickAssembler;
+/// let rig = Rig::parse(r#"
+/// [vehicle]
+/// name = "invented"
+/// [[source]]
+/// name = "box"
+/// kind = "nmea"
+/// [[channel]]
+/// name = "tank_kpa_gauge"
+/// source = "box"
+/// transducer = "TANK"
+/// "#).unwrap();
+/// let mut ticks = Vec::new();
+/// let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
+/// for t_ms in (0..3000).step_by(100) {
+///     let sample = Sample { channel: ChannelIndex(0), t_ms, value: 800.0 };
+///     assembler.push(sample, &mut |tick| ticks.push(tick));
+/// }
+/// assembler.finish(&mut |tick| ticks.push(tick));
+/// assert_eq!(ticks.len(), 3); // one a second at rest
+/// assert_eq!(ticks[0].counts[0], Some(16_000)); // 800 kPa in steps of 0.05
+/// ```
+#[derive(Debug)]
+pub struct TickAssembler {
+    activity: Activity,
+    resolutions: Vec<f64>,
+    fine_ms: i64,
+    driving_ms: i64,
+    rest_ms: i64,
+    before_ms: i64,
+    after_ms: i64,
+    bins: VecDeque<Bin>,
+    spare: Vec<Bin>,
+    coarse: Option<Coarse>,
+    active: VecDeque<(i64, i64)>,
+    newest_ms: i64,
+    last_emitted_ms: i64,
+    late: u64,
+}
+
+#[derive(Debug)]
+struct Coarse {
+    key_ms: i64,
+    period_ms: i64,
+    bin: Bin,
+}
+
+impl TickAssembler {
+    /// Assemble for these channels.
+    #[must_use]
+    pub fn new(channels: &[Channel], recorder: &Recorder) -> Self {
+        let fine_ms = ms(1.0 / recorder.full_rate_hz);
+        TickAssembler {
+            activity: Activity::new(channels),
+            resolutions: channels.iter().map(|c| c.resolution).collect(),
+            fine_ms,
+            driving_ms: ms(1.0 / recorder.driving_rate_hz).max(fine_ms),
+            rest_ms: ms(recorder.rest_period_s).max(fine_ms),
+            before_ms: ms(recorder.before_activity_s),
+            after_ms: ms(recorder.after_activity_s),
+            bins: VecDeque::new(),
+            spare: Vec::new(),
+            coarse: None,
+            active: VecDeque::new(),
+            newest_ms: i64::MIN,
+            last_emitted_ms: i64::MIN,
+            late: 0,
+        }
+    }
+
+    /// No tick will start before `t_ms`, as at the start of a session.
+    pub fn begin(&mut self, t_ms: i64) {
+        self.last_emitted_ms = self.last_emitted_ms.max(t_ms.saturating_sub(1));
+    }
+
+    /// Take a sample; finished ticks go to `sink`, a switch change is returned.
+    pub fn push(&mut self, sample: Sample, sink: &mut impl FnMut(Tick)) -> Option<SwitchChange> {
+        if sample.t_ms < self.horizon_ms() {
+            self.late += 1;
+            return None;
+        }
+        let change = self.activity.watch(sample);
+        self.note_activity();
+        self.place(sample);
+        if sample.t_ms > self.newest_ms {
+            self.newest_ms = sample.t_ms;
+            self.release(self.newest_ms.saturating_sub(self.before_ms), sink);
+        }
+        change
+    }
+
+    /// Time passed without samples; finished ticks go to `sink`.
+    pub fn advance(&mut self, t_ms: i64, sink: &mut impl FnMut(Tick)) {
+        if t_ms > self.newest_ms {
+            self.newest_ms = t_ms;
+            self.release(t_ms.saturating_sub(self.before_ms), sink);
+        }
+    }
+
+    /// Hand out everything held, as at the end of a session.
+    pub fn finish(&mut self, sink: &mut impl FnMut(Tick)) {
+        self.release(i64::MAX, sink);
+        self.flush_coarse(sink);
+        self.activity.forget();
+        self.active.clear();
+    }
+
+    /// Samples that came too late for any tick, and were not stored.
+    #[must_use]
+    pub fn late(&self) -> u64 {
+        self.late
+    }
+
+    /// True while the vehicle moves.
+    #[must_use]
+    pub fn driving(&self) -> bool {
+        self.activity.driving(self.newest_ms)
+    }
+
+    /// Earliest log time a sample may still have.
+    fn horizon_ms(&self) -> i64 {
+        let released = self.newest_ms.saturating_sub(self.before_ms);
+        released.max(self.last_emitted_ms.saturating_add(1))
+    }
+
+    /// Full rate is due from `before` ahead of activity until `after` it.
+    fn note_activity(&mut self) {
+        let Some(at) = self.activity.last_active_ms() else {
+            return;
+        };
+        let (from, to) = (at - self.before_ms, at + self.after_ms);
+        match self.active.back_mut() {
+            Some(last) if from <= last.1 => last.1 = last.1.max(to),
+            _ => self.active.push_back((from, to)),
+        }
+    }
+
+    fn place(&mut self, sample: Sample) {
+        let grid = sample.t_ms.div_euclid(self.fine_ms) * self.fine_ms;
+        let key = grid.max(self.last_emitted_ms.saturating_add(1));
+        let after = self.bins.partition_point(|b| b.t_ms <= key);
+        let position = if after > 0 && self.bins[after - 1].t_ms == key {
+            after - 1
+        } else {
+            let bin = self.fresh_bin(key);
+            self.bins.insert(after, bin);
+            after
+        };
+        self.bins[position].add(usize::from(sample.channel.0), sample.value);
+    }
+
+    fn fresh_bin(&mut self, t_ms: i64) -> Bin {
+        match self.spare.pop() {
+            Some(mut bin) => {
+                bin.reset(t_ms);
+                bin
+            }
+            None => Bin::new(t_ms, self.resolutions.len()),
+        }
+    }
+
+    /// Write out bins that lie wholly before `until_ms`.
+    fn release(&mut self, until_ms: i64, sink: &mut impl FnMut(Tick)) {
+        while let Some(first) = self.bins.front() {
+            if first.t_ms.saturating_add(self.fine_ms) > until_ms {
+                break;
+            }
+            let Some(bin) = self.bins.pop_front() else {
+                break;
+            };
+            while self.active.front().is_some_and(|a| a.1 < bin.t_ms) {
+                self.active.pop_front();
+            }
+            if self.active.front().is_some_and(|a| a.0 <= bin.t_ms) {
+                self.flush_coarse(sink);
+                self.emit(&bin, sink);
+            } else {
+                self.coarsen(&bin, sink);
+            }
+            self.spare.push(bin);
+        }
+    }
+
+    fn coarsen(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick)) {
+        let period_ms = if self.activity.driving(bin.t_ms) {
+            self.driving_ms
+        } else {
+            self.rest_ms
+        };
+        let key_ms = bin.t_ms.div_euclid(period_ms) * period_ms;
+        if let Some(coarse) = &mut self.coarse
+            && coarse.key_ms == key_ms
+            && coarse.period_ms == period_ms
+        {
+            coarse.bin.merge(bin);
+            return;
+        }
+        self.flush_coarse(sink);
+        // Whole periods start on the grid; after full rate the first coarse
+        // tick starts where the fine ones ended.
+        let t_ms = if key_ms > self.last_emitted_ms {
+            key_ms
+        } else {
+            bin.t_ms
+        };
+        let mut merged = self.fresh_bin(t_ms);
+        merged.merge(bin);
+        self.coarse = Some(Coarse {
+            key_ms,
+            period_ms,
+            bin: merged,
+        });
+    }
+
+    fn flush_coarse(&mut self, sink: &mut impl FnMut(Tick)) {
+        if let Some(coarse) = self.coarse.take() {
+            self.emit(&coarse.bin, sink);
+            self.spare.push(coarse.bin);
+        }
+    }
+
+    fn emit(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick)) {
+        debug_assert!(bin.t_ms > self.last_emitted_ms, "log time must rise");
+        self.last_emitted_ms = bin.t_ms;
+        sink(bin.to_tick(&self.resolutions));
+    }
+}
+
+/// Whole milliseconds, at least one.
+fn ms(seconds: f64) -> i64 {
+    ((seconds * 1000.0).round() as i64).max(1)
+}
+
+#[cfg(test)]
+mod tests;

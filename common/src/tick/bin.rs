@@ -1,0 +1,60 @@
+//! A bin of samples on its way to becoming a tick.
+
+use super::Tick;
+
+/// Sums of what arrived in a stretch of time.
+#[derive(Debug, Clone)]
+pub(super) struct Bin {
+    pub t_ms: i64,
+    sums: Vec<f64>,
+    samples: Vec<u32>,
+}
+
+impl Bin {
+    pub(super) fn new(t_ms: i64, channels: usize) -> Self {
+        Bin {
+            t_ms,
+            sums: vec![0.0; channels],
+            samples: vec![0; channels],
+        }
+    }
+
+    /// Empty it for another stretch of time.
+    pub(super) fn reset(&mut self, t_ms: i64) {
+        self.t_ms = t_ms;
+        self.sums.fill(0.0);
+        self.samples.fill(0);
+    }
+
+    pub(super) fn add(&mut self, channel: usize, value: f64) {
+        self.sums[channel] += value;
+        self.samples[channel] += 1;
+    }
+
+    /// Add all of another bin; its own start time is kept.
+    pub(super) fn merge(&mut self, other: &Bin) {
+        for (sum, add) in self.sums.iter_mut().zip(&other.sums) {
+            *sum += add;
+        }
+        for (n, add) in self.samples.iter_mut().zip(&other.samples) {
+            *n += add;
+        }
+    }
+
+    /// Means, rounded to each channel's resolution, halves away from zero.
+    pub(super) fn to_tick(&self, resolutions: &[f64]) -> Tick {
+        let counts = self
+            .sums
+            .iter()
+            .zip(&self.samples)
+            .zip(resolutions)
+            .map(|((sum, &n), resolution)| {
+                (n > 0).then(|| (sum / f64::from(n) / resolution).round() as i64)
+            })
+            .collect();
+        Tick {
+            t_ms: self.t_ms,
+            counts,
+        }
+    }
+}
