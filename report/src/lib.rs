@@ -1,1 +1,3 @@
-//! (being written)
+//! Leak rates, duty, moves and diagnosis from a seep recording.
+
+pub mod model;

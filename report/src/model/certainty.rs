@@ -1,0 +1,166 @@
+//! How sure, how urgent, and the one sentence that says both.
+
+use serde::{Deserialize, Serialize};
+
+/// What the reader should do about it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Nothing to do.
+    Fine,
+    /// The data does not allow an answer.
+    Unknown,
+    /// Keep an eye on it.
+    Watch,
+    /// Do something.
+    Act,
+}
+
+impl Severity {
+    /// The word printed before a verdict or a finding.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Severity::Fine => "fine",
+            Severity::Unknown => "unknown",
+            Severity::Watch => "watch",
+            Severity::Act => "act",
+        }
+    }
+}
+
+/// Probability in words. The steps are our own; they only have to be the
+/// same everywhere.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CertaintyWord {
+    /// No probability could be given.
+    Open,
+    /// Below 50 %.
+    Unlikely,
+    /// 50 % to 80 %.
+    Probable,
+    /// 80 % to 95 %.
+    Likely,
+    /// 95 % to 99 %.
+    VeryLikely,
+    /// 99 % and more.
+    NearlyCertain,
+}
+
+impl CertaintyWord {
+    /// The words as printed.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            CertaintyWord::Open => "open",
+            CertaintyWord::Unlikely => "unlikely",
+            CertaintyWord::Probable => "probable",
+            CertaintyWord::Likely => "likely",
+            CertaintyWord::VeryLikely => "very likely",
+            CertaintyWord::NearlyCertain => "nearly certain",
+        }
+    }
+}
+
+/// A probability and the word for it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Certainty {
+    /// The word.
+    pub word: CertaintyWord,
+    /// The probability, percent; none when it could not be computed.
+    pub percent: Option<f64>,
+}
+
+impl Certainty {
+    /// No probability can be given.
+    pub const OPEN: Certainty = Certainty {
+        word: CertaintyWord::Open,
+        percent: None,
+    };
+
+    /// From a probability between 0 and 1; anything else is [`Certainty::OPEN`].
+    ///
+    /// ```
+    /// use seep_report::model::{Certainty, CertaintyWord};
+    /// assert_eq!(Certainty::from_probability(0.97).word, CertaintyWord::VeryLikely);
+    /// assert_eq!(Certainty::from_probability(f64::NAN), Certainty::OPEN);
+    /// ```
+    #[must_use]
+    pub fn from_probability(probability: f64) -> Self {
+        let word = match probability {
+            p if !(0.0..=1.0).contains(&p) => return Certainty::OPEN,
+            p if p < 0.50 => CertaintyWord::Unlikely,
+            p if p < 0.80 => CertaintyWord::Probable,
+            p if p < 0.95 => CertaintyWord::Likely,
+            p if p < 0.99 => CertaintyWord::VeryLikely,
+            _ => CertaintyWord::NearlyCertain,
+        };
+        Certainty {
+            word,
+            percent: Some(probability * 100.0),
+        }
+    }
+}
+
+/// The first line of every report.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Verdict {
+    /// One sentence a person can act on.
+    pub sentence: String,
+    /// How sure.
+    pub certainty: Certainty,
+    /// How urgent.
+    pub severity: Severity,
+}
+
+impl Verdict {
+    /// A verdict with a probability between 0 and 1.
+    #[must_use]
+    pub fn new(severity: Severity, probability: f64, sentence: &str) -> Self {
+        Verdict {
+            sentence: sentence.to_string(),
+            certainty: Certainty::from_probability(probability),
+            severity,
+        }
+    }
+
+    /// The data does not allow a verdict; the sentence says what is missing.
+    #[must_use]
+    pub fn unknown(sentence: &str) -> Self {
+        Verdict {
+            sentence: sentence.to_string(),
+            certainty: Certainty::OPEN,
+            severity: Severity::Unknown,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_follow_the_probability() {
+        let cases = [
+            (0.0, CertaintyWord::Unlikely),
+            (0.5, CertaintyWord::Probable),
+            (0.80, CertaintyWord::Likely),
+            (0.95, CertaintyWord::VeryLikely),
+            (0.99, CertaintyWord::NearlyCertain),
+            (1.0, CertaintyWord::NearlyCertain),
+            (-0.1, CertaintyWord::Open),
+            (1.1, CertaintyWord::Open),
+        ];
+        for (probability, word) in cases {
+            assert_eq!(Certainty::from_probability(probability).word, word);
+        }
+    }
+
+    #[test]
+    fn act_outranks_everything() {
+        assert!(Severity::Act > Severity::Watch);
+        assert!(Severity::Watch > Severity::Unknown);
+        assert!(Severity::Unknown > Severity::Fine);
+    }
+}
