@@ -1,1 +1,12 @@
-//! (being written)
+//! Codecs: bytes to values and back. No I/O, no clock, no threads.
+//!
+//! | Module | Reads | Writes |
+//! |---|---|---|
+//! | [`candump`] | candump log lines | the same lines |
+//! | [`nmea`] | NMEA 0183 sentences, XDR measurements, TAG block times | the same sentences |
+//!
+//! Bad input is a value here, not an error: a reader counts it, says where it
+//! was and goes on with the next line or sentence.
+
+pub mod can;
+pub mod candump;

@@ -1,0 +1,174 @@
+//! Bytes in any portions to frames.
+
+use super::parse::{Malformed, parse_line};
+use crate::codec::can::CanFrame;
+
+/// Longest line that is looked at. A CAN FD frame with dots needs under 270.
+const MOST_LINE_BYTES: usize = 512;
+
+/// How many bad lines are kept for the message to the user.
+const BAD_LINES_KEPT: usize = 8;
+
+/// What a reader has met so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct LineCounts {
+    /// Lines, of any kind.
+    pub lines: u64,
+    /// Frames handed on.
+    pub frames: u64,
+    /// Empty lines and comments.
+    pub comments: u64,
+    /// Lines that are not frames, overlong ones included.
+    pub malformed: u64,
+    /// Frames that the writer of the log says it lost (`DROPCOUNT` lines).
+    pub dropped_by_writer: u64,
+}
+
+/// One line that could not be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct BadLine {
+    /// Line number, from 1.
+    pub line: u64,
+    /// What is wrong.
+    pub what: Malformed,
+}
+
+/// Reads a candump log fed to it in portions of any size.
+///
+/// Splitting the bytes elsewhere gives the same frames. Memory is bounded by one
+/// line. Bad lines are counted and the first few kept with their numbers.
+///
+/// ```
+/// use seep_common::codec::candump::LineReader;
+/// let mut reader = LineReader::new();
+/// let mut ids = Vec::new();
+/// for part in [&b"(1.000000) can0 123#1"[..], b"1\nnoise\n(2.0) can0 124#\n"] {
+///     reader.push(part, &mut |frame| ids.push(frame.id));
+/// }
+/// reader.finish();
+/// assert_eq!(ids, [0x123, 0x124]);
+/// assert_eq!(reader.bad_lines()[0].line, 2);
+/// ```
+#[derive(Debug, Clone)]
+pub struct LineReader {
+    carry: Vec<u8>,
+    overlong: bool,
+    counts: LineCounts,
+    bad: Vec<BadLine>,
+}
+
+impl Default for LineReader {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl LineReader {
+    /// A reader at the start of a log.
+    #[must_use]
+    pub fn new() -> Self {
+        LineReader {
+            carry: Vec::with_capacity(MOST_LINE_BYTES),
+            overlong: false,
+            counts: LineCounts::default(),
+            bad: Vec::with_capacity(BAD_LINES_KEPT),
+        }
+    }
+
+    /// Take the next bytes and hand on every frame completed by them.
+    pub fn push(&mut self, mut bytes: &[u8], sink: &mut impl FnMut(&CanFrame)) {
+        while let Some(end) = bytes.iter().position(|&b| b == b'\n') {
+            let (line, rest) = (&bytes[..end], &bytes[end + 1..]);
+            if self.carry.is_empty() && !self.overlong {
+                self.line(line, sink);
+            } else {
+                self.gather(line);
+                let mut carry = std::mem::take(&mut self.carry);
+                self.line(&carry, sink);
+                carry.clear();
+                self.carry = carry;
+                self.overlong = false;
+            }
+            bytes = rest;
+        }
+        self.gather(bytes);
+    }
+
+    /// Say that no more bytes come. A last line without its line feed is
+    /// counted as malformed, because it may have lost part of its data.
+    pub fn finish(&mut self) {
+        if self.overlong || !self.carry.is_empty() {
+            self.counts.lines += 1;
+            self.count_bad(Malformed::Unterminated);
+            self.carry.clear();
+            self.overlong = false;
+        }
+    }
+
+    /// What has been met so far.
+    #[must_use]
+    pub fn counts(&self) -> LineCounts {
+        self.counts
+    }
+
+    /// The first bad lines.
+    #[must_use]
+    pub fn bad_lines(&self) -> &[BadLine] {
+        &self.bad
+    }
+
+    #[cfg(test)]
+    pub(super) fn carry_capacity(&self) -> usize {
+        self.carry.capacity()
+    }
+
+    fn gather(&mut self, bytes: &[u8]) {
+        if self.overlong || self.carry.len() + bytes.len() > MOST_LINE_BYTES {
+            self.overlong = true;
+            self.carry.clear();
+        } else {
+            self.carry.extend_from_slice(bytes);
+        }
+    }
+
+    fn line(&mut self, line: &[u8], sink: &mut impl FnMut(&CanFrame)) {
+        self.counts.lines += 1;
+        if self.overlong || line.len() > MOST_LINE_BYTES {
+            return self.count_bad(Malformed::Overlong);
+        }
+        match parse_line(line) {
+            Ok(frame) => {
+                self.counts.frames += 1;
+                sink(&frame);
+            }
+            Err(what) => self.not_a_frame(line.trim_ascii(), what),
+        }
+    }
+
+    fn not_a_frame(&mut self, line: &[u8], what: Malformed) {
+        if matches!(line, [] | [b'#' | b';', ..]) {
+            self.counts.comments += 1;
+        } else if let Some(dropped) = dropped_by_writer(line) {
+            self.counts.dropped_by_writer = self.counts.dropped_by_writer.saturating_add(dropped);
+        } else {
+            self.count_bad(what);
+        }
+    }
+
+    fn count_bad(&mut self, what: Malformed) {
+        self.counts.malformed += 1;
+        if self.bad.len() < BAD_LINES_KEPT {
+            self.bad.push(BadLine {
+                line: self.counts.lines,
+                what,
+            });
+        }
+    }
+}
+
+/// `DROPCOUNT: dropped 3 CAN frames on 'can0' socket (total drops 3)`.
+fn dropped_by_writer(line: &[u8]) -> Option<u64> {
+    let rest = line.strip_prefix(b"DROPCOUNT: dropped ")?;
+    let end = rest.iter().position(|b| !b.is_ascii_digit())?;
+    std::str::from_utf8(&rest[..end]).ok()?.parse().ok()
+}
