@@ -10,3 +10,4 @@
 
 pub mod can;
 pub mod candump;
+pub mod nmea;

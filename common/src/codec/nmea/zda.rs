@@ -1,0 +1,155 @@
+//! ZDA: date and time.
+
+use super::sentence::Sentence;
+
+/// Time of a `ZDA` sentence (UTC time, day, month, year), ms since 1970-01-01
+/// 00:00 UTC. `None` for other sentences and for empty or impossible fields.
+///
+/// A leap second `23:59:60` gives the first moment of the next day.
+///
+/// **Source**: NMEA 0183 (form from memory); day count by the proleptic Gregorian
+/// calendar (ISO 8601).
+///
+/// ```
+/// use seep_common::codec::nmea::{Item, Lexer, unix_ms};
+/// let mut lexer = Lexer::new();
+/// let mut time = None;
+/// lexer.push(b"$GPZDA,201530.00,04,07,2002,00,00*60\r\n", &mut |item| {
+///     if let Item::Sentence(sentence) = item {
+///         time = unix_ms(&sentence);
+///     }
+/// });
+/// assert_eq!(time, Some(1_025_813_730_000));
+/// ```
+#[must_use]
+pub fn unix_ms(sentence: &Sentence<'_>) -> Option<i64> {
+    if sentence.formatter() != "ZDA" {
+        return None;
+    }
+    let mut fields = sentence.fields();
+    let of_day_ms = time_of_day_ms(fields.next()?)?;
+    let day = whole(fields.next()?, 1, 31)?;
+    let month = whole(fields.next()?, 1, 12)?;
+    let year = whole(fields.next()?, 1970, 9999)?;
+    if day > days_in_month(year, month) {
+        return None;
+    }
+    Some(days_since_1970(year, month, day) * 86_400_000 + of_day_ms)
+}
+
+/// `hhmmss` or `hhmmss.sss`.
+fn time_of_day_ms(field: &str) -> Option<i64> {
+    let (clock, fraction) = field.split_once('.').unwrap_or((field, ""));
+    if clock.len() != 6 || !fraction.bytes().all(|b| b.is_ascii_digit()) {
+        return None;
+    }
+    let hour = whole(clock.get(0..2)?, 0, 23)?;
+    let minute = whole(clock.get(2..4)?, 0, 59)?;
+    let second = whole(clock.get(4..6)?, 0, 60)?;
+    let millis = fraction
+        .bytes()
+        .chain(*b"000")
+        .take(3)
+        .fold(0, |ms, digit| ms * 10 + i64::from(digit - b'0'));
+    Some(((hour * 60 + minute) * 60 + second) * 1000 + millis)
+}
+
+fn whole(field: &str, least: i64, most: i64) -> Option<i64> {
+    field
+        .bytes()
+        .all(|b| b.is_ascii_digit())
+        .then(|| field.parse().ok())
+        .flatten()
+        .filter(|value| (least..=most).contains(value))
+}
+
+fn is_leap(year: i64) -> bool {
+    year % 4 == 0 && (year % 100 != 0 || year % 400 == 0)
+}
+
+fn days_in_month(year: i64, month: i64) -> i64 {
+    match month {
+        2 => 28 + i64::from(is_leap(year)),
+        4 | 6 | 9 | 11 => 30,
+        _ => 31,
+    }
+}
+
+/// Days from 1970-01-01; years from 1970 on.
+fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
+    let before = year - 1;
+    let leap_days = before / 4 - before / 100 + before / 400 - 477;
+    let whole_months: i64 = (1..month).map(|m| days_in_month(year, m)).sum();
+    (year - 1970) * 365 + leap_days + whole_months + day - 1
+}
+
+/// The date of a time: year, month, day. Times before 1970 give 1970-01-01.
+pub(super) fn date_of(unix_ms: i64) -> (i64, i64, i64) {
+    let mut days = unix_ms.max(0) / 86_400_000;
+    // 400 years have a whole number of days, so this start is at most a year off.
+    let mut year = 1970 + days * 400 / 146_097;
+    while days_since_1970(year, 1, 1) > days {
+        year -= 1;
+    }
+    while days_since_1970(year + 1, 1, 1) <= days {
+        year += 1;
+    }
+    days -= days_since_1970(year, 1, 1);
+    let mut month = 1;
+    while days >= days_in_month(year, month) {
+        days -= days_in_month(year, month);
+        month += 1;
+    }
+    (year, month, days + 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// `date -u -d 'YYYY-MM-DD' +%s` of GNU coreutils 9.1, divided by 86 400.
+    #[test]
+    fn day_numbers_agree_with_gnu_date() {
+        for (year, month, day, number) in [
+            (1970, 1, 1, 0),
+            (1972, 2, 29, 789),
+            (2000, 2, 29, 11_016),
+            (2000, 3, 1, 11_017),
+            (2025, 8, 10, 20_310),
+            (2100, 3, 1, 47_541),
+            (2400, 12, 31, 157_419),
+        ] {
+            assert_eq!(
+                days_since_1970(year, month, day),
+                number,
+                "{year}-{month}-{day}"
+            );
+        }
+    }
+
+    #[test]
+    fn impossible_dates_are_refused() {
+        assert_eq!(days_in_month(2100, 2), 28);
+        for body in [
+            "GPZDA,201530,29,02,2025,00,00",
+            "GPZDA,241530,01,02,2025,00,00",
+            "GPZDA,201530,,,,00,00",
+            "GPZDA,2015,01,02,2025,00,00",
+            "GPZDA,+01530,01,02,2025,00,00",
+            "GPZDB,201530,01,02,2025,00,00",
+            "GPZDA",
+        ] {
+            let sentence = Sentence::new(body, None).expect("an address");
+            assert_eq!(unix_ms(&sentence), None, "{body}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn date_and_day_number_are_inverse(days in 0i64..2_000_000) {
+            let (year, month, day) = date_of(days * 86_400_000 + 1);
+            prop_assert_eq!(days_since_1970(year, month, day), days);
+        }
+    }
+}
