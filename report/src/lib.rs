@@ -1,3 +1,6 @@
-//! Leak rates, duty, moves and diagnosis from a seep recording.
+//! Leak rates, compressor duty, moves and their drift from a seep recording.
 
+pub mod analysis;
+pub mod frame;
 pub mod model;
+pub mod recording;

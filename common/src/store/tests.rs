@@ -102,7 +102,7 @@ fn what_goes_in_comes_out() {
         )
         .expect("columns");
     assert_eq!(columns.t_ms, [1_000, 2_000]);
-    assert_eq!(columns.values[0][0], 20.0);
+    assert_eq!(columns.values[0][..1], [20.0]);
     assert!(columns.values[0][1].is_nan());
     assert_eq!(columns.values[1], [500.0, 500.05]);
     assert!(columns.values[2].iter().all(|v| v.is_nan()));
@@ -216,8 +216,8 @@ fn a_new_resolution_gets_its_own_column_and_reads_as_one() {
         .expect("opens")
         .columns(&["ambient_c"], 0, 10_000)
         .expect("read");
-    assert_eq!(columns.values[0][0], 20.0);
-    assert_eq!(columns.values[0][2], 21.5);
+    assert_eq!(columns.values[0][..1], [20.0]);
+    assert_eq!(columns.values[0][2..], [21.5]);
 }
 
 #[test]

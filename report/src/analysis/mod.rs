@@ -1,0 +1,3 @@
+//! Analyses: pure functions on slices. No files, no clock, no column engine.
+
+pub mod segment;
