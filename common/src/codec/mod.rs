@@ -3,6 +3,8 @@
 //! | Module | Reads | Writes |
 //! |---|---|---|
 //! | [`candump`] | candump log lines | the same lines |
+//! | [`dbc`] | CAN payloads, by a DBC database | |
+//! | [`j1939`] | 29 bit identifiers, special values | identifiers |
 //! | [`nmea`] | NMEA 0183 sentences, XDR measurements, TAG block times | the same sentences |
 //!
 //! Bad input is a value here, not an error: a reader counts it, says where it
@@ -10,4 +12,6 @@
 
 pub mod can;
 pub mod candump;
+pub mod dbc;
+pub mod j1939;
 pub mod nmea;

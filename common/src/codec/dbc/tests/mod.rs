@@ -1,0 +1,4 @@
+mod any_text;
+mod builtin;
+mod multiplexing;
+mod reading;
