@@ -4,3 +4,5 @@ pub mod analysis;
 pub mod frame;
 pub mod model;
 pub mod recording;
+pub mod plain_units;
+pub mod render;

@@ -1,0 +1,135 @@
+//! The data's health as tables, the same in every renderer.
+
+use crate::model::{Cell, Column, Counter, DataHealth, GapRow, SessionRow, Table, Unit};
+
+use super::words;
+
+/// Sessions, gaps and counters; a table without rows is left out.
+pub(crate) fn tables(health: &DataHealth) -> Vec<Table> {
+    [
+        sessions(&health.sessions),
+        gaps(&health.gaps),
+        counters(&health.counters),
+    ]
+    .into_iter()
+    .filter(|t| !t.rows.is_empty())
+    .collect()
+}
+
+/// Sentences above the tables.
+pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
+    let mut out = vec![coverage(health), clock(health)];
+    if health.gaps.is_empty() {
+        out.push("No gap in the span.".to_string());
+    }
+    if health.gaps_left_off > 0 {
+        out.push(format!(
+            "{} further gaps are not listed.",
+            health.gaps_left_off
+        ));
+    }
+    let silent = health.counters.iter().filter(|c| c.count == 0).count();
+    if silent > 0 {
+        out.push(format!(
+            "{silent} counters of lost or bad items stand at zero."
+        ));
+    }
+    out.extend(health.notes.iter().map(|n| words::clean(n)));
+    out
+}
+
+fn coverage(health: &DataHealth) -> String {
+    format!(
+        "Recorded {} of {}: coverage {}.",
+        super::scale::duration(health.recorded_s),
+        super::scale::duration(health.span_s),
+        words::share(health.coverage)
+    )
+}
+
+fn clock(health: &DataHealth) -> String {
+    let clock = &health.clock;
+    let within = match clock.within_s {
+        Some(s) if s >= 0.5 => format!(", wall times within {}", super::scale::duration(s)),
+        Some(_) => String::new(),
+        None => ", wall times not known".to_string(),
+    };
+    let remark = clock
+        .remark
+        .as_deref()
+        .map(|r| format!(" {}", words::clean(r)))
+        .unwrap_or_default();
+    format!("Clock {}{within}.{remark}", clock.state.word())
+}
+
+fn sessions(rows: &[SessionRow]) -> Table {
+    let mut table = Table::new(
+        "sessions",
+        "Sessions: each power-on of the recorder",
+        vec![
+            Column::number("session", Unit::Count),
+            Column::text("from"),
+            Column::text("to"),
+            Column::number("ticks", Unit::Count),
+            Column::text("ended by"),
+            Column::text("clock"),
+        ],
+    );
+    for row in rows {
+        table.push(vec![
+            Cell::count(row.number),
+            row.from.clone().into(),
+            row.to.clone().into(),
+            Cell::count(row.ticks),
+            row.ended_by.clone().into(),
+            row.clock.word().into(),
+        ]);
+    }
+    table
+}
+
+fn gaps(rows: &[GapRow]) -> Table {
+    let mut table = Table::new(
+        "gaps",
+        "Gaps: stretches without data",
+        vec![
+            Column::text("from"),
+            Column::text("to"),
+            Column::mixed("length"),
+            Column::text("cause"),
+            Column::text("channel"),
+        ],
+    );
+    for row in rows {
+        table.push(vec![
+            row.from.clone().into(),
+            row.to.clone().into(),
+            Cell::duration(row.seconds),
+            row.cause.clone().into(),
+            row.channel.clone().unwrap_or_else(|| "all".into()).into(),
+        ]);
+    }
+    table
+}
+
+fn counters(rows: &[Counter]) -> Table {
+    let mut table = Table::new(
+        "counters",
+        "Counters: lost, bad and discarded items",
+        vec![
+            Column::text("counter"),
+            Column::text("place"),
+            Column::number("count", Unit::Count),
+            Column::text("meaning"),
+        ],
+    );
+    for row in rows.iter().filter(|c| c.count > 0) {
+        table.push(vec![
+            row.name.clone().into(),
+            row.place.clone().into(),
+            Cell::count(row.count),
+            row.meaning.clone().unwrap_or_default().into(),
+        ]);
+    }
+    table
+}

@@ -1,0 +1,230 @@
+//! Cells, times and certainties as words, the same in every renderer.
+
+use jiff::tz::{Offset, TimeZone};
+
+use crate::model::{Candidate, Cell, Certainty, Column, Report, Unit, WallTime};
+use crate::plain_units::PlainUnits;
+
+use super::number::{self, MISSING, NO_BREAK};
+use super::scale;
+
+/// Text that came from a log or a rig, made safe to print: control characters
+/// could move the cursor or start a terminal command, direction marks could
+/// reorder what is read. Line ends become spaces.
+pub(crate) fn clean(text: &str) -> String {
+    text.chars()
+        .map(|c| match c {
+            '\n' | '\r' | '\t' => ' ',
+            '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {
+                '\u{fffd}'
+            }
+            c if c.is_control() => '\u{fffd}',
+            c => c,
+        })
+        .collect()
+}
+
+/// `front_left` as `front left`.
+pub(crate) fn place(name: &str) -> String {
+    clean(name).replace('_', " ")
+}
+
+/// First letter in upper case.
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars
+        .next()
+        .map(|c| c.to_uppercase().chain(chars).collect())
+        .unwrap_or_default()
+}
+
+/// Column heading with its unit.
+pub(crate) fn heading(column: &Column, units: PlainUnits) -> String {
+    let symbol = column.unit.map_or("", |unit| column_symbol(unit, units));
+    if symbol.is_empty() {
+        return clean(&column.name);
+    }
+    format!(
+        "{} ({})",
+        clean(&column.name),
+        symbol.replace(' ', "\u{a0}")
+    )
+}
+
+/// The symbol a column names once; empty when each cell names its own.
+fn column_symbol(unit: Unit, units: PlainUnits) -> &'static str {
+    if scale::varies(unit) {
+        ""
+    } else {
+        units.shown(unit).symbol
+    }
+}
+
+/// A cell in a column whose heading names `column_unit`. A missing value is
+/// only its sign; the caller says why where there is room.
+pub(crate) fn cell(cell: &Cell, column_unit: Option<Unit>, units: PlainUnits) -> String {
+    match cell {
+        Cell::Text { text } => clean(text),
+        Cell::Number(m) => {
+            let printed = number::print(m, units);
+            if column_unit == Some(m.unit) && !scale::varies(m.unit) {
+                printed.text
+            } else {
+                printed.with_unit()
+            }
+        }
+        Cell::Duration { seconds } => scale::duration(*seconds),
+        Cell::WallTime(t) => wall_time(t),
+        Cell::Missing { .. } => MISSING.to_string(),
+    }
+}
+
+/// A piece of evidence: number with unit, or `— (why)`.
+pub(crate) fn standing_alone(value: &Cell, units: PlainUnits) -> String {
+    match value {
+        Cell::Missing { reason } => format!("{MISSING} ({})", clean(reason)),
+        other => cell(other, None, units),
+    }
+}
+
+/// `2026-03-14 07:31:05`, with the offset where the hour occurs twice and
+/// with the clock's uncertainty where it is half a second or more.
+pub(crate) fn wall_time(t: &WallTime) -> String {
+    let coarse = t.within_s >= 60.0;
+    let shape = if coarse {
+        "%Y-%m-%d\u{a0}%H:%M"
+    } else {
+        "%Y-%m-%d\u{a0}%H:%M:%S"
+    };
+    let mut text = t.at.strftime(shape).to_string();
+    if is_repeated_hour(t) {
+        text.push_str(&format!("{NO_BREAK}{}", offset_text(t.at.offset())));
+    }
+    if t.within_s >= 0.5 {
+        text.push_str(&format!(
+            "{NO_BREAK}±{NO_BREAK}{}",
+            scale::duration(t.within_s)
+        ));
+    }
+    text
+}
+
+fn is_repeated_hour(t: &WallTime) -> bool {
+    let zone = t.at.time_zone();
+    let ambiguous = zone.to_ambiguous_timestamp(t.at.datetime());
+    ambiguous.is_ambiguous()
+}
+
+fn offset_text(offset: Offset) -> String {
+    let minutes = offset.seconds() / 60;
+    let sign = if minutes < 0 { '−' } else { '+' };
+    format!("{sign}{:02}:{:02}", minutes.abs() / 60, minutes.abs() % 60)
+}
+
+/// The report's time zone; UTC when its name is not known here.
+pub(crate) fn zone_of(report: &Report) -> TimeZone {
+    let name = &report.made_from.zone;
+    TimeZone::get(name)
+        .or_else(|_| jiff::fmt::temporal::DateTimeParser::new().parse_time_zone(name))
+        .unwrap_or(TimeZone::UTC)
+}
+
+/// `very likely (97 %)`. The percentage is rounded towards doubt.
+pub(crate) fn certainty(c: Certainty) -> String {
+    match c.percent {
+        Some(percent) => format!("{} ({})", c.word.words(), doubtful_percent(percent)),
+        None => c.word.words().to_string(),
+    }
+}
+
+fn doubtful_percent(percent: f64) -> String {
+    match percent {
+        p if p > 99.0 => format!("over{NO_BREAK}99{NO_BREAK}%"),
+        p if p < 1.0 => format!("under{NO_BREAK}1{NO_BREAK}%"),
+        p => format!("{:.0}{NO_BREAK}%", p.floor()),
+    }
+}
+
+/// A candidate's share of the likelihood, rounded.
+pub(crate) fn likelihood(c: &Candidate) -> String {
+    match c.likelihood * 100.0 {
+        p if !p.is_finite() => MISSING.to_string(),
+        p if p > 99.0 => format!("over{NO_BREAK}99{NO_BREAK}%"),
+        p if p < 1.0 => format!("under{NO_BREAK}1{NO_BREAK}%"),
+        p => format!("{p:.0}{NO_BREAK}%"),
+    }
+}
+
+/// A share from 0 to 1 in percent, never rounded up to 100 or down to 0.
+pub(crate) fn share(share: f64) -> String {
+    match share * 100.0 {
+        p if !p.is_finite() => MISSING.to_string(),
+        p if p >= 100.0 => format!("100{NO_BREAK}%"),
+        p if p > 99.9 => format!("over{NO_BREAK}99.9{NO_BREAK}%"),
+        p if p > 0.0 && p < 0.1 => format!("under{NO_BREAK}0.1{NO_BREAK}%"),
+        p => format!("{p:.1}{NO_BREAK}%"),
+    }
+}
+
+/// `2026-03-14 06:12:00 to 2026-03-28 18:40:00 (Europe/Berlin)`.
+pub(crate) fn span(report: &Report) -> String {
+    let made_from = &report.made_from;
+    match (&made_from.from, &made_from.to) {
+        (Some(from), Some(to)) => format!(
+            "{} to {} ({})",
+            wall_time(from),
+            wall_time(to),
+            clean(&made_from.zone)
+        ),
+        _ => "no recorded span".to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plain(text: &str) -> String {
+        text.replace(NO_BREAK, " ")
+    }
+
+    #[test]
+    fn nothing_from_a_log_can_drive_a_terminal() {
+        let evil = "a\u{1b}[31mb\u{9b}2Jc\u{202e}d\r\ne\u{7}";
+        let safe = clean(evil);
+        assert_eq!(safe, "a\u{fffd}[31mb\u{fffd}2Jc\u{fffd}d  e\u{fffd}");
+    }
+
+    /// The hour from 02:00 to 03:00 occurs twice on the last Sunday of October
+    /// in the European Union (Directive 2000/84/EC, article 3).
+    #[test]
+    fn the_hour_that_occurs_twice_names_its_offset() {
+        let zone = TimeZone::get("Europe/Berlin").expect("bundled");
+        let at = |s: &str| {
+            let ts: jiff::Timestamp = s.parse().expect("a time");
+            WallTime::from_unix_ms(ts.as_millisecond(), &zone).expect("in range")
+        };
+        let first = plain(&wall_time(&at("2026-10-25T00:30:00Z")));
+        let second = plain(&wall_time(&at("2026-10-25T01:30:00Z")));
+        assert_eq!(first, "2026-10-25 02:30:00 +02:00");
+        assert_eq!(second, "2026-10-25 02:30:00 +01:00");
+        let noon = at("2026-10-25T11:00:00Z");
+        assert_eq!(plain(&wall_time(&noon)), "2026-10-25 12:00:00");
+        assert_eq!(
+            plain(&wall_time(&noon.within(300.0))),
+            "2026-10-25 12:00 ± 5 min 00 s"
+        );
+    }
+
+    #[test]
+    fn percentages_never_claim_all_or_nothing() {
+        let say = |p: f64| plain(&certainty(Certainty::from_probability(p)));
+        assert_eq!(say(1.0), "nearly certain (over 99 %)");
+        assert_eq!(say(0.9499), "likely (94 %)");
+        assert_eq!(say(0.0), "unlikely (under 1 %)");
+        assert_eq!(say(f64::NAN), "open");
+        assert_eq!(plain(&share(0.9999)), "over 99.9 %");
+        assert_eq!(plain(&share(1.0)), "100 %");
+        assert_eq!(plain(&share(0.0)), "0.0 %");
+    }
+}
