@@ -23,10 +23,7 @@ pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
         out.push("No gap in the span.".to_string());
     }
     if health.gaps_left_off > 0 {
-        out.push(format!(
-            "{} further gaps are not listed.",
-            health.gaps_left_off
-        ));
+        out.push(format!("Gaps not listed: {}.", health.gaps_left_off));
     }
     let silent = health.counters.iter().filter(|c| c.count == 0).count();
     if silent > 0 {

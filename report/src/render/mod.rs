@@ -1,9 +1,58 @@
 //! From the result value to bytes: terminal, HTML, JSON, CSV.
 
 mod axis;
+pub mod csv;
 mod decimal;
 mod health_tables;
+pub mod json;
 pub mod number;
 mod scale;
+pub mod terminal;
 mod time_axis;
 mod words;
+
+use crate::model::Report;
+use crate::plain_units::PlainUnits;
+
+/// What the report becomes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Format {
+    /// Text for a terminal or a mail.
+    Text,
+    /// The result value for programs.
+    Json,
+    /// The tables for a spreadsheet.
+    Csv,
+}
+
+/// How the report is laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct RenderOptions {
+    /// Units of text, HTML and CSV; JSON keeps the stored ones.
+    pub units: PlainUnits,
+    /// Columns of the terminal.
+    pub width: usize,
+    /// Plots in plain characters between the tables.
+    pub text_plots: bool,
+}
+
+impl Default for RenderOptions {
+    /// kPa, 80 columns, no plots.
+    fn default() -> Self {
+        RenderOptions {
+            units: PlainUnits::default(),
+            width: 80,
+            text_plots: false,
+        }
+    }
+}
+
+/// The report in `format`. The same report gives the same bytes.
+#[must_use]
+pub fn render(report: &Report, format: Format, options: &RenderOptions) -> String {
+    match format {
+        Format::Text => terminal::render(report, options),
+        Format::Json => json::render(report),
+        Format::Csv => csv::render(report, options.units),
+    }
+}

@@ -73,7 +73,7 @@ pub fn print(m: &Measured, units: PlainUnits) -> Printed {
 /// use seep_report::plain_units::PlainUnits;
 /// use seep_report::render::number::phrase;
 /// let leak = Measured::below(0.4, Unit::KpaPerHour);
-/// assert_eq!(phrase(&leak, PlainUnits::default()), "below 0.4\u{a0}kPa/h");
+/// assert_eq!(phrase(&leak, PlainUnits::default()), "below\u{a0}0.4\u{a0}kPa/h");
 /// ```
 #[must_use]
 pub fn phrase(m: &Measured, units: PlainUnits) -> String {
@@ -105,8 +105,8 @@ fn print_bare(m: &Measured) -> String {
 fn print_kind(m: &Measured) -> String {
     match m.kind {
         MeasuredKind::Exact => decimal::plain(m.value, 4),
-        MeasuredKind::UpperBound => format!("below {}", decimal::round_up(m.value)),
-        MeasuredKind::LowerBound => format!("above {}", decimal::round_down(m.value)),
+        MeasuredKind::UpperBound => format!("below{NO_BREAK}{}", decimal::round_up(m.value)),
+        MeasuredKind::LowerBound => format!("above{NO_BREAK}{}", decimal::round_down(m.value)),
         MeasuredKind::Estimate => print_estimate(m.value, m.low, m.high),
     }
 }
@@ -114,16 +114,23 @@ fn print_kind(m: &Measured) -> String {
 fn print_estimate(value: f64, low: Option<f64>, high: Option<f64>) -> String {
     match (low, high) {
         (Some(low), Some(high)) => two_sided(value, low.min(high), low.max(high)),
-        (Some(low), None) => one_sided(value, low, "at least"),
-        (None, Some(high)) => one_sided(value, high, "at most"),
-        (None, None) => format!("{} (interval unknown)", decimal::plain(value, 2)),
+        (Some(low), None) => one_sided(value, low, "at\u{a0}least"),
+        (None, Some(high)) => one_sided(value, high, "at\u{a0}most"),
+        (None, None) => format!(
+            "{}{NO_BREAK}(interval{NO_BREAK}unknown)",
+            decimal::plain(value, 2)
+        ),
     }
 }
 
 /// `12.3 (at least 11.8)`.
 fn one_sided(value: f64, end: f64, word: &str) -> String {
     let place = Place::of_half_width((value - end).abs());
-    format!("{} ({word} {})", place.print(value), place.print(end))
+    format!(
+        "{}{NO_BREAK}({word}{NO_BREAK}{})",
+        place.print(value),
+        place.print(end)
+    )
 }
 
 /// `12.3 ± 0.4` when the sides round alike, else `12.3 (11.8 to 13.1)`.
@@ -144,7 +151,7 @@ fn two_sided(value: f64, low: f64, high: f64) -> String {
     let smaller = below.min(above).abs();
     let place = place.refined_towards(Place::of_half_width(smaller));
     format!(
-        "{} ({} to {})",
+        "{}{NO_BREAK}({}{NO_BREAK}to{NO_BREAK}{})",
         place.print(value),
         place.print(low),
         place.print(high)

@@ -29,9 +29,10 @@ pub(crate) fn varies(unit: Unit) -> bool {
     matches!(unit, Unit::Seconds | Unit::Bytes)
 }
 
-fn time_scale(seconds: f64) -> (f64, &'static str) {
+/// Divisor and symbol for a length of time, s.
+pub(crate) fn time_scale(seconds: f64) -> (f64, &'static str) {
     match seconds {
-        s if s == 0.0 => (1.0, "s"),
+        0.0 => (1.0, "s"),
         s if s < 1.0 => (1e-3, "ms"),
         s if s < 2.0 * MINUTE_S => (1.0, "s"),
         s if s < 2.0 * HOUR_S => (MINUTE_S, "min"),

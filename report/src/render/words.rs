@@ -2,7 +2,7 @@
 
 use jiff::tz::{Offset, TimeZone};
 
-use crate::model::{Candidate, Cell, Certainty, Column, Report, Unit, WallTime};
+use crate::model::{Candidate, Cell, Certainty, Column, MarkKind, Report, Unit, WallTime};
 use crate::plain_units::PlainUnits;
 
 use super::number::{self, MISSING, NO_BREAK};
@@ -27,6 +27,15 @@ pub(crate) fn clean(text: &str) -> String {
 /// `front_left` as `front left`.
 pub(crate) fn place(name: &str) -> String {
     clean(name).replace('_', " ")
+}
+
+/// `fill rear left`; a place that already says what it is stands alone.
+pub(crate) fn mark(kind: MarkKind, name: &str) -> String {
+    let place = place(name);
+    if place.starts_with(kind.word()) {
+        return place;
+    }
+    format!("{} {place}", kind.word())
 }
 
 /// First letter in upper case.

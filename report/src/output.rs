@@ -1,0 +1,190 @@
+//! The output edge: standard output or a file, whole or not at all.
+//!
+//! A file is written beside its target and moved into place, so a reader
+//! never meets half a report. A reader that hangs up (a closed pipe) is no
+//! fault. A recording is never overwritten.
+
+use std::ffi::OsStr;
+use std::fs::{self, File, Permissions};
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Where the report goes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Destination {
+    /// Standard output.
+    Stdout,
+    /// A file.
+    File(PathBuf),
+}
+
+/// Why the report could not be written.
+#[derive(Debug, thiserror::Error)]
+pub enum OutputError {
+    /// The target is the log the report was made from.
+    #[error("{}: this is the log being read; choose another name for --out", .0.display())]
+    WouldOverwriteLog(PathBuf),
+    /// The target is some other SQLite database.
+    #[error("{}: this is a database, perhaps a recording; choose another name for --out or move it away first", .0.display())]
+    WouldOverwriteDatabase(PathBuf),
+    /// The folder of the target does not exist.
+    #[error("{}: its folder does not exist; create it first", .0.display())]
+    NoSuchFolder(PathBuf),
+    /// The target is a folder.
+    #[error("{}: this is a folder; name a file in it", .0.display())]
+    IsFolder(PathBuf),
+    /// The system refused.
+    #[error("{}: cannot write the report", .path.display())]
+    Write {
+        /// The target.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Standard output refused.
+    #[error("cannot write the report to standard output")]
+    Stdout(#[source] io::Error),
+}
+
+impl Destination {
+    /// From the value of `--out`: none and `-` are standard output.
+    #[must_use]
+    pub fn from_option(out: Option<&Path>) -> Self {
+        match out {
+            Some(path) if path.as_os_str() != OsStr::new("-") => {
+                Destination::File(path.to_path_buf())
+            }
+            _ => Destination::Stdout,
+        }
+    }
+}
+
+/// Write a finished report.
+///
+/// Escape sequences for colour stay only on a terminal that wants them
+/// (`NO_COLOR`, `TERM=dumb` and pipes are respected); a file gets none.
+///
+/// # Errors
+/// [`OutputError`]; a closed pipe is not an error.
+pub fn write(text: &str, to: &Destination, log: &Path) -> Result<(), OutputError> {
+    match to {
+        Destination::Stdout => write_stdout(text),
+        Destination::File(path) => write_file(text, path, log),
+    }
+}
+
+fn write_stdout(text: &str) -> Result<(), OutputError> {
+    let mut out = anstream::stdout().lock();
+    let done = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    closed_pipe_is_fine(done).map_err(OutputError::Stdout)
+}
+
+/// A reader that hangs up has read enough.
+fn closed_pipe_is_fine(result: io::Result<()>) -> io::Result<()> {
+    match result {
+        Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => other,
+    }
+}
+
+fn write_file(text: &str, path: &Path, log: &Path) -> Result<(), OutputError> {
+    let target = real_target(path)?;
+    refuse_recording(path, &target, log)?;
+    let plain = anstream::adapter::strip_str(text).to_string();
+    let written = match fs::metadata(&target) {
+        // A pipe or a device is written to, never replaced by a file.
+        Ok(there) if !there.is_file() => {
+            let open = fs::OpenOptions::new().write(true).open(&target);
+            closed_pipe_is_fine(open.and_then(|mut f| f.write_all(plain.as_bytes())))
+        }
+        Ok(there) => replace(&target, &plain, Some(there.permissions())),
+        Err(_) => replace(&target, &plain, None),
+    };
+    written.map_err(|source| OutputError::Write {
+        path: path.to_path_buf(),
+        source,
+    })
+}
+
+/// The file behind `path` with its folder resolved, so that a link stays a
+/// link and two names of one file compare equal.
+fn real_target(path: &Path) -> Result<PathBuf, OutputError> {
+    if path.is_dir() {
+        return Err(OutputError::IsFolder(path.to_path_buf()));
+    }
+    if let Ok(target) = path.canonicalize() {
+        return Ok(target);
+    }
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    match (folder.canonicalize(), path.file_name()) {
+        (Ok(folder), Some(name)) if folder.is_dir() => Ok(folder.join(name)),
+        _ => Err(OutputError::NoSuchFolder(path.to_path_buf())),
+    }
+}
+
+/// Refuse the log under any of its names, its side files, and any database.
+fn refuse_recording(path: &Path, target: &Path, log: &Path) -> Result<(), OutputError> {
+    let log_real = log.canonicalize().unwrap_or_else(|_| log.to_path_buf());
+    let side_files = ["-wal", "-shm", "-journal"].map(|end| {
+        let mut name = log_real.clone().into_os_string();
+        name.push(end);
+        PathBuf::from(name)
+    });
+    if same_file(target, &log_real) || side_files.iter().any(|side| side == target) {
+        return Err(OutputError::WouldOverwriteLog(path.to_path_buf()));
+    }
+    if is_database(target) {
+        return Err(OutputError::WouldOverwriteDatabase(path.to_path_buf()));
+    }
+    Ok(())
+}
+
+/// True for two names of one file, hard links included.
+fn same_file(a: &Path, b: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    match (fs::metadata(a), fs::metadata(b)) {
+        (Ok(a), Ok(b)) => (a.dev(), a.ino()) == (b.dev(), b.ino()),
+        _ => a == b,
+    }
+}
+
+/// True for a regular file that starts like an SQLite database.
+///
+/// **Source**: SQLite file format, section 1.3: the first 16 bytes.
+fn is_database(path: &Path) -> bool {
+    if !path.is_file() {
+        return false;
+    }
+    let mut start = [0; 16];
+    File::open(path)
+        .and_then(|mut f| f.read_exact(&mut start))
+        .is_ok_and(|()| &start == b"SQLite format 3\0")
+}
+
+/// Write beside the target, then move into place.
+fn replace(target: &Path, text: &str, keep: Option<Permissions>) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut part = tempfile::Builder::new()
+        .prefix(".seep-report-")
+        .suffix(".part")
+        // What a plainly created file would get; the umask still applies.
+        .permissions(Permissions::from_mode(0o666))
+        .tempfile_in(folder)?;
+    part.write_all(text.as_bytes())?;
+    if let Some(permissions) = keep {
+        part.as_file().set_permissions(permissions)?;
+    }
+    part.as_file().sync_all()?;
+    part.persist(target).map_err(|e| e.error)?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,138 @@
+//! What the output edge must never do, tried on real files.
+
+use std::os::unix::fs::{PermissionsExt, symlink};
+
+use super::*;
+
+struct Folder {
+    dir: tempfile::TempDir,
+    log: PathBuf,
+}
+
+impl Folder {
+    fn new() -> Folder {
+        let dir = tempfile::tempdir().expect("a folder");
+        let log = dir.path().join("trip.db");
+        fs::write(&log, b"SQLite format 3\0 and the rest").expect("a log");
+        Folder { dir, log }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.dir.path().join(name)
+    }
+
+    fn write(&self, name: &str, text: &str) -> Result<(), OutputError> {
+        write(text, &Destination::File(self.path(name)), &self.log)
+    }
+
+    fn names(&self) -> Vec<String> {
+        let entries = fs::read_dir(self.dir.path()).expect("a folder");
+        let names = entries.map(|e| e.expect("an entry").file_name());
+        let mut names: Vec<String> = names.map(|n| n.to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    }
+}
+
+#[test]
+fn the_log_is_never_overwritten_under_any_name() {
+    let folder = Folder::new();
+    symlink(&folder.log, folder.path("link.html")).expect("a link");
+    fs::hard_link(&folder.log, folder.path("second-name.html")).expect("a hard link");
+    fs::write(folder.path("other.db"), b"SQLite format 3\0").expect("a database");
+    for name in [
+        "trip.db",
+        "link.html",
+        "second-name.html",
+        "trip.db-wal",
+        "trip.db-shm",
+    ] {
+        let refused = folder.write(name, "report");
+        assert!(
+            matches!(refused, Err(OutputError::WouldOverwriteLog(_))),
+            "{name}"
+        );
+    }
+    let refused = folder.write("other.db", "report");
+    assert!(matches!(
+        refused,
+        Err(OutputError::WouldOverwriteDatabase(_))
+    ));
+    let kept = fs::read(&folder.log).expect("the log");
+    assert_eq!(kept, b"SQLite format 3\0 and the rest");
+    assert!(!folder.names().iter().any(|n| n.ends_with("-wal")));
+}
+
+#[test]
+fn a_file_is_replaced_whole_and_keeps_its_permissions() {
+    let folder = Folder::new();
+    fs::write(folder.path("r.html"), "an older and longer report").expect("a file");
+    let mode = Permissions::from_mode(0o640);
+    fs::set_permissions(folder.path("r.html"), mode).expect("permissions");
+    folder.write("r.html", "new").expect("written");
+    assert_eq!(
+        fs::read_to_string(folder.path("r.html")).expect("read"),
+        "new"
+    );
+    let mode = fs::metadata(folder.path("r.html"))
+        .expect("there")
+        .permissions()
+        .mode();
+    assert_eq!(mode & 0o777, 0o640);
+    assert_eq!(
+        folder.names(),
+        ["r.html", "trip.db"],
+        "no part file stays behind"
+    );
+}
+
+#[test]
+fn a_link_stays_a_link_and_colours_are_taken_out() {
+    let folder = Folder::new();
+    fs::write(folder.path("real.txt"), "old").expect("a file");
+    symlink(folder.path("real.txt"), folder.path("latest.txt")).expect("a link");
+    folder
+        .write("latest.txt", "\u{1b}[1mnew\u{1b}[0m")
+        .expect("written");
+    assert_eq!(
+        fs::read_to_string(folder.path("real.txt")).expect("read"),
+        "new"
+    );
+    let kind = fs::symlink_metadata(folder.path("latest.txt")).expect("there");
+    assert!(kind.file_type().is_symlink());
+}
+
+#[test]
+fn a_folder_or_a_missing_folder_is_named() {
+    let folder = Folder::new();
+    let missing = folder.write("nowhere/r.html", "x");
+    assert!(matches!(missing, Err(OutputError::NoSuchFolder(_))));
+    fs::create_dir(folder.path("here")).expect("a folder");
+    assert!(matches!(
+        folder.write("here", "x"),
+        Err(OutputError::IsFolder(_))
+    ));
+}
+
+#[test]
+fn a_device_is_written_to_and_stays_a_device() {
+    let folder = Folder::new();
+    let device = Destination::File("/dev/null".into());
+    write("x", &device, &folder.log).expect("written");
+    assert!(!fs::metadata("/dev/null").expect("there").is_file());
+}
+
+#[test]
+fn a_closed_pipe_is_success_and_other_faults_are_not() {
+    assert!(closed_pipe_is_fine(Err(io::ErrorKind::BrokenPipe.into())).is_ok());
+    assert!(closed_pipe_is_fine(Err(io::ErrorKind::StorageFull.into())).is_err());
+}
+
+#[test]
+fn a_dash_is_standard_output() {
+    assert_eq!(
+        Destination::from_option(Some(Path::new("-"))),
+        Destination::Stdout
+    );
+    assert_eq!(Destination::from_option(None), Destination::Stdout);
+}

@@ -1,0 +1,33 @@
+//! The result value as JSON: stable keys, numbers at full precision in the
+//! stored units, every unit spelled beside its number.
+//!
+//! A number that is not finite becomes `null`. Traces are thinned to their
+//! extremes ([`crate::model::Trace::thinned`]); `thinned_from` says how many
+//! values there were. Full data comes from the log itself.
+
+use crate::model::{Plot, Report};
+
+/// Spans of time per trace; each keeps up to five values.
+const BINS: usize = 1_000;
+
+/// The report as indented JSON with a final line end.
+#[must_use]
+pub fn render(report: &Report) -> String {
+    let thin = thinned(report);
+    let mut text = serde_json::to_string_pretty(&thin)
+        .expect("the model has text keys and derives its form, which cannot fail");
+    text.push('\n');
+    text
+}
+
+fn thinned(report: &Report) -> Report {
+    let mut report = report.clone();
+    let plots = report.sections.iter_mut().flat_map(|s| &mut s.plots);
+    for plot in plots {
+        let Plot::Time(plot) = plot else { continue };
+        for trace in plot.panels.iter_mut().flat_map(|p| &mut p.traces) {
+            *trace = trace.thinned(BINS);
+        }
+    }
+    report
+}

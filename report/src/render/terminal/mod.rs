@@ -1,0 +1,114 @@
+//! The report as text that fits a terminal.
+//!
+//! Colours are written as escape sequences; whoever prints decides whether
+//! they stay ([`crate::output`] asks the terminal and `NO_COLOR`).
+
+mod canvas;
+mod columns;
+mod findings;
+mod page;
+mod plots;
+mod table;
+
+use anstyle::Style;
+
+use crate::model::{Report, Section};
+use crate::plain_units::PlainUnits;
+
+use super::{RenderOptions, health_tables, words};
+use page::{BOLD, DIM, Page, severity_style};
+
+/// The whole report: verdict, evidence, next check, tables, data health.
+#[must_use]
+pub fn render(report: &Report, options: &RenderOptions) -> String {
+    let mut page = Page::new(options.width);
+    verdict(&mut page, report);
+    findings::evidence(&mut page, report, options.units);
+    findings::next_checks(&mut page, report);
+    for section in &report.sections {
+        print_section(&mut page, report, section, options);
+    }
+    notes(&mut page, "Remarks", &report.notes);
+    health(&mut page, report, options.units);
+    page.finish()
+}
+
+fn verdict(page: &mut Page, report: &Report) {
+    let verdict = &report.verdict;
+    let word = verdict.severity.word().to_uppercase();
+    let text = format!("{word}: {}", words::clean(&verdict.sentence));
+    page.paragraph("", "", &text, severity_style(verdict.severity));
+    let certainty = words::certainty(verdict.certainty);
+    page.paragraph("", "", &format!("Certainty: {certainty}."), Style::new());
+    page.blank();
+    let made_from = &report.made_from;
+    let title = format!(
+        "{} of {}, from {}",
+        words::clean(&report.title),
+        words::clean(&made_from.vehicle),
+        words::clean(&made_from.log_file)
+    );
+    page.paragraph("", "", &title, BOLD);
+    page.paragraph("", "", &words::span(report), Style::new());
+    if let Some(label) = &made_from.invented {
+        let text = format!("This is not a real recording: {}.", words::clean(label));
+        page.paragraph("", "", &text, page::CAUTION);
+    }
+}
+
+fn print_section(page: &mut Page, report: &Report, section: &Section, options: &RenderOptions) {
+    page.heading(&words::clean(&section.title));
+    if let Some(lead) = &section.lead {
+        page.paragraph("", "", &words::clean(lead), Style::new());
+    }
+    for table in &section.tables {
+        table::print(page, table, options.units);
+    }
+    if options.text_plots {
+        let zone = words::zone_of(report);
+        for plot in &section.plots {
+            plots::print(page, plot, options.units, &zone);
+        }
+    }
+    for note in &section.notes {
+        page.paragraph("  ", "  ", &words::clean(note), DIM);
+    }
+}
+
+fn notes(page: &mut Page, title: &str, notes: &[String]) {
+    if notes.is_empty() {
+        return;
+    }
+    page.heading(title);
+    for note in notes {
+        page.paragraph("- ", "  ", &words::clean(note), Style::new());
+    }
+}
+
+fn health(page: &mut Page, report: &Report, units: PlainUnits) {
+    page.heading("Data health");
+    for sentence in health_tables::sentences(&report.health) {
+        page.paragraph("", "", &sentence, Style::new());
+    }
+    for table in health_tables::tables(&report.health) {
+        table::print(page, &table, units);
+    }
+    page.blank();
+    provenance(page, report);
+}
+
+fn provenance(page: &mut Page, report: &Report) {
+    let made_from = &report.made_from;
+    let lines = [
+        ("log SHA-256", made_from.log_sha256.as_str()),
+        ("rig hash", made_from.rig_hash.as_str()),
+        ("made by", &format!("seep {}", report.program_version)),
+    ];
+    for (name, value) in lines {
+        if !value.is_empty() {
+            page.paragraph(&format!("{name:<12} "), "             ", value, DIM);
+        }
+    }
+    let text = "± and (low to high) are 95 % intervals unless another level stands beside them.";
+    page.paragraph("", "", text, DIM);
+}

@@ -1,0 +1,151 @@
+//! Channels over time in plain characters: one letter per trace, gaps left
+//! open and dotted, marks in rows below.
+
+use std::collections::BTreeMap;
+
+use anstyle::Style;
+use jiff::tz::TimeZone;
+
+use crate::model::{MarkKind, MarkSource, Panel, TimePlot, Trace};
+use crate::plain_units::{PlainUnits, Shown};
+use crate::render::axis::Axis;
+use crate::render::terminal::canvas::{self, Canvas, MARGIN};
+use crate::render::terminal::page::Page;
+use crate::render::{time_axis, words};
+
+use super::{ROWS, axis_title, grid};
+
+/// The time axis of a plot.
+struct Span {
+    from: i64,
+    length: f64,
+}
+
+impl Span {
+    fn at(&self, t_unix_ms: i64) -> f64 {
+        (t_unix_ms - self.from) as f64 / self.length
+    }
+}
+
+/// Panels, time labels, mark rows, gaps.
+pub(super) fn print(page: &mut Page, plot: &TimePlot, units: PlainUnits, zone: &TimeZone) {
+    let span = Span {
+        from: plot.from_unix_ms,
+        length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
+    };
+    let cols = page.width - MARGIN;
+    for panel in &plot.panels {
+        print_panel(page, panel, plot, units, &span);
+    }
+    let labels: Vec<(f64, String)> =
+        time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, cols / 12)
+            .into_iter()
+            .map(|t| (span.at(t.t_unix_ms), t.label))
+            .collect();
+    page.line(&canvas::foot(cols, &labels), Style::new());
+    lanes(page, plot, &span, cols);
+    gaps(page, plot);
+}
+
+fn print_panel(page: &mut Page, panel: &Panel, plot: &TimePlot, units: PlainUnits, span: &Span) {
+    let shown = units.shown(panel.unit);
+    let values = panel.traces.iter().flat_map(|t| t.values.iter().flatten());
+    let axis = Axis::around(values.map(|v| shown.apply(*v)), 5);
+    let mut canvas = Canvas::new(page.width - MARGIN, ROWS);
+    for (letter, trace) in ('a'..='z').cycle().zip(&panel.traces) {
+        draw(&mut canvas, trace, letter, &axis, shown, span);
+    }
+    for col in gap_columns(plot, span, &canvas) {
+        canvas.fill_empty(col, ':');
+    }
+    axis_title(page, &panel.label, shown.symbol);
+    grid(page, &canvas, &axis);
+    let legend: Vec<String> = ('a'..='z')
+        .cycle()
+        .zip(&panel.traces)
+        .map(|(letter, t)| {
+            format!(
+                "{letter}\u{a0}{}",
+                words::place(&t.name).replace(' ', "\u{a0}")
+            )
+        })
+        .collect();
+    page.paragraph("  ", "  ", &legend.join(", "), Style::new());
+}
+
+/// Each column filled from the lowest to the highest value in it.
+fn draw(canvas: &mut Canvas, trace: &Trace, letter: char, axis: &Axis, shown: Shown, span: &Span) {
+    let mut columns: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
+    for (&t, value) in trace.t_unix_ms.iter().zip(&trace.values) {
+        let (Some(value), Some(col)) = (value, canvas.col(span.at(t))) else {
+            continue;
+        };
+        let y = shown.apply(*value);
+        let range = columns.entry(col).or_insert((y, y));
+        *range = (range.0.min(y), range.1.max(y));
+    }
+    for (col, (low, high)) in columns {
+        canvas.run(col, axis, low, high, letter);
+    }
+}
+
+/// Columns whose middle lies inside a gap.
+fn gap_columns(plot: &TimePlot, span: &Span, canvas: &Canvas) -> Vec<usize> {
+    let inside = |position: f64| {
+        plot.gaps
+            .iter()
+            .any(|g| span.at(g.from_unix_ms) <= position && position <= span.at(g.to_unix_ms))
+    };
+    (0..canvas.cols)
+        .filter(|&col| inside((col as f64 + 0.5) / canvas.cols as f64))
+        .collect()
+}
+
+/// One row per kind and place: `=` wired, `~` inferred.
+fn lanes(page: &mut Page, plot: &TimePlot, span: &Span, cols: usize) {
+    let mut lanes: BTreeMap<(MarkKind, &str), Vec<char>> = BTreeMap::new();
+    let grid = Canvas::new(cols, 1);
+    for mark in &plot.marks {
+        let lane = lanes
+            .entry((mark.kind, mark.place.as_str()))
+            .or_insert_with(|| vec![' '; cols]);
+        let from = grid.col(span.at(mark.from_unix_ms).clamp(0.0, 1.0));
+        let to = grid.col(span.at(mark.to_unix_ms).clamp(0.0, 1.0));
+        let sign = match mark.source {
+            MarkSource::Wired => '=',
+            MarkSource::Inferred => '~',
+        };
+        if let (Some(from), Some(to)) = (from, to) {
+            lane[from..=to.max(from)].fill(sign);
+        }
+    }
+    if !lanes.is_empty() {
+        let text = "Below: = from a recorded channel, ~ worked out from the pressures";
+        page.paragraph("  ", "  ", text, Style::new());
+    }
+    for ((kind, place), lane) in lanes {
+        page.line(&format!("  {}", words::mark(kind, place)), Style::new());
+        let cells: String = lane.into_iter().collect();
+        page.line(
+            &format!("{:>width$}{cells}", "|", width = MARGIN),
+            Style::new(),
+        );
+    }
+}
+
+/// Causes of the gaps with their number and total length.
+fn gaps(page: &mut Page, plot: &TimePlot) {
+    let mut causes: BTreeMap<&str, (usize, i64)> = BTreeMap::new();
+    for gap in &plot.gaps {
+        let entry = causes.entry(gap.cause.as_str()).or_default();
+        *entry = (entry.0 + 1, entry.1 + gap.to_unix_ms - gap.from_unix_ms);
+    }
+    for (cause, (count, total_ms)) in causes {
+        let total = crate::render::scale::duration(total_ms as f64 / 1000.0);
+        let text = format!(
+            ": no data, {}: {count} times, {total} in all",
+            words::clean(cause)
+        );
+        page.paragraph("  ", "  ", &text, Style::new());
+    }
+}

@@ -1,0 +1,236 @@
+//! Tables as text: columns narrowed, wrapped or split until they fit.
+
+use anstyle::Style;
+use textwrap::core::display_width;
+
+use crate::model::{Align, Cell, Table};
+use crate::plain_units::PlainUnits;
+use crate::render::words;
+
+use super::columns::{self, Block, Need};
+use super::page::{BOLD, DIM, Page};
+
+/// Spaces before a table.
+const INDENT: &str = "  ";
+
+/// Spaces between columns.
+const GAP: usize = 2;
+
+/// Print a table with its caption and the reasons for missing values.
+pub(super) fn print(page: &mut Page, table: &Table, units: PlainUnits) {
+    page.blank();
+    page.paragraph(INDENT, INDENT, &words::clean(&table.caption), BOLD);
+    if table.rows.is_empty() {
+        page.line(&format!("{INDENT}(no rows)"), DIM);
+        return;
+    }
+    let mut reasons = Reasons::default();
+    let head: Vec<String> = table
+        .columns
+        .iter()
+        .map(|c| words::heading(c, units))
+        .collect();
+    let rows: Vec<Vec<String>> = table
+        .rows
+        .iter()
+        .map(|row| cells(table, row, units, &mut reasons))
+        .collect();
+    let needs: Vec<Need> = (0..head.len())
+        .map(|c| {
+            let column = rows.iter().map(|row| row[c].as_str());
+            Need::of(column.chain(std::iter::once(head[c].as_str())))
+        })
+        .collect();
+    for (i, block) in columns::blocks(&needs, page.width - INDENT.len(), GAP)
+        .iter()
+        .enumerate()
+    {
+        if i > 0 {
+            page.blank();
+        }
+        print_block(page, table, block, &head, &rows);
+    }
+    reasons.print(page);
+}
+
+/// The cells of a row as text, padded to the number of columns.
+fn cells(table: &Table, row: &[Cell], units: PlainUnits, reasons: &mut Reasons) -> Vec<String> {
+    let missing = Cell::missing("not given");
+    table
+        .columns
+        .iter()
+        .enumerate()
+        .map(|(i, column)| {
+            let cell = row.get(i).unwrap_or(&missing);
+            let text = words::cell(cell, column.unit, units);
+            match cell {
+                Cell::Missing { reason } => format!("{text}{}", reasons.mark(reason)),
+                _ => text,
+            }
+        })
+        .collect()
+}
+
+fn print_block(
+    page: &mut Page,
+    table: &Table,
+    block: &Block,
+    head: &[String],
+    rows: &[Vec<String>],
+) {
+    print_row(page, table, block, head, BOLD);
+    let rule: Vec<String> = block.iter().map(|b| "-".repeat(b.1)).collect();
+    page.line(&format!("{INDENT}{}", rule.join(&" ".repeat(GAP))), DIM);
+    for row in rows {
+        print_row(page, table, block, row, Style::new());
+    }
+}
+
+/// One row, as many lines high as its tallest cell.
+fn print_row(page: &mut Page, table: &Table, block: &Block, row: &[String], style: Style) {
+    let wrapped: Vec<Vec<String>> = block
+        .iter()
+        .map(|&(column, width)| wrap(&row[column], width))
+        .collect();
+    let height = wrapped.iter().map(Vec::len).max().unwrap_or(0);
+    for line in 0..height {
+        let parts: Vec<String> = wrapped
+            .iter()
+            .zip(block)
+            .map(|(cell, &(column, width))| {
+                let text = cell.get(line).map_or("", String::as_str);
+                pad(text, width, table.columns[column].align)
+            })
+            .collect();
+        page.line(&format!("{INDENT}{}", parts.join(&" ".repeat(GAP))), style);
+    }
+}
+
+fn wrap(text: &str, width: usize) -> Vec<String> {
+    let options = textwrap::Options::new(width)
+        .word_separator(textwrap::WordSeparator::AsciiSpace)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
+    textwrap::wrap(text, options)
+        .into_iter()
+        .map(std::borrow::Cow::into_owned)
+        .collect()
+}
+
+fn pad(text: &str, width: usize, align: Align) -> String {
+    let space = " ".repeat(width.saturating_sub(display_width(text)));
+    match align {
+        Align::Left => format!("{text}{space}"),
+        Align::Right => format!("{space}{text}"),
+    }
+}
+
+/// Why values are missing, each reason named once below the table.
+#[derive(Debug, Default)]
+struct Reasons {
+    seen: Vec<String>,
+}
+
+impl Reasons {
+    /// ` a`, ` b`, … for a reason.
+    fn mark(&mut self, reason: &str) -> String {
+        let reason = words::clean(reason);
+        let index = self.seen.iter().position(|r| *r == reason);
+        let index = index.unwrap_or_else(|| {
+            self.seen.push(reason);
+            self.seen.len() - 1
+        });
+        format!("\u{a0}{}", letters(index))
+    }
+
+    fn print(&self, page: &mut Page) {
+        for (i, reason) in self.seen.iter().enumerate() {
+            let first = format!("{INDENT}{}: ", letters(i));
+            page.paragraph(&first, "     ", reason, DIM);
+        }
+    }
+}
+
+/// 0 as `a`, 25 as `z`, 26 as `aa`.
+fn letters(index: usize) -> String {
+    let last = char::from(b'a' + u8::try_from(index % 26).unwrap_or(0));
+    match index / 26 {
+        0 => last.to_string(),
+        above => format!("{}{last}", letters(above - 1)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::{Column, Measured, Unit};
+
+    fn printed(table: &Table, width: usize) -> String {
+        let mut page = Page::new(width);
+        print(&mut page, table, PlainUnits::default());
+        anstream::adapter::strip_str(&page.finish()).to_string()
+    }
+
+    #[test]
+    fn letters_go_on_after_z() {
+        assert_eq!(
+            [letters(0), letters(25), letters(26), letters(27)],
+            ["a", "z", "aa", "ab"]
+        );
+    }
+
+    #[test]
+    fn a_missing_value_is_explained_below() {
+        let columns = vec![
+            Column::text("corner"),
+            Column::number("leak", Unit::KpaPerHour),
+        ];
+        let mut table = Table::new("t", "Leaks", columns);
+        table.push(vec![
+            "front left".into(),
+            Measured::plus_minus(3.1, 0.4, Unit::KpaPerHour).into(),
+        ]);
+        table.push(vec![
+            "front right".into(),
+            Cell::missing("no rest long enough"),
+        ]);
+        let expected = [
+            "  Leaks",
+            "  corner       leak (kPa/h)",
+            "  -----------  ------------",
+            "  front left      3.1 ± 0.4",
+            "  front right           — a",
+            "  a: no rest long enough",
+            "",
+        ];
+        assert_eq!(printed(&table, 80), expected.join("\n"));
+    }
+
+    #[test]
+    fn a_wide_table_never_runs_over() {
+        let columns = (0..14)
+            .map(|i| Column::text(&format!("column {i}")))
+            .collect();
+        let mut table = Table::new("t", "Wide", columns);
+        table.push(
+            (0..14)
+                .map(|i| {
+                    Cell::text(&format!(
+                        "some words of cell {i} and_one_word_that_is_far_too_long_for_a_column"
+                    ))
+                })
+                .collect(),
+        );
+        for width in [40, 57, 80] {
+            for line in printed(&table, width).lines() {
+                assert!(display_width(line) <= width, "{line}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_short_row_is_filled_not_lost() {
+        let mut table = Table::new("t", "Short", vec![Column::text("a"), Column::text("b")]);
+        table.rows.push(vec!["x".into()]);
+        assert!(printed(&table, 80).contains("x  — a"));
+    }
+}

@@ -1,0 +1,77 @@
+//! Kept files: what the invented report looked like when it was last read by
+//! a person. `BLESS=1 cargo test -p seep-report --test render` writes them
+//! again; read the difference before you commit it.
+
+use std::path::PathBuf;
+
+use seep_report::plain_units::{PlainUnits, PressureUnit};
+use seep_report::render::{Format, RenderOptions, render};
+
+use crate::invented;
+
+fn check(name: &str, got: &str) {
+    let path: PathBuf = [env!("CARGO_MANIFEST_DIR"), "tests", "golden", name]
+        .iter()
+        .collect();
+    if std::env::var_os("BLESS").is_some() {
+        std::fs::write(&path, got).expect("golden file written");
+        return;
+    }
+    let kept = std::fs::read_to_string(&path).expect("golden file kept; BLESS=1 writes it");
+    if kept != got {
+        let line = kept.lines().zip(got.lines()).position(|(a, b)| a != b);
+        let line = line.unwrap_or(kept.lines().count().min(got.lines().count()));
+        panic!(
+            "{name} differs at line {}:\nkept: {:?}\nnow:  {:?}",
+            line + 1,
+            kept.lines().nth(line),
+            got.lines().nth(line)
+        );
+    }
+}
+
+fn text(options: &RenderOptions) -> String {
+    let styled = render(&invented::report(), Format::Text, options);
+    anstream::adapter::strip_str(&styled).to_string()
+}
+
+#[test]
+fn text_of_the_invented_report() {
+    check("invented.txt", &text(&RenderOptions::default()));
+}
+
+#[test]
+fn text_with_plots_in_psi() {
+    let options = RenderOptions {
+        units: PlainUnits::with_pressure(PressureUnit::Psi),
+        width: 100,
+        text_plots: true,
+    };
+    check("invented-plots-psi.txt", &text(&options));
+}
+
+#[test]
+fn json_of_the_invented_report() {
+    let mut report = invented::report();
+    // The long traces are checked in `json.rs`; here the shape matters.
+    for plot in report.sections.iter_mut().flat_map(|s| &mut s.plots) {
+        if let seep_report::model::Plot::Time(plot) = plot {
+            for trace in plot.panels.iter_mut().flat_map(|p| &mut p.traces) {
+                trace.t_unix_ms.truncate(3);
+                trace.values.truncate(3);
+            }
+        }
+    }
+    check(
+        "invented.json",
+        &render(&report, Format::Json, &RenderOptions::default()),
+    );
+}
+
+#[test]
+fn csv_of_the_invented_report() {
+    check(
+        "invented.csv",
+        &render(&invented::report(), Format::Csv, &RenderOptions::default()),
+    );
+}
