@@ -3,7 +3,7 @@
 pub mod analysis;
 pub mod frame;
 pub mod model;
-pub mod recording;
 pub mod output;
 pub mod plain_units;
+pub mod recording;
 pub mod render;

@@ -12,19 +12,19 @@ use seep_report::model::{
 };
 
 /// First moment of the invented trip: 2026-03-14 06:12:00 in Vienna.
-pub const START_MS: i64 = 1_773_465_120_000;
+pub(crate) const START_MS: i64 = 1_773_465_120_000;
 
 /// Length of the trip: fourteen days, across the change to summer time.
-pub const LENGTH_MS: i64 = 14 * 86_400_000;
+pub(crate) const LENGTH_MS: i64 = 14 * 86_400_000;
 
 /// A moment of the trip.
-pub fn at(offset_ms: i64) -> WallTime {
+pub(crate) fn at(offset_ms: i64) -> WallTime {
     let zone = TimeZone::get("Europe/Vienna").expect("bundled zone");
     WallTime::from_unix_ms(START_MS + offset_ms, &zone).expect("in range")
 }
 
 /// The report.
-pub fn report() -> Report {
+pub(crate) fn report() -> Report {
     let made_from = MadeFrom {
         log_file: "heron-march.db".into(),
         log_sha256: "9f2c1b0a".repeat(8),

@@ -10,7 +10,7 @@ use super::{LENGTH_MS, START_MS};
 const HOUR_MS: i64 = 3_600_000;
 
 /// Gaps: from, to, cause.
-pub const GAPS: [(i64, i64, &str); 3] = [
+pub(crate) const GAPS: [(i64, i64, &str); 3] = [
     (100 * HOUR_MS, 106 * HOUR_MS, "power off"),
     (150 * HOUR_MS, 151 * HOUR_MS, "serial line silent"),
     (210 * HOUR_MS, 216 * HOUR_MS, "power off"),
@@ -51,7 +51,7 @@ fn height(hours: f64, loss_mm_per_h: f64) -> f64 {
     low - loss_mm_per_h * since_refill
 }
 
-pub fn over_time() -> Plot {
+pub(crate) fn over_time() -> Plot {
     let step = 20_000;
     let pressure = |name: &str, base: f64, seed: i64| {
         trace(name, step, move |i, h| {
@@ -159,7 +159,7 @@ fn marks() -> Vec<Mark> {
     out
 }
 
-pub fn fit() -> Plot {
+pub(crate) fn fit() -> Plot {
     let model = |s: f64| 431.0 + 101.0 * (-s / 140_000.0).exp() - 101.0;
     let points: Vec<(f64, f64)> = (0..240)
         .map(|i| {
@@ -195,7 +195,7 @@ pub fn fit() -> Plot {
     })
 }
 
-pub fn duty() -> Plot {
+pub(crate) fn duty() -> Plot {
     let bars = (0..24)
         .map(|hour| {
             let duty = 2.0
@@ -228,7 +228,7 @@ pub fn duty() -> Plot {
     })
 }
 
-pub fn trend() -> Plot {
+pub(crate) fn trend() -> Plot {
     let day = 24 * HOUR_MS;
     let points: Vec<ScatterPoint> = (0..42)
         .map(|i| {
