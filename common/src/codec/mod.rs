@@ -7,11 +7,14 @@
 //! | [`j1939`] | 29 bit identifiers, special values | identifiers |
 //! | [`nmea`] | NMEA 0183 sentences, XDR measurements, TAG block times | the same sentences |
 //!
+//! [`decode`] goes on from there to samples of the rig's channels.
+//!
 //! Bad input is a value here, not an error: a reader counts it, says where it
 //! was and goes on with the next line or sentence.
 
 pub mod can;
 pub mod candump;
 pub mod dbc;
+pub mod decode;
 pub mod j1939;
 pub mod nmea;

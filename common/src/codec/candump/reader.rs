@@ -24,6 +24,20 @@ pub struct LineCounts {
     pub dropped_by_writer: u64,
 }
 
+impl LineCounts {
+    /// Every count with its name, as it is recorded.
+    #[must_use]
+    pub fn named(&self) -> [(&'static str, u64); 5] {
+        [
+            ("log_lines", self.lines),
+            ("log_frames", self.frames),
+            ("log_comments", self.comments),
+            ("log_malformed_lines", self.malformed),
+            ("dropped_by_log_writer", self.dropped_by_writer),
+        ]
+    }
+}
+
 /// One line that could not be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct BadLine {

@@ -53,6 +53,22 @@ pub struct LexerCounts {
     pub discarded_bytes: u64,
 }
 
+impl LexerCounts {
+    /// Every count with its name, as it is recorded.
+    #[must_use]
+    pub fn named(&self) -> [(&'static str, u64); 7] {
+        [
+            ("bytes", self.bytes),
+            ("good_sentences", self.sentences),
+            ("bad_checksums", self.bad_checksums),
+            ("missing_checksums", self.missing_checksums),
+            ("bad_tag_blocks", self.bad_tag_blocks),
+            ("overlong_sentences", self.overlong),
+            ("discarded_bytes", self.discarded_bytes),
+        ]
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum State {
     /// Waiting for a start mark.
