@@ -70,6 +70,33 @@ fn reads_every_example_of_the_can_utils() {
     assert_eq!((error.kind, error.id), (FrameKind::Error, 0x1234_5678));
 }
 
+/// **Source**: written by the reference library python-can 4.6.1
+/// (`CanutilsLogWriter`) from invented messages.
+const PYTHON_CAN_LOG: &str = "\
+(1754820000.000123) can0 18FE58FE#03147B13C518FFFF R
+(1754820000.100000) can0 123# T
+(1754820000.250000) vcan1 7FF#R R
+(1754820001.500000) can1 123##3000102030405060708090A0B R
+(1754820002.999999) can0 20000080#0000000000000000
+";
+
+#[test]
+fn a_log_of_the_reference_library_is_read_and_written_the_same() {
+    let (frames, reader) = read(&[PYTHON_CAN_LOG.as_bytes()]);
+    assert_eq!(reader.counts().malformed, 0);
+    assert_eq!(frames[0].t_us, 1_754_820_000_000_123);
+    assert_eq!(frames[0].data()[..2], [0x03, 0x14]);
+    assert_eq!(frames[1].direction, Direction::Sent);
+    assert_eq!(frames[2].kind, FrameKind::Remote);
+    assert_eq!((frames[3].fd_flags, frames[3].data().len()), (Some(3), 12));
+    assert_eq!((frames[4].kind, frames[4].id), (FrameKind::Error, 0x80));
+    let mut written = Vec::new();
+    for frame in &frames {
+        append_line(frame, &mut written);
+    }
+    assert_eq!(String::from_utf8_lossy(&written), PYTHON_CAN_LOG);
+}
+
 #[test]
 fn time_is_exact_to_the_microsecond() {
     for (text, t_us) in [
