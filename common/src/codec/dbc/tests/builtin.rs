@@ -2,7 +2,6 @@
 
 use crate::codec::dbc::{BUILTIN_J1939_AIR, Database, Extracted};
 use crate::codec::j1939::SpecialValue::{Error, NotAvailable, ParameterSpecific};
-use crate::codec::j1939::pgn_of;
 
 fn database() -> Database {
     Database::parse("builtin:j1939-air", BUILTIN_J1939_AIR).expect("our own text")
@@ -19,180 +18,121 @@ fn nothing_in_it_is_odd() {
     assert!(db.messages().iter().all(|m| m.by_group && m.length == 8));
 }
 
+/// Path, PGN, first byte and bit, width, resolution, offset of every signal.
+///
 /// **Source**: SAE J1939-71 by the parameter table of J1939DA (October 2020), as
-/// extracted in Equipment-and-Tool-Institute/j1939-84 and, for ASC3, ASC4, AIR1,
-/// AMB and CCVS1, confirmed by leandrogithubf/buslab-socket_full-php: PGN, first
-/// byte, bits, resolution, offset, highest value.
+/// extracted in Equipment-and-Tool-Institute/j1939-84 and, but for SPN 6305 and
+/// 13132, confirmed by leandrogithubf/buslab-socket_full-php.
+const PUBLISHED: &str = "
+ASC1.NominalLevelFrontAxle                65114 1.1  4 1 0
+ASC1.NominalLevelRearAxle                 65114 1.5  4 1 0
+ASC1.BelowNominalLevelFrontAxle           65114 2.1  2 1 0
+ASC1.BelowNominalLevelRearAxle            65114 2.3  2 1 0
+ASC1.AboveNominalLevelFrontAxle           65114 2.5  2 1 0
+ASC1.AboveNominalLevelRearAxle            65114 2.7  2 1 0
+ASC1.LoweringControlModeFrontAxle         65114 3.1  2 1 0
+ASC1.LoweringControlModeRearAxle          65114 3.3  2 1 0
+ASC1.LiftingControlModeFrontAxle          65114 3.5  2 1 0
+ASC1.LiftingControlModeRearAxle           65114 3.7  2 1 0
+ASC1.KneelingInformation                  65114 4.1  4 1 0
+ASC1.LevelControlMode                     65114 4.5  4 1 0
+ASC1.SuspensionControlRefusalInformation  65114 8.1  4 1 0
+ASC2.NominalLevelRequestFrontAxle         53760 2.1  4 1 0
+ASC2.NominalLevelRequestRearAxle          53760 2.5  4 1 0
+ASC3.RelativeLevelFrontAxleLeft           65113 1.1 16 0.1 -3200
+ASC3.RelativeLevelFrontAxleRight          65113 3.1 16 0.1 -3200
+ASC3.RelativeLevelRearAxleLeft            65113 5.1 16 0.1 -3200
+ASC3.RelativeLevelRearAxleRight           65113 7.1 16 0.1 -3200
+ASC4.BellowPressureFrontAxleLeft          65112 1.1 16 0.1 0
+ASC4.BellowPressureFrontAxleRight         65112 3.1 16 0.1 0
+ASC4.BellowPressureRearAxleLeft           65112 5.1 16 0.1 0
+ASC4.BellowPressureRearAxleRight          65112 7.1 16 0.1 0
+ASC6.LevelPresetFrontAxleLeft             53504 1.1 16 0.1 -3200
+ASC6.LevelPresetFrontAxleRight            53504 3.1 16 0.1 -3200
+ASC6.LevelPresetRearAxleLeft              53504 5.1 16 0.1 -3200
+ASC6.LevelPresetRearAxleRight             53504 7.1 16 0.1 -3200
+AIR1.PneumaticSupplyPressure              65198 1.1  8 8 0
+AIR1.ParkingAndOrTrailerAirPressure       65198 2.1  8 8 0
+AIR1.ServiceBrakeCircuit1AirPressure      65198 3.1  8 8 0
+AIR1.ServiceBrakeCircuit2AirPressure      65198 4.1  8 8 0
+AIR1.AuxiliaryEquipmentSupplyPressure     65198 5.1  8 8 0
+AIR1.AirSuspensionSupplyPressure1         65198 6.1  8 8 0
+AIR1.AirCompressorStatus                  65198 7.1  2 1 0
+AIR1.PowertrainCircuitAirSupplyPressure   65198 8.1  8 8 0
+AIR3.AirSuspensionSupplyPressure2         64195 2.1  8 8 0
+AMB.BarometricPressure                    65269 1.1  8 0.5 0
+AMB.CabInteriorTemperature                65269 2.1 16 0.03125 -273
+AMB.AmbientAirTemperature                 65269 4.1 16 0.03125 -273
+AMB.EngineIntakeAirTemperature            65269 6.1  8 1 -40
+AMB.RoadSurfaceTemperature                65269 7.1 16 0.03125 -273
+CCVS1.ParkingBrakeSwitch                  65265 1.3  2 1 0
+CCVS1.WheelBasedVehicleSpeed              65265 2.1 16 0.00390625 0
+";
+
 #[test]
 fn positions_and_resolutions_are_the_published_ones() {
     let db = database();
-    for (path, pgn, first_byte, bits, highest_raw, low, high) in [
+    for row in PUBLISHED.lines().skip(1) {
+        let words: Vec<&str> = row.split_whitespace().collect();
+        let number = |at: usize| words[at].parse::<f64>().expect(row);
+        let (byte, bit) = words[2].split_once('.').expect(row);
+        let place: u32 =
+            8 * (byte.parse::<u32>().expect(row) - 1) + bit.parse::<u32>().expect(row) - 1;
+        let bits = number(3) as u32;
+        let found = db.find(words[0]).expect(row);
+        assert_eq!(found.message.pgn(), Some(number(1) as u32), "{row}");
+        assert_eq!(found.signal.layout.length(), bits, "{row}");
+        // The highest valid raw value by the standard's table of ranges.
+        let highest: u64 = match bits {
+            2 => 1,
+            4 => 0xD,
+            8 => 0xFA,
+            _ => 0xFAFF,
+        };
+        for raw in [0, 1, highest] {
+            // Ones all around: a signal that takes a bit too many would show.
+            let around = !0u64 << bits;
+            let word = (around | raw).rotate_left(place);
+            let expected = raw as f64 * number(4) + number(5);
+            assert_close(found.signal.extract(&word.to_le_bytes()), expected, row);
+        }
+    }
+    assert_eq!(PUBLISHED.lines().skip(1).count(), db.paths().count());
+}
+
+/// Highest values as the same tables print them.
+#[test]
+fn highest_values_are_the_published_ones() {
+    let db = database();
+    for (path, data, highest) in [
         (
             "ASC4.BellowPressureFrontAxleLeft",
-            65_112,
-            1,
-            16,
-            0xFAFF,
-            0.0,
-            6425.5,
-        ),
-        (
-            "ASC4.BellowPressureFrontAxleRight",
-            65_112,
-            3,
-            16,
-            0xFAFF,
-            0.0,
-            6425.5,
-        ),
-        (
-            "ASC4.BellowPressureRearAxleLeft",
-            65_112,
-            5,
-            16,
-            0xFAFF,
-            0.0,
-            6425.5,
-        ),
-        (
-            "ASC4.BellowPressureRearAxleRight",
-            65_112,
-            7,
-            16,
-            0xFAFF,
-            0.0,
+            [0xFF, 0xFA, 0, 0, 0, 0, 0, 0],
             6425.5,
         ),
         (
             "ASC3.RelativeLevelFrontAxleLeft",
-            65_113,
-            1,
-            16,
-            0xFAFF,
-            -3200.0,
+            [0xFF, 0xFA, 0, 0, 0, 0, 0, 0],
             3225.5,
         ),
-        (
-            "ASC3.RelativeLevelFrontAxleRight",
-            65_113,
-            3,
-            16,
-            0xFAFF,
-            -3200.0,
-            3225.5,
-        ),
-        (
-            "ASC3.RelativeLevelRearAxleLeft",
-            65_113,
-            5,
-            16,
-            0xFAFF,
-            -3200.0,
-            3225.5,
-        ),
-        (
-            "ASC3.RelativeLevelRearAxleRight",
-            65_113,
-            7,
-            16,
-            0xFAFF,
-            -3200.0,
-            3225.5,
-        ),
-        (
-            "ASC6.LevelPresetFrontAxleLeft",
-            53_504,
-            1,
-            16,
-            0xFAFF,
-            -3200.0,
-            3225.5,
-        ),
-        (
-            "ASC6.LevelPresetRearAxleRight",
-            53_504,
-            7,
-            16,
-            0xFAFF,
-            -3200.0,
-            3225.5,
-        ),
-        (
-            "ASC2.NominalLevelRequestFrontAxle",
-            53_760,
-            2,
-            4,
-            0xD,
-            0.0,
-            13.0,
-        ),
-        ("ASC1.NominalLevelFrontAxle", 65_114, 1, 4, 0xD, 0.0, 13.0),
         (
             "AIR1.PneumaticSupplyPressure",
-            65_198,
-            1,
-            8,
-            0xFA,
-            0.0,
+            [0xFA, 0, 0, 0, 0, 0, 0, 0],
             2000.0,
         ),
-        (
-            "AIR1.AirSuspensionSupplyPressure1",
-            65_198,
-            6,
-            8,
-            0xFA,
-            0.0,
-            2000.0,
-        ),
-        ("AIR1.AirCompressorStatus", 65_198, 7, 2, 1, 0.0, 1.0),
-        (
-            "AIR3.AirSuspensionSupplyPressure2",
-            64_195,
-            2,
-            8,
-            0xFA,
-            0.0,
-            2000.0,
-        ),
-        ("AMB.BarometricPressure", 65_269, 1, 8, 0xFA, 0.0, 125.0),
-        (
-            "AMB.AmbientAirTemperature",
-            65_269,
-            4,
-            16,
-            0xFAFF,
-            -273.0,
-            1_734.968_75,
-        ),
+        ("AMB.BarometricPressure", [0xFA, 0, 0, 0, 0, 0, 0, 0], 125.0),
         (
             "AMB.EngineIntakeAirTemperature",
-            65_269,
-            6,
-            8,
-            0xFA,
-            -40.0,
+            [0, 0, 0, 0, 0, 0xFA, 0, 0],
             210.0,
         ),
         (
             "CCVS1.WheelBasedVehicleSpeed",
-            65_265,
-            2,
-            16,
-            0xFAFF,
-            0.0,
+            [0, 0xFF, 0xFA, 0, 0, 0, 0, 0],
             250.996_093_75,
         ),
     ] {
-        let found = db.find(path).expect(path);
-        assert_eq!(found.message.pgn(), Some(pgn), "{path}");
-        assert_eq!(pgn_of(found.message.id), pgn, "{path}");
-        assert_eq!(found.signal.layout.length(), bits, "{path}");
-        let mut data = [0u8; 8];
-        assert_eq!(found.signal.extract(&data), Extracted::Value(low), "{path}");
-        let raw: u64 = (highest_raw as u64) << (8 * (first_byte - 1));
-        data.copy_from_slice(&raw.to_le_bytes());
-        assert_close(found.signal.extract(&data), high, path);
+        assert_close(extract(&db, path, &data), highest, path);
     }
 }
 
