@@ -1,2 +1,5 @@
-//! (being written)
-fn main() {}
+//! `seep`: what a recording says.
+
+fn main() -> std::process::ExitCode {
+    std::process::ExitCode::from(seep_report::run(std::env::args_os()))
+}

@@ -8,6 +8,7 @@
 mod clock;
 mod columns;
 mod error;
+mod hash;
 mod open;
 mod reader;
 mod rows;
@@ -17,6 +18,7 @@ mod writer;
 pub use clock::ClockMap;
 pub use columns::Columns;
 pub use error::StoreError;
+pub use hash::sha256_file;
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Session, SessionId,

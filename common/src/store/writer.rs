@@ -8,7 +8,7 @@ use super::rows::{Batch, ClockRow, EndReason, SessionId, SessionStart};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
 use rusqlite::{Connection, params};
-use sha2::{Digest, Sha256};
+use super::hash::sha256_hex;
 use std::path::{Path, PathBuf};
 
 /// Writes a log: one connection, one thread, every batch one transaction.
@@ -317,17 +317,6 @@ fn close_lost_sessions(
         )
         .doing(path, "closing a session that lost power")?;
     Ok(())
-}
-
-/// SHA-256 of a text, lower-case hex.
-pub(super) fn sha256_hex(text: &str) -> String {
-    use std::fmt::Write;
-    Sha256::digest(text.as_bytes())
-        .iter()
-        .fold(String::new(), |mut hex, byte| {
-            let _ = write!(hex, "{byte:02x}");
-            hex
-        })
 }
 
 fn rig_id(transaction: &rusqlite::Transaction, path: &Path, rig: &Rig) -> Result<i64, StoreError> {

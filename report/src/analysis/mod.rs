@@ -1,3 +1,13 @@
 //! Analyses: pure functions on slices. No files, no clock, no column engine.
 
+pub mod air;
+pub mod delivery;
+pub mod diagnose;
+pub mod duty;
+pub mod estimate;
+pub mod fit;
+pub mod leak;
+pub mod moves;
+mod regression;
 pub mod segment;
+pub mod stats;

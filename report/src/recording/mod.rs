@@ -95,6 +95,12 @@ impl Recording {
         })
     }
 
+    /// The log's path.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        self.reader.path()
+    }
+
     /// Ticks of one session inside the span.
     ///
     /// # Errors

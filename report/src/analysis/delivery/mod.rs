@@ -1,0 +1,7 @@
+//! What the compressor delivers, and whether it delivers less than it did.
+
+mod run;
+mod trend;
+
+pub use run::{Run, RunView, measure_run};
+pub use trend::{DeliveryTrend, trend};

@@ -1,0 +1,42 @@
+//! Where the fault is: patterns over all volumes and paths, ranked by likelihood.
+
+mod air;
+mod paths;
+
+pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
+pub use paths::{PathFault, PathFinding, explain_paths};
+
+use super::delivery::DeliveryTrend;
+
+/// A compressor that delivers less than it did.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wear {
+    /// What the runs show.
+    pub trend: DeliveryTrend,
+    /// Probability that the change is no accident.
+    pub probability: f64,
+}
+
+/// A fall of delivery smaller than this over the log is not called wear, percent.
+const LEAST_WEAR_PERCENT: f64 = 8.0;
+
+/// Volts lower than at the start by this much explain a fall of delivery, V.
+const LOW_VOLTS: f64 = 0.6;
+
+/// Wear, when delivery has fallen beyond doubt and the volts do not explain it.
+#[must_use]
+pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
+    let change = &trend.change_percent;
+    let volts_fell = trend.supply_v.is_some_and(|(first, last)| first - last > LOW_VOLTS);
+    if change.value > -LEAST_WEAR_PERCENT || volts_fell || change.se <= 0.0 {
+        return None;
+    }
+    let p = super::stats::student_t_two_sided_p(
+        change.value / change.se,
+        change.degrees_of_freedom.max(1.0),
+    );
+    (p < 0.01).then(|| Wear {
+        trend: trend.clone(),
+        probability: 1.0 - p,
+    })
+}

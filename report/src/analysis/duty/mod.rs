@@ -1,0 +1,190 @@
+//! Compressor duty: share of known time it ran, in sliding windows.
+
+mod timeline;
+
+pub use timeline::Timeline;
+
+/// Duty over one window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WindowDuty {
+    /// Start of the window, log time ms.
+    pub from_ms: i64,
+    /// Length asked for, s.
+    pub window_s: f64,
+    /// Running time inside, s.
+    pub on_s: f64,
+    /// Time inside in which the compressor's state is known, s.
+    pub known_s: f64,
+}
+
+impl WindowDuty {
+    /// Duty: running time over known time, percent; `None` when nothing is known.
+    #[must_use]
+    pub fn percent(&self) -> Option<f64> {
+        (self.known_s > 0.0).then(|| 100.0 * self.on_s / self.known_s)
+    }
+
+    /// Share of the window in which the state is known, 0 to 1.
+    #[must_use]
+    pub fn coverage(&self) -> f64 {
+        self.known_s / self.window_s
+    }
+}
+
+/// A window counts for the worst duty only when at least this share is known:
+/// a few known seconds in ten minutes would make any duty look like 100 %.
+const LEAST_COVERAGE: f64 = 0.8;
+
+/// The window of a length with the highest duty, among those with at least
+/// 80 % known time.
+///
+/// Duty after IEC 60034-1, type S3: running time over cycle time; unknown time
+/// leaves numerator and denominator. The worst window starts where a run
+/// starts or ends where one ends, so only those are tried: the result is exact.
+///
+/// **Units**: `window_s` s.
+///
+/// ```
+/// use seep_report::analysis::duty::{Timeline, worst_window};
+/// // 90 s in each 600 s is 15 %.
+/// let runs: Vec<(i64, i64)> = (0..6).map(|i| (i * 600_000, i * 600_000 + 90_000)).collect();
+/// let timeline = Timeline::new(&runs, &[(0, 3_600_000)]);
+/// let worst = worst_window(&timeline, 600.0).unwrap();
+/// assert!((worst.percent().unwrap() - 15.0).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn worst_window(timeline: &Timeline, window_s: f64) -> Option<WindowDuty> {
+    let window_ms = (window_s * 1000.0).round() as i64;
+    let starts = timeline.runs().iter().map(|r| r.0);
+    let ends = timeline.runs().iter().map(|r| r.1 - window_ms);
+    let edges = timeline
+        .known()
+        .iter()
+        .flat_map(|k| [k.0, k.1 - window_ms]);
+    starts
+        .chain(ends)
+        .chain(edges)
+        .map(|from_ms| timeline.window(from_ms, window_ms))
+        .filter(|w| w.coverage() >= LEAST_COVERAGE)
+        .fold(None, |best: Option<WindowDuty>, w| match best {
+            Some(b) if b.percent() >= w.percent() => Some(b),
+            _ => Some(w),
+        })
+}
+
+/// Duty over everything known.
+#[must_use]
+pub fn whole(timeline: &Timeline) -> Option<WindowDuty> {
+    let first = timeline.known().first()?.0;
+    let last = timeline.known().last()?.1;
+    Some(timeline.window(first, last - first))
+}
+
+/// Runs and how long they were.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunStatistics {
+    /// Complete runs: start and end seen.
+    pub complete_runs: usize,
+    /// Starts seen per hour of known time.
+    pub starts_per_hour: f64,
+    /// Running time, h.
+    pub on_h: f64,
+    /// Median length of a complete run, s.
+    pub median_run_s: Option<f64>,
+    /// Longest run, s.
+    pub longest_run_s: Option<f64>,
+}
+
+/// Statistics of the runs on a timeline.
+#[must_use]
+pub fn run_statistics(timeline: &Timeline) -> RunStatistics {
+    let known_h: f64 = timeline.known().iter().map(|k| hours(k.1 - k.0)).sum();
+    let mut lengths: Vec<f64> = timeline
+        .runs()
+        .iter()
+        .map(|r| (r.1 - r.0) as f64 / 1000.0)
+        .collect();
+    lengths.sort_by(f64::total_cmp);
+    RunStatistics {
+        complete_runs: lengths.len(),
+        starts_per_hour: if known_h > 0.0 {
+            lengths.len() as f64 / known_h
+        } else {
+            0.0
+        },
+        on_h: timeline.runs().iter().map(|r| hours(r.1 - r.0)).sum(),
+        median_run_s: median_of_sorted(&lengths),
+        longest_run_s: lengths.last().copied(),
+    }
+}
+
+fn hours(ms: i64) -> f64 {
+    ms as f64 / 3_600_000.0
+}
+
+fn median_of_sorted(sorted: &[f64]) -> Option<f64> {
+    let n = sorted.len();
+    match n {
+        0 => None,
+        _ if n % 2 == 1 => Some(sorted[n / 2]),
+        _ => Some((sorted[n / 2 - 1] + sorted[n / 2]) / 2.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn minutes(m: f64) -> i64 {
+        (m * 60_000.0) as i64
+    }
+
+    /// IEC 60034-1 S3: duty = N/(N+R); 25 % of a 10 min cycle is 2.5 min on,
+    /// 7.5 min off (formula and figures as printed in secondary texts).
+    #[test]
+    fn s3_quarter_duty() {
+        let runs: Vec<_> = (0..5)
+            .map(|i| {
+                let at = minutes(10.0) * i;
+                (at, at + minutes(2.5))
+            })
+            .collect();
+        let t = Timeline::new(&runs, &[(0, minutes(50.0))]);
+        let worst = worst_window(&t, 600.0).expect("known");
+        assert!((worst.percent().expect("known") - 25.0).abs() < 1e-9);
+        let all = whole(&t).expect("known");
+        assert!((all.percent().expect("known") - 25.0).abs() < 1e-9);
+        assert_eq!(run_statistics(&t).complete_runs, 5);
+        assert_eq!(run_statistics(&t).median_run_s, Some(150.0));
+    }
+
+    /// DOE / Compressed Air Challenge: 8 min on, 48 min off is 14.2 % printed
+    /// (14.2857); 7.5 min of 30 is 25 %.
+    #[test]
+    fn doe_examples() {
+        let t = Timeline::new(&[(0, minutes(8.0))], &[(0, minutes(56.0))]);
+        let all = whole(&t).and_then(|w| w.percent()).expect("known");
+        assert!((all - 14.285_714).abs() < 1e-5);
+        let t = Timeline::new(&[(0, minutes(7.5))], &[(0, minutes(30.0))]);
+        let all = whole(&t).and_then(|w| w.percent()).expect("known");
+        assert!((all - 25.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_window_counts_only_the_part_inside() {
+        let t = Timeline::new(&[(0, 100_000)], &[(0, 1_000_000)]);
+        let w = t.window(50_000, 100_000);
+        assert!((w.on_s - 50.0).abs() < 1e-9);
+        assert!((w.percent().expect("known") - 50.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn unknown_time_leaves_both_sides_and_shows_as_coverage() {
+        // Ten minutes, half of them unknown; 60 s of running in the known half.
+        let t = Timeline::new(&[(0, 60_000)], &[(0, 300_000)]);
+        let w = t.window(0, 600_000);
+        assert!((w.percent().expect("known") - 20.0).abs() < 1e-9);
+        assert!((w.coverage() - 0.5).abs() < 1e-9);
+        assert!(worst_window(&t, 600.0).is_none(), "too little is known");
+    }
+}

@@ -1,0 +1,38 @@
+//! A value and how well it is known.
+
+/// A value and its standard error, with the degrees of freedom behind it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Value.
+    pub value: f64,
+    /// One standard error.
+    pub se: f64,
+    /// Degrees of freedom; large when the error is known.
+    pub degrees_of_freedom: f64,
+}
+
+impl Estimate {
+    /// Two-sided 95 % interval by Student's t.
+    #[must_use]
+    pub fn interval_95(&self) -> (f64, f64) {
+        let t = crate::analysis::stats::student_t_quantile(0.975, self.degrees_of_freedom.max(1.0));
+        (self.value - t * self.se, self.value + t * self.se)
+    }
+
+    /// The same in another unit.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        Estimate {
+            value: self.value * factor,
+            se: self.se * factor.abs(),
+            degrees_of_freedom: self.degrees_of_freedom,
+        }
+    }
+
+    /// Smallest value that would have been told from zero, with 95 % certainty
+    /// either way: `2 · 1.645 · se` (ISO 11843 convention, α = β = 5 %).
+    #[must_use]
+    pub fn detection_limit(&self) -> f64 {
+        2.0 * 1.645 * self.se
+    }
+}

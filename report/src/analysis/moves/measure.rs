@@ -1,0 +1,203 @@
+//! What one move did.
+
+use super::super::air::{Vessel, amount_anr_l};
+use super::{Direction, Move, Opening, Series};
+use seep_common::physics::flow;
+
+/// Series of one circuit and its surroundings over one session.
+#[derive(Debug, Clone, Copy)]
+pub struct MoveView<'a> {
+    /// The circuit.
+    pub vessel: &'a Vessel,
+    /// Corner pressure, kPa absolute.
+    pub corner_kpa_abs: &'a Series,
+    /// Tank pressure, kPa absolute; empty when not recorded.
+    pub tank_kpa_abs: &'a Series,
+    /// Height, mm; empty when not recorded.
+    pub mm: &'a Series,
+    /// Temperature nearest to the air, K; empty when not recorded.
+    pub kelvin: &'a Series,
+    /// Outside pressure, kPa absolute.
+    pub ambient_kpa_abs: f64,
+    /// Critical pressure ratio assumed for the path.
+    pub critical_ratio: f64,
+    /// A corner within this of its final height has arrived, mm.
+    pub height_tolerance_mm: f64,
+    /// The same by pressure, kPa.
+    pub pressure_tolerance_kpa: f64,
+}
+
+/// Readings further apart than this are not joined by a line, ms.
+const JOIN_MS: i64 = 3_000;
+
+/// Window for the state before, ms.
+const BEFORE_MS: i64 = 20_000;
+
+/// The state after is read late, when air and rubber have come nearer to each
+/// other, but not so late that a leak matters, ms.
+const AFTER_MS: (i64, i64) = (15_000, 90_000);
+
+/// Uncertainty of the open time: delay of the valve, tick length, s.
+const OPEN_TIME_SE_S: f64 = 0.02;
+
+/// Measure a move. `None` when readings around or during it are missing.
+///
+/// `C = Δn / ∫ψ dt`: air moved over the integral of the flow law's driving
+/// term while the valve was open, so a slow valve shows whatever tank pressure,
+/// load and step the move had. Δn is taken between the states before and
+/// after, at rest, so the heat of the move itself drops out.
+///
+/// **Units**: C in L/(s·bar) ANR. **Source**: ISO 6358 for ψ.
+#[must_use]
+pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
+    let (from_ms, to_ms) = (opening.from_ms(), opening.to_ms());
+    let before = state(
+        view,
+        (from_ms - BEFORE_MS).max(opening.quiet_since_ms),
+        from_ms,
+    )?;
+    let late = (
+        to_ms + AFTER_MS.0,
+        (to_ms + AFTER_MS.1).min(opening.quiet_until_ms),
+    );
+    let early = (
+        to_ms + 500,
+        (to_ms + AFTER_MS.0).min(opening.quiet_until_ms),
+    );
+    let after = state(view, late.0, late.1).or_else(|| state(view, early.0, early.1))?;
+    let integral_kpa_s: f64 = opening
+        .spans
+        .iter()
+        .map(|s| shape_integral(view, opening.direction, s.from_ms, s.to_ms))
+        .sum::<Option<f64>>()?;
+    let open_s: f64 = opening.spans.iter().map(super::super::segment::OnSpan::seconds).sum();
+    if open_s <= 0.0 || integral_kpa_s <= 0.0 {
+        return None;
+    }
+    let amount = after.amount - before.amount;
+    let (sign, pulses) = match opening.direction {
+        Direction::Fill => (1.0, opening.spans.len() as f64),
+        Direction::Dump => (-1.0, opening.spans.len() as f64),
+    };
+    // 1 L/(s·kPa) is 100 L/(s·bar).
+    let conductance = sign * amount / integral_kpa_s * 100.0;
+    let amount_se = before.amount_se.hypot(after.amount_se);
+    let time_share = OPEN_TIME_SE_S * pulses.sqrt() / open_s;
+    let conductance_se =
+        (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
+    let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
+    Some(Move {
+        place: view.vessel.place.clone(),
+        direction: opening.direction,
+        from_ms,
+        to_ms,
+        open_s,
+        wired: opening.spans.iter().all(|s| s.wired),
+        mm: before.mm.zip(after.mm),
+        kpa_abs: (before.kpa_abs, after.kpa_abs),
+        time_to_height_s,
+        timed_by_pressure,
+        amount_anr_l: amount,
+        shape_kpa: integral_kpa_s / open_s,
+        conductance,
+        conductance_se,
+    })
+}
+
+struct State {
+    kpa_abs: f64,
+    mm: Option<f64>,
+    amount: f64,
+    amount_se: f64,
+}
+
+fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
+    let kpa = view.corner_kpa_abs.mean(from_ms, to_ms)?;
+    let mm = view.mm.mean(from_ms, to_ms);
+    if !view.mm.is_empty() && mm.is_none() {
+        return None;
+    }
+    let kelvin = view
+        .kelvin
+        .mean(from_ms - 600_000, to_ms + 600_000)
+        .map_or(super::super::air::ANR_K, |t| t.mean);
+    let height = mm.map_or(f64::NAN, |m| m.mean);
+    let volume_l = view.vessel.volume_l(height);
+    let amount = amount_anr_l(kpa.mean, volume_l, kelvin);
+    let slope = view
+        .vessel
+        .volume
+        .slope_l_per_mm(if height.is_nan() { 0.0 } else { height })
+        .unwrap_or(0.0);
+    let by_pressure = kpa.standard_error() / kpa.mean;
+    let by_height = mm.map_or(0.0, |m| m.standard_error() * slope / volume_l);
+    Some(State {
+        kpa_abs: kpa.mean,
+        mm: mm.map(|m| m.mean),
+        amount,
+        amount_se: amount * by_pressure.hypot(by_height),
+    })
+}
+
+/// ∫ψ dt over one pulse, kPa·s, in steps of a fiftieth of the pulse.
+fn shape_integral(
+    view: &MoveView,
+    direction: Direction,
+    from_ms: i64,
+    to_ms: i64,
+) -> Option<f64> {
+    const STEPS: i32 = 50;
+    let dt_s = (to_ms - from_ms) as f64 / 1000.0 / f64::from(STEPS);
+    let kelvin = view
+        .kelvin
+        .mean(from_ms - 600_000, to_ms + 600_000)
+        .map_or(super::super::air::ANR_K, |t| t.mean);
+    let mut sum = 0.0;
+    for i in 0..STEPS {
+        let share = (f64::from(i) + 0.5) / f64::from(STEPS);
+        let t = from_ms + ((to_ms - from_ms) as f64 * share) as i64;
+        let corner = view.corner_kpa_abs.at(t, JOIN_MS)?;
+        let (up, down) = match direction {
+            Direction::Fill => (view.tank_kpa_abs.at(t, JOIN_MS)?, corner),
+            Direction::Dump => (corner, view.ambient_kpa_abs),
+        };
+        if up > down {
+            sum += flow::shape_kpa(view.critical_ratio, up, down, kelvin) * dt_s;
+        }
+    }
+    Some(sum)
+}
+
+/// When the corner arrived: the last reading outside tolerance, seen backwards.
+fn arrival(view: &MoveView, opening: &Opening, after: &State) -> (Option<f64>, bool) {
+    let (series, target, tolerance, by_pressure) = match after.mm {
+        Some(mm) => (view.mm, mm, view.height_tolerance_mm, false),
+        None => (
+            view.corner_kpa_abs,
+            after.kpa_abs,
+            view.pressure_tolerance_kpa,
+            true,
+        ),
+    };
+    let from_ms = opening.from_ms();
+    let until_ms = (opening.to_ms() + AFTER_MS.0).min(opening.quiet_until_ms);
+    let (t_ms, values) = series.window(from_ms - JOIN_MS, until_ms);
+    let last_outside = values
+        .iter()
+        .rposition(|v| (v - target).abs() > tolerance);
+    let seconds = match last_outside {
+        None => Some(0.0),
+        Some(i) if i + 1 < values.len() => {
+            // Where the line between the two readings enters the tolerance.
+            let (a, b) = ((values[i] - target).abs(), (values[i + 1] - target).abs());
+            let share = if a > b { (a - tolerance) / (a - b) } else { 1.0 };
+            let t = t_ms[i] as f64 + share.clamp(0.0, 1.0) * (t_ms[i + 1] - t_ms[i]) as f64;
+            Some(((t - from_ms as f64) / 1000.0).max(0.0))
+        }
+        Some(_) => None,
+    };
+    (seconds, by_pressure)
+}
+
+#[cfg(test)]
+mod tests;

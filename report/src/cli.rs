@@ -1,0 +1,142 @@
+//! The command line.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Leak rates, compressor duty and slow valves from a recording of seepd.
+#[derive(Debug, Parser)]
+#[command(name = "seep", version, about, after_help = EXIT_CODES)]
+pub struct Cli {
+    /// What to find out.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXIT_CODES: &str = "Exit codes: 0 fine; 1 a finding asks for attention (only with --fail-on-finding); \
+2 wrong use; 65 the log is damaged or no log; 66 no such log; 73 the output exists or cannot be made; 74 input/output error.";
+
+/// Commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// What was recorded, session by session.
+    Sessions(Common),
+    /// What each corner and the tank lose at rest.
+    #[command(after_help = "Example:\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --unit psi")]
+    Leaks(Common),
+    /// How much the compressor runs.
+    Duty(Common),
+    /// How long each fill and dump takes, and whether it gets slower.
+    Moves(Common),
+    /// The whole trip: one sentence first, the evidence behind it.
+    #[command(after_help = "Example:\n  seep trip --log trip.db --format html --out trip.html")]
+    Trip(Common),
+}
+
+impl Command {
+    /// The word typed.
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Command::Sessions(_) => "sessions",
+            Command::Leaks(_) => "leaks",
+            Command::Duty(_) => "duty",
+            Command::Moves(_) => "moves",
+            Command::Trip(_) => "trip",
+        }
+    }
+
+    /// Options all commands share.
+    #[must_use]
+    pub fn common(&self) -> &Common {
+        match self {
+            Command::Sessions(c)
+            | Command::Leaks(c)
+            | Command::Duty(c)
+            | Command::Moves(c)
+            | Command::Trip(c) => c,
+        }
+    }
+}
+
+/// Options all commands share.
+#[derive(Debug, Args)]
+pub struct Common {
+    /// The log that seepd wrote.
+    #[arg(long, value_name = "FILE", env = "SEEP_LOG")]
+    pub log: PathBuf,
+    /// Only from this time on: "2026-08-14 22:00", with an offset if not local.
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// Only up to this time.
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
+    /// Only this session (see `seep sessions`).
+    #[arg(long, value_name = "NUMBER")]
+    pub session: Option<i64>,
+    /// Zone of the times written and shown, IANA name; the system's unless said.
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
+    /// What to write.
+    #[arg(long, value_enum, default_value_t = FormatWord::Text)]
+    pub format: FormatWord,
+    /// Where to write it; stdout unless said.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Unit of pressures.
+    #[arg(long, value_enum, default_value_t = PressureWord::Kpa)]
+    pub unit: PressureWord,
+    /// Unit of temperatures.
+    #[arg(long, value_enum, default_value_t = TemperatureWord::C)]
+    pub temperature: TemperatureWord,
+    /// Unit of heights.
+    #[arg(long, value_enum, default_value_t = LengthWord::Mm)]
+    pub length: LengthWord,
+    /// Draw plots in plain characters (text only).
+    #[arg(long)]
+    pub plot: bool,
+    /// Exit with 1 when a finding asks for attention.
+    #[arg(long)]
+    pub fail_on_finding: bool,
+}
+
+/// Output formats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum FormatWord {
+    /// For a terminal or a mail.
+    Text,
+    /// One self-contained page for a browser, phone or printer.
+    Html,
+    /// For programs.
+    Json,
+    /// Tables for a spreadsheet.
+    Csv,
+}
+
+/// Pressure units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum PressureWord {
+    /// Kilopascal.
+    Kpa,
+    /// Bar.
+    Bar,
+    /// Pound-force per square inch.
+    Psi,
+}
+
+/// Temperature units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TemperatureWord {
+    /// Degree Celsius.
+    C,
+    /// Degree Fahrenheit.
+    F,
+}
+
+/// Height units.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum LengthWord {
+    /// Millimetre.
+    Mm,
+    /// Inch.
+    In,
+}

@@ -1,0 +1,229 @@
+//! `seep duty`: how much the compressor runs.
+
+use super::{head, judged};
+use crate::analysis::duty::{RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window};
+use crate::digest::{CompressorDigest, Digest};
+use crate::findings::{measured, place_words};
+use crate::judgement::Judgement;
+use crate::model::{
+    Bar, BarPlot, Cell, Column, Finding, FindingKind, Measured, Plot, ReferenceLine, Report,
+    Section, Severity, Table, Unit, Verdict,
+};
+use crate::recording::{Recording, RecordingError};
+use seep_common::rig::Rig;
+
+/// The report.
+///
+/// # Errors
+/// The log's errors.
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
+    let findings: Vec<Finding> = judgement
+        .findings
+        .iter()
+        .filter(|f| matches!(f.kind, FindingKind::CompressorWear | FindingKind::DutyTooHigh))
+        .cloned()
+        .collect();
+    let read = head::Read {
+        session_ticks: &digest.session_ticks,
+        recorded_s: digest.recorded_s,
+    };
+    let verdict = verdict(&findings, &digest, &recording.rig);
+    let mut report = head::report(
+        recording,
+        "duty",
+        "Compressor duty",
+        verdict,
+        Some(read),
+    );
+    report.findings = findings;
+    report.sections.push(summary(recording, &digest, &judgement));
+    report.notes.push(
+        "Duty is running time over known time (IEC 60034-1, S3). Unknown time counts on neither side \
+         and shows as coverage; a worst window counts only with 80 % of it known."
+            .into(),
+    );
+    Ok(report)
+}
+
+fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
+    if let Some(first) = findings.first() {
+        return Verdict {
+            sentence: first.sentence.clone(),
+            certainty: first.certainty,
+            severity: first.severity,
+        };
+    }
+    let all: Vec<(String, f64, f64)> = digest
+        .compressors
+        .iter()
+        .filter_map(|c| {
+            let w = whole(&c.timeline)?;
+            Some((c.place.clone(), w.percent()?, w.on_s))
+        })
+        .collect();
+    if all.is_empty() {
+        return Verdict::unknown(if rig.compressors.is_empty() {
+            "The rig names no compressor, so there is no duty to tell."
+        } else {
+            "No compressor state was recorded in this span."
+        });
+    }
+    let parts: Vec<String> = all
+        .iter()
+        .map(|(place, percent, _)| format!("{} ran {percent:.1} % of the known time", place_words(place)))
+        .collect();
+    Verdict::new(
+        Severity::Fine,
+        0.95,
+        &format!("{}, within its rating.", parts.join("; ")),
+    )
+}
+
+/// Windows, runs and delivery.
+pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
+    let mut section = Section::new("duty", "Compressor duty");
+    for compressor in &digest.compressors {
+        section.tables.push(windows(recording, compressor));
+        section.tables.push(runs(compressor, judgement));
+        if let Some(plot) = by_hour(recording, compressor) {
+            section.plots.push(plot);
+        }
+    }
+    section
+}
+
+fn windows(recording: &Recording, compressor: &CompressorDigest) -> Table {
+    let mut table = Table::new(
+        &format!("duty-{}", compressor.place),
+        &format!("Duty of {}: the worst window of each length", place_words(&compressor.place)),
+        vec![
+            Column::text("window"),
+            Column::text("from"),
+            Column::number("duty", Unit::Percent),
+            Column::number("coverage", Unit::Percent),
+        ],
+    );
+    let t = &compressor.timeline;
+    let rows = [
+        ("10 min", worst_window(t, 600.0)),
+        ("1 h", worst_window(t, 3_600.0)),
+        ("24 h", worst_window(t, 86_400.0)),
+        ("whole trip", whole(t)),
+    ];
+    for (words, window) in rows {
+        table.push(row(recording, words, window));
+    }
+    table
+}
+
+fn row(recording: &Recording, words: &str, window: Option<WindowDuty>) -> Vec<Cell> {
+    let Some((w, percent)) = window.and_then(|w| w.percent().map(|p| (w, p))) else {
+        let why = "too little known time";
+        return vec![
+            Cell::text(words),
+            Cell::missing(why),
+            Cell::missing(why),
+            Cell::missing(why),
+        ];
+    };
+    vec![
+        Cell::text(words),
+        head::wall(recording, w.from_ms)
+            .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+        Cell::Number(Measured::exact(tenth(percent), Unit::Percent)),
+        Cell::Number(Measured::exact(tenth(100.0 * w.coverage()), Unit::Percent)),
+    ]
+}
+
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
+fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
+    let RunStatistics {
+        complete_runs,
+        starts_per_hour,
+        on_h,
+        median_run_s,
+        longest_run_s,
+    } = run_statistics(&compressor.timeline);
+    let mut table = Table::new(
+        &format!("runs-{}", compressor.place),
+        &format!("Runs of {}", place_words(&compressor.place)),
+        vec![Column::text("quantity"), Column::mixed("value")],
+    );
+    let or_none = |s: Option<f64>| s.map_or_else(|| Cell::missing("no run"), Cell::duration);
+    table.push(vec!["runs".into(), Cell::count(complete_runs as u64)]);
+    table.push(vec![
+        "starts per hour of known time".into(),
+        Cell::Number(Measured::exact(
+            (starts_per_hour * 100.0).round() / 100.0,
+            Unit::PerHour,
+        )),
+    ]);
+    table.push(vec!["time running".into(), Cell::duration(on_h * 3600.0)]);
+    table.push(vec!["median run".into(), or_none(median_run_s)]);
+    table.push(vec!["longest run".into(), or_none(longest_run_s)]);
+    if let Some(d) = judgement.deliveries.iter().find(|d| d.place == compressor.place) {
+        table.push(vec![
+            Cell::text(&format!(
+                "delivery at {:.0} kPa absolute",
+                d.at_kpa_abs
+            )),
+            Cell::Number(measured(&d.anr_l_per_min, Unit::AnrLitresPerMin)),
+        ]);
+        table.push(vec![
+            "change of delivery over the log".into(),
+            Cell::Number(measured(&d.change_percent, Unit::Percent)),
+        ]);
+    }
+    table
+}
+
+/// Hours shown one by one at most; longer logs are cut into wider bars.
+const MOST_BARS: i64 = 96;
+
+fn by_hour(recording: &Recording, compressor: &CompressorDigest) -> Option<Plot> {
+    let t: &Timeline = &compressor.timeline;
+    let from = t.known().first()?.0.div_euclid(3_600_000) * 3_600_000;
+    let to = t.known().last()?.1;
+    let hours = ((to - from) as f64 / 3_600_000.0).ceil() as i64;
+    let per_bar = (hours + MOST_BARS - 1) / MOST_BARS;
+    let width_ms = per_bar.max(1) * 3_600_000;
+    let mut bars = Vec::new();
+    let mut at = from;
+    while at < to {
+        let w = t.window(at, width_ms);
+        let label = head::wall(recording, at)
+            .map_or_else(String::new, |wall| wall.at.strftime("%d %H:%M").to_string());
+        bars.push(Bar {
+            label,
+            value: w.percent().map(|p| Measured::exact(tenth(p), Unit::Percent)),
+            coverage: w.coverage().min(1.0),
+        });
+        at += width_ms;
+    }
+    let rated = recording
+        .rig
+        .compressors
+        .iter()
+        .find(|c| c.name == compressor.place)
+        .and_then(|c| c.rated_duty_percent);
+    Some(Plot::Bars(BarPlot {
+        id: format!("duty-by-hour-{}", compressor.place),
+        title: format!("Duty of {} over the day", place_words(&compressor.place)),
+        caption: format!("One bar for {per_bar} h; no bar where nothing is known."),
+        x_label: "day and hour".into(),
+        y_label: "duty".into(),
+        unit: Unit::Percent,
+        bars,
+        references: rated
+            .map(|value| ReferenceLine {
+                label: "rated".into(),
+                value,
+            })
+            .into_iter()
+            .collect(),
+    }))
+}

@@ -1,0 +1,172 @@
+//! What every report says of its log.
+
+use crate::model::{
+    Clock, ClockState, Counter, DataHealth, GapRow, MadeFrom, Report, SessionRow, Verdict,
+    WallTime,
+};
+use crate::recording::Recording;
+use seep_common::store::{ClockState as Stored, EndReason, sha256_file};
+
+/// Gaps listed one by one; more are only counted.
+const MOST_GAPS: usize = 30;
+
+/// What was read of the ticks; `None` where a command does not read them.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Read<'a> {
+    pub session_ticks: &'a [u64],
+    pub recorded_s: f64,
+}
+
+/// A report with its head filled in.
+pub(super) fn report(
+    recording: &Recording,
+    command: &str,
+    title: &str,
+    verdict: Verdict,
+    read: Option<Read>,
+) -> Report {
+    let health = health(recording, read);
+    let path = recording.path();
+    let made_from = MadeFrom {
+        log_file: path
+            .file_name()
+            .map(|n| n.to_string_lossy().into_owned())
+            .unwrap_or_default(),
+        log_sha256: read
+            .and_then(|_| sha256_file(path).ok())
+            .unwrap_or_default(),
+        rig_hash: recording.rig_sha256.clone(),
+        vehicle: recording.rig.vehicle.clone(),
+        from: wall(recording, recording.span.from_t_ms),
+        to: wall(recording, recording.span.to_t_ms - 1),
+        zone: zone_name(recording),
+        coverage: health.coverage,
+        clock: health.clock.state,
+        invented: recording
+            .rig
+            .vehicle
+            .contains("invented")
+            .then(|| "invented data".to_string()),
+    };
+    Report::new(command, title, made_from, verdict, health)
+}
+
+fn zone_name(recording: &Recording) -> String {
+    recording
+        .span
+        .zone
+        .iana_name()
+        .unwrap_or("local time of the machine")
+        .to_string()
+}
+
+/// Wall time of a log time in the report's zone.
+pub(super) fn wall(recording: &Recording, t_ms: i64) -> Option<WallTime> {
+    let unix_ms = recording.clock.wall_ms(t_ms)?;
+    WallTime::from_unix_ms(unix_ms, &recording.span.zone)
+}
+
+fn health(recording: &Recording, read: Option<Read>) -> DataHealth {
+    let span_s = (recording.span.to_t_ms - recording.span.from_t_ms) as f64 / 1000.0;
+    let recorded_s = read.map_or_else(
+        || {
+            recording
+                .sessions
+                .iter()
+                .map(|s| (s.end_t_ms - s.start.t_ms) as f64 / 1000.0)
+                .sum()
+        },
+        |r| r.recorded_s,
+    );
+    let gaps: Vec<GapRow> = recording
+        .gaps
+        .iter()
+        .filter_map(|g| {
+            Some(GapRow {
+                from: wall(recording, g.from_t_ms)?,
+                to: wall(recording, g.to_t_ms)?,
+                seconds: (g.to_t_ms - g.from_t_ms) as f64 / 1000.0,
+                cause: g.cause.clone(),
+                channel: g.what.clone(),
+            })
+        })
+        .collect();
+    DataHealth {
+        coverage: if span_s > 0.0 {
+            (recorded_s / span_s).min(1.0)
+        } else {
+            0.0
+        },
+        span_s,
+        recorded_s,
+        gaps_left_off: gaps.len().saturating_sub(MOST_GAPS) as u64,
+        gaps: gaps.into_iter().take(MOST_GAPS).collect(),
+        counters: recording
+            .counters
+            .iter()
+            .map(|c| Counter {
+                name: c.name.clone(),
+                place: c.source.clone(),
+                count: u64::try_from(c.count).unwrap_or(0),
+                meaning: None,
+            })
+            .collect(),
+        clock: clock(recording),
+        sessions: sessions(recording, read),
+        notes: Vec::new(),
+    }
+}
+
+fn clock(recording: &Recording) -> Clock {
+    let span = &recording.span;
+    let worst = recording
+        .clock
+        .worst_state(span.from_t_ms, span.to_t_ms)
+        .unwrap_or(Stored::Unsynced);
+    Clock {
+        state: clock_state(worst),
+        within_s: None,
+        remark: match worst {
+            Stored::AsRecorded => Some("times are those of the replayed log".into()),
+            Stored::Unsynced => {
+                Some("dates may be wrong by any amount; lengths of time are right".into())
+            }
+            Stored::Synced | Stored::Stepped => None,
+        },
+    }
+}
+
+fn clock_state(stored: Stored) -> ClockState {
+    match stored {
+        Stored::Synced => ClockState::Synced,
+        Stored::AsRecorded => ClockState::AsRecorded,
+        Stored::Unsynced => ClockState::Unsynced,
+        Stored::Stepped => ClockState::Stepped,
+    }
+}
+
+fn sessions(recording: &Recording, read: Option<Read>) -> Vec<SessionRow> {
+    recording
+        .sessions
+        .iter()
+        .enumerate()
+        .filter_map(|(i, s)| {
+            Some(SessionRow {
+                number: u64::try_from(s.id.0).unwrap_or(0),
+                from: wall(recording, s.start.t_ms)?,
+                to: wall(recording, s.end_t_ms)?,
+                ticks: read.and_then(|r| r.session_ticks.get(i).copied()).unwrap_or(0),
+                ended_by: s
+                    .end_reason
+                    .map_or("still running, or power lost", EndReason::word)
+                    .to_string(),
+                clock: clock_state(
+                    recording
+                        .clock
+                        .state(s.start.t_ms)
+                        .unwrap_or(Stored::Unsynced),
+                ),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,226 @@
+//! `seep leaks`: what each volume loses at rest.
+
+use super::{head, judged};
+use crate::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse};
+use crate::analysis::segment::LastMove;
+use crate::digest::Digest;
+use crate::findings::{loss, measured, place_words, verdict};
+use crate::judgement::Judgement;
+use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
+use crate::recording::{Recording, RecordingError};
+
+/// Rests listed one by one.
+const MOST_RESTS: usize = 60;
+
+/// The report.
+///
+/// # Errors
+/// The log's errors.
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
+    let findings: Vec<Finding> = judgement
+        .findings
+        .iter()
+        .filter(|f| is_leak(f.kind))
+        .cloned()
+        .collect();
+    let read = head::Read {
+        session_ticks: &digest.session_ticks,
+        recorded_s: digest.recorded_s,
+    };
+    let mut report = head::report(
+        recording,
+        "leaks",
+        "Air lost at rest",
+        verdict(&findings, &judgement.leaks),
+        Some(read),
+    );
+    report.findings = findings;
+    report.sections.push(summary(recording, &digest, &judgement));
+    report.sections.push(rests(recording, &judgement));
+    report.notes = notes(&digest, &judgement);
+    Ok(report)
+}
+
+fn is_leak(kind: FindingKind) -> bool {
+    matches!(
+        kind,
+        FindingKind::CornerLeak
+            | FindingKind::TankLeak
+            | FindingKind::FillValvePassing
+            | FindingKind::CrossLeak
+    )
+}
+
+/// One row per volume.
+pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
+    let mut section = Section::new("leaks", "Air lost at rest");
+    let mut table = Table::new(
+        "leaks",
+        "All rests together; a loss below its interval is told as an upper bound at 95 %",
+        vec![
+            Column::text("place"),
+            Column::number("loss", Unit::AnrCm3PerMin),
+            Column::number("as pressure", Unit::KpaPerHour),
+            Column::number("as height", Unit::MmPerHour),
+            Column::number("would be seen from", Unit::AnrCm3PerMin),
+            Column::mixed("rests"),
+            Column::mixed("length"),
+        ],
+    );
+    for leak in &judgement.leaks {
+        let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
+        let relative = digest.vessel(&leak.place).is_some_and(crate::analysis::air::Vessel::is_relative);
+        let in_flow = |m: Measured| {
+            if relative {
+                Cell::missing("no volume in the rig")
+            } else {
+                Cell::Number(m)
+            }
+        };
+        table.push(vec![
+            Cell::text(&place_words(&leak.place)),
+            in_flow(loss(&flow, Unit::AnrCm3PerMin)),
+            Cell::Number(loss(&leak.kpa_per_h, Unit::KpaPerHour)),
+            Cell::number_or(
+                leak.mm_per_h.map(|m| loss(&m, Unit::MmPerHour)),
+                "no height",
+            ),
+            in_flow(Measured::exact(two_digits(flow.detection_limit()), Unit::AnrCm3PerMin)),
+            Cell::count(leak.rests as u64),
+            Cell::duration(leak.seconds),
+        ]);
+    }
+    if judgement.leaks.is_empty() {
+        section.lead = Some(
+            "No rest of five minutes or more was recorded with pressure: nothing can be said about leaks."
+                .into(),
+        );
+    }
+    let _ = recording;
+    section.tables.push(table);
+    section
+}
+
+/// A limit is a rough figure: two significant digits.
+fn two_digits(value: f64) -> f64 {
+    if value <= 0.0 || !value.is_finite() {
+        return value;
+    }
+    let unit = 10_f64.powf(value.log10().floor() - 1.0);
+    (value / unit).ceil() * unit
+}
+
+fn rests(recording: &Recording, judgement: &Judgement) -> Section {
+    let mut section = Section::new("rests", "Rest by rest");
+    let mut table = Table::new(
+        "rests",
+        "Fits of single rests, in time order",
+        vec![
+            Column::text("place"),
+            Column::text("from"),
+            Column::mixed("length"),
+            Column::number("loss", Unit::AnrCm3PerMin),
+            Column::mixed("half-life"),
+            Column::number("swing", Unit::KelvinDifference),
+            Column::text("remarks"),
+        ],
+    );
+    let mut fits: Vec<&LeakFit> = judgement.fits.iter().collect();
+    fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
+    for fit in fits.iter().take(MOST_RESTS) {
+        table.push(vec![
+            Cell::text(&place_words(&fit.place)),
+            head::wall(recording, (fit.t_s.0 * 1000.0) as i64)
+                .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+            Cell::duration(fit.t_s.1 - fit.t_s.0),
+            Cell::Number(measured(
+                &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                Unit::AnrCm3PerMin,
+            )),
+            half_life(fit),
+            Cell::Number(Measured::exact(
+                (fit.kelvin_range * 10.0).round() / 10.0,
+                Unit::KelvinDifference,
+            )),
+            Cell::text(&remarks(fit)),
+        ]);
+    }
+    if fits.len() > MOST_RESTS {
+        section.notes.push(format!(
+            "{} more rests are in the JSON of the whole log by --from and --to.",
+            fits.len() - MOST_RESTS
+        ));
+    }
+    section.tables.push(table);
+    section
+}
+
+/// Half-life of the decay, or the shortest that the data allow.
+fn half_life(fit: &LeakFit) -> Cell {
+    let Some(decay) = &fit.decay else {
+        return Cell::missing("no decay fit");
+    };
+    let (low, high) = decay.per_s.interval_95();
+    let half_h = |k: f64| std::f64::consts::LN_2 / k / 3600.0;
+    if low > 0.0 {
+        Cell::text(&format!(
+            "{} h",
+            crate::findings::rounded(half_h(decay.per_s.value))
+        ))
+    } else if high > 0.0 {
+        Cell::text(&format!("above {} h", crate::findings::rounded(half_h(high))))
+    } else {
+        Cell::missing("it gained air")
+    }
+}
+
+fn remarks(fit: &LeakFit) -> String {
+    let mut words: Vec<&str> = Vec::new();
+    match fit.after {
+        LastMove::Fill => words.push("after a fill"),
+        LastMove::Dump => words.push("after a dump"),
+        LastMove::Unknown => {}
+    }
+    if fit.bridged {
+        words.push("bridges a power-off gap");
+    }
+    if fit.temperature == TemperatureUse::Assumed {
+        words.push("no temperature");
+    }
+    if fit.lower_bound {
+        words.push("no height: lower bound");
+    }
+    if fit.settling_s.is_some() {
+        words.push("settling fitted");
+    }
+    if fit.law == LeakLaw::Laminar && !fit.law_undecided {
+        words.push("seeps (laminar)");
+    }
+    words.join(", ")
+}
+
+fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
+    let mut out = vec![
+        "Losses are of amount (pressure × volume / temperature), so a cold night or a changed load is \
+         not taken for a leak. cm³/min ANR: air at 20 °C and 100 kPa (ISO 8778)."
+            .to_string(),
+        "The straight-loss fit covers a corner off its stops, where the height falls and the pressure \
+         stays; the half-life is that of an exponential decay of the same amounts."
+            .to_string(),
+    ];
+    if !digest.barometer_recorded {
+        out.push(format!(
+            "No barometer is recorded: {:.1} kPa outside is assumed and the weather's swing is in the \
+             intervals.",
+            digest.ambient_kpa_abs
+        ));
+    }
+    if judgement.unfitted_rests > 0 {
+        out.push(format!(
+            "{} rests were too short or too sparse to fit.",
+            judgement.unfitted_rests
+        ));
+    }
+    out
+}

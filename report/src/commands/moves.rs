@@ -1,0 +1,254 @@
+//! `seep moves`: how long each fill and dump takes, and whether it gets slower.
+
+use super::{head, judged};
+use crate::analysis::moves::{Move, MoveTrend};
+use crate::digest::Digest;
+use crate::findings::place_words;
+use crate::judgement::Judgement;
+use crate::model::{
+    Cell, Column, CurvePoint, Finding, FindingKind, Measured, Plot, Report, ScatterPoint, Section,
+    Severity, Table, TrendPlot, Unit, Verdict,
+};
+use crate::recording::{Recording, RecordingError};
+
+/// Moves listed one by one: the last ones.
+const MOST_MOVES: usize = 40;
+
+/// The report.
+///
+/// # Errors
+/// The log's errors.
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
+    let findings: Vec<Finding> = judgement
+        .findings
+        .iter()
+        .filter(|f| is_path(f.kind))
+        .cloned()
+        .collect();
+    let read = head::Read {
+        session_ticks: &digest.session_ticks,
+        recorded_s: digest.recorded_s,
+    };
+    let mut report = head::report(
+        recording,
+        "moves",
+        "Fills and dumps",
+        verdict(&findings, &digest),
+        Some(read),
+    );
+    report.findings = findings;
+    report.sections.push(summary(recording, &digest, &judgement));
+    report.sections.push(list(recording, &digest));
+    report.notes.push(
+        "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
+         of its path (ISO 6358, critical pressure ratio 0.3 assumed), and times are compared at \
+         reference conditions: the circuit's own median step and driving pressure."
+            .into(),
+    );
+    Ok(report)
+}
+
+fn is_path(kind: FindingKind) -> bool {
+    matches!(
+        kind,
+        FindingKind::FillSlow
+            | FindingKind::DumpSlow
+            | FindingKind::LineRestricted
+            | FindingKind::SupplyRestricted
+            | FindingKind::ExhaustRestricted
+    )
+}
+
+fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
+    match findings.first() {
+        Some(first) => Verdict {
+            sentence: first.sentence.clone(),
+            certainty: first.certainty,
+            severity: first.severity,
+        },
+        None if digest.moves.len() < 6 => Verdict::unknown(
+            "Too few moves were recorded to judge the valves: raise and lower the car a few times.",
+        ),
+        None => Verdict::new(
+            Severity::Fine,
+            0.95,
+            &format!(
+                "{} moves, and no path has become slower or lags behind its partner.",
+                digest.moves.len()
+            ),
+        ),
+    }
+}
+
+/// One row per circuit and direction.
+pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
+    let mut section = Section::new("moves", "Fills and dumps");
+    let mut table = Table::new(
+        "paths",
+        "Paths and their drift over the log; time at reference conditions, first and last third",
+        vec![
+            Column::text("path"),
+            Column::mixed("moves"),
+            Column::number("conductance", Unit::SonicConductance),
+            Column::number("time at first", Unit::Seconds),
+            Column::number("at last", Unit::Seconds),
+            Column::number("drift", Unit::PercentPerDay),
+        ],
+    );
+    for path in &judgement.paths {
+        table.push(path_row(path));
+        if let Some(plot) = plot(recording, digest, path) {
+            section.plots.push(plot);
+        }
+    }
+    section.tables.push(table);
+    if digest.unmeasured_moves > 0 {
+        section.notes.push(format!(
+            "{} openings could not be measured: readings around them are missing.",
+            digest.unmeasured_moves
+        ));
+    }
+    section
+}
+
+fn path_row(path: &MoveTrend) -> Vec<Cell> {
+    let scatter = |value: f64, n: usize| {
+        2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt()
+    };
+    let third = (path.moves / 3).max(1);
+    let time = |value: f64| {
+        Cell::Number(Measured::plus_minus(value, scatter(value, third), Unit::Seconds))
+    };
+    vec![
+        Cell::text(&format!(
+            "{} {}",
+            place_words(&path.place),
+            path.direction.word()
+        )),
+        Cell::count(path.moves as u64),
+        Cell::Number(Measured::plus_minus(
+            path.median_conductance,
+            scatter(path.median_conductance, path.moves),
+            Unit::SonicConductance,
+        )),
+        time(path.reference_time_s.0),
+        time(path.reference_time_s.1),
+        Cell::number_or(
+            path.drift_percent_per_day
+                .map(|(v, low, high)| Measured::estimate(v, low, high, Unit::PercentPerDay)),
+            "fewer than six moves",
+        ),
+    ]
+}
+
+fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot> {
+    let own: Vec<&Move> = digest
+        .moves
+        .iter()
+        .filter(|m| m.place == path.place && m.direction == path.direction)
+        .collect();
+    let points: Vec<ScatterPoint> = own
+        .iter()
+        .filter_map(|m| {
+            Some(ScatterPoint {
+                t_unix_ms: recording.clock.wall_ms(m.from_ms)?,
+                y: m.conductance,
+                low: Some(m.conductance - 2.0 * m.conductance_se),
+                high: Some(m.conductance + 2.0 * m.conductance_se),
+            })
+        })
+        .collect();
+    if points.len() < 6 {
+        return None;
+    }
+    let name = format!("{} {}", place_words(&path.place), path.direction.word());
+    Some(Plot::Trend(TrendPlot {
+        id: format!("path-{}-{}", path.place, path.direction.word()),
+        title: format!("Conductance of {name}"),
+        caption: "Each point is one move, with its 95 % interval from noise and timing; the line is \
+                  the Theil–Sen trend with its 95 % band."
+            .into(),
+        y_label: "conductance".into(),
+        unit: Unit::SonicConductance,
+        trend: trend_line(path, &points),
+        points,
+        steps: Vec::new(),
+    }))
+}
+
+fn trend_line(path: &MoveTrend, points: &[ScatterPoint]) -> Vec<CurvePoint> {
+    let (Some((drift, low, high)), Some(first), Some(last)) =
+        (path.drift_percent_per_day, points.first(), points.last())
+    else {
+        return Vec::new();
+    };
+    let middle = f64::midpoint(first.t_unix_ms as f64, last.t_unix_ms as f64);
+    let at = |t: f64, percent: f64| {
+        path.median_conductance * (1.0 + percent / 100.0).powf((t - middle) / 86_400_000.0)
+    };
+    [first.t_unix_ms, last.t_unix_ms]
+        .into_iter()
+        .map(|t| {
+            let t = t as f64;
+            let (a, b) = (at(t, low), at(t, high));
+            CurvePoint {
+                x: t,
+                y: at(t, drift),
+                low: a.min(b),
+                high: a.max(b),
+            }
+        })
+        .collect()
+}
+
+fn list(recording: &Recording, digest: &Digest) -> Section {
+    let mut section = Section::new("move-list", "Move by move");
+    let mut table = Table::new(
+        "move-list",
+        "The last moves, in time order",
+        vec![
+            Column::text("from"),
+            Column::text("path"),
+            Column::number("by", Unit::Mm),
+            Column::mixed("valve open"),
+            Column::mixed("time to height"),
+            Column::number("conductance", Unit::SonicConductance),
+        ],
+    );
+    let skip = digest.moves.len().saturating_sub(MOST_MOVES);
+    for m in digest.moves.iter().skip(skip) {
+        table.push(move_row(recording, m));
+    }
+    if skip > 0 {
+        section
+            .notes
+            .push(format!("{skip} earlier moves are not listed; narrow the span with --to."));
+    }
+    section.tables.push(table);
+    section
+}
+
+fn move_row(recording: &Recording, m: &Move) -> Vec<Cell> {
+    let arrived = match m.time_to_height_s {
+        Some(s) if m.timed_by_pressure => Cell::text(&format!("{s:.1} s (by pressure)")),
+        Some(s) => Cell::text(&format!("{s:.1} s")),
+        None => Cell::missing("did not settle before the next move"),
+    };
+    vec![
+        head::wall(recording, m.from_ms)
+            .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+        Cell::text(&format!("{} {}", place_words(&m.place), m.direction.word())),
+        Cell::number_or(
+            m.mm.map(|(a, b)| Measured::exact((b - a).round(), Unit::Mm)),
+            "no height",
+        ),
+        Cell::text(&format!("{:.2} s", m.open_s)),
+        arrived,
+        Cell::Number(Measured::plus_minus(
+            m.conductance,
+            2.0 * m.conductance_se,
+            Unit::SonicConductance,
+        )),
+    ]
+}

@@ -1,0 +1,35 @@
+//! `seep trip`: the whole trip, one sentence first.
+
+use super::{duty, head, judged, leaks, moves, timeline};
+use crate::model::{Report, Section};
+use crate::recording::{Recording, RecordingError};
+
+/// The report.
+///
+/// # Errors
+/// The log's errors.
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
+    let read = head::Read {
+        session_ticks: &digest.session_ticks,
+        recorded_s: digest.recorded_s,
+    };
+    let mut report = head::report(
+        recording,
+        "trip",
+        "Trip",
+        judgement.verdict.clone(),
+        Some(read),
+    );
+    report.findings.clone_from(&judgement.findings);
+    report.sections.push(leaks::summary(recording, &digest, &judgement));
+    report.sections.push(duty::summary(recording, &digest, &judgement));
+    report.sections.push(moves::summary(recording, &digest, &judgement));
+    let mut over_time = Section::new("over-time", "Over time");
+    over_time.plots.extend(timeline::plot(recording, &digest));
+    report.sections.push(over_time);
+    report.notes.push(
+        "More behind each table: `seep leaks`, `seep duty`, `seep moves`, `seep sessions`.".into(),
+    );
+    Ok(report)
+}

@@ -1,0 +1,132 @@
+//! From a recording to what the analyses take: sessions are read one after the
+//! other, cut up, and let go, so memory does not grow with the log's ticks.
+
+mod channels;
+mod session;
+mod traces;
+
+pub use channels::PlaceChannels;
+pub use traces::ChannelTrace;
+
+use crate::analysis::air::Vessel;
+use crate::analysis::delivery::Run;
+use crate::analysis::duty::Timeline;
+use crate::analysis::moves::Move;
+use crate::analysis::segment::{Rest, RestCollector};
+use crate::recording::{Recording, RecordingError};
+use seep_common::rig::{Rig, VolumeModel};
+use seep_common::units::STANDARD_ATMOSPHERE_KPA_ABS;
+
+/// Everything the analyses need of a recording.
+#[derive(Debug, Clone)]
+pub struct Digest {
+    /// Circuits in the rig's order, then `tank`.
+    pub vessels: Vec<Vessel>,
+    /// Rests of every vessel.
+    pub rests: Vec<Rest>,
+    /// Moves of every circuit, in time order.
+    pub moves: Vec<Move>,
+    /// Openings that could not be measured: readings around them are missing.
+    pub unmeasured_moves: usize,
+    /// Per compressor: when it ran, and what each complete run did.
+    pub compressors: Vec<CompressorDigest>,
+    /// Outside pressure used where no barometer reading is at hand, kPa absolute.
+    pub ambient_kpa_abs: f64,
+    /// True when a barometer is recorded.
+    pub barometer_recorded: bool,
+    /// Ticks read.
+    pub ticks: u64,
+    /// Ticks per session, in the order of the recording's sessions.
+    pub session_ticks: Vec<u64>,
+    /// Recorded time, s: sessions without their inner gaps.
+    pub recorded_s: f64,
+    /// Thinned readings for plots, one per channel that spoke.
+    pub traces: Vec<ChannelTrace>,
+}
+
+/// One compressor over the recording.
+#[derive(Debug, Clone)]
+pub struct CompressorDigest {
+    /// Its name.
+    pub place: String,
+    /// Runs and known time.
+    pub timeline: Timeline,
+    /// Complete runs.
+    pub runs: Vec<Run>,
+}
+
+/// Critical pressure ratio assumed for valve and line together. Between a
+/// sharp nozzle's 0.53 and a long line's 0.2; common practice, no source.
+pub const ASSUMED_CRITICAL_RATIO: f64 = 0.3;
+
+impl Digest {
+    /// Read a recording.
+    ///
+    /// # Errors
+    /// The log's errors.
+    pub fn build(recording: &Recording, mut progress: impl FnMut(usize)) -> Result<Self, RecordingError> {
+        let rig = &recording.rig;
+        let vessels = vessels(rig);
+        let mut state = session::State::new(rig, &vessels);
+        for (i, session) in recording.sessions.iter().enumerate() {
+            let frame = recording.frame(session)?;
+            state.push(recording, session, &frame);
+            progress(i + 1);
+        }
+        Ok(state.finish(vessels))
+    }
+
+    /// A vessel by name.
+    #[must_use]
+    pub fn vessel(&self, place: &str) -> Option<&Vessel> {
+        self.vessels.iter().find(|v| v.place == place)
+    }
+}
+
+/// Circuits and tank as vessels.
+fn vessels(rig: &Rig) -> Vec<Vessel> {
+    let mut out: Vec<Vessel> = rig
+        .circuits
+        .iter()
+        .map(|c| Vessel {
+            place: c.name.clone(),
+            volume: c.volume.clone(),
+            volume_uncertainty: c.volume_uncertainty_percent / 100.0,
+            lower_stop_mm: c.lower_stop_mm,
+            lowest_ok_mm: c.lowest_ok_mm,
+            lowest_ok_kpa_gauge: c.lowest_ok_kpa_gauge,
+        })
+        .collect();
+    if rig.tank.is_some() {
+        out.push(Vessel {
+            place: "tank".into(),
+            volume: rig
+                .tank
+                .as_ref()
+                .and_then(|t| t.volume_l)
+                .map_or(VolumeModel::Unknown, |volume_l| VolumeModel::Fixed {
+                    volume_l,
+                }),
+            volume_uncertainty: 0.02,
+            lower_stop_mm: None,
+            lowest_ok_mm: None,
+            lowest_ok_kpa_gauge: rig.limits.cut_in_kpa_gauge,
+        });
+    }
+    out
+}
+
+/// Outside pressure by the rig: from its altitude, else at sea level.
+fn ambient_by_rig(rig: &Rig) -> f64 {
+    rig.altitude_m.map_or(
+        STANDARD_ATMOSPHERE_KPA_ABS,
+        seep_common::physics::atmosphere::pressure_kpa_abs,
+    )
+}
+
+fn collectors(vessels: &[Vessel]) -> Vec<RestCollector> {
+    vessels
+        .iter()
+        .map(|v| RestCollector::new(&v.place))
+        .collect()
+}

@@ -1,0 +1,368 @@
+//! One session at a time.
+
+use super::{
+    ASSUMED_CRITICAL_RATIO, ChannelTrace, CompressorDigest, Digest, PlaceChannels, ambient_by_rig,
+    collectors, traces,
+};
+use crate::analysis::air::Vessel;
+use crate::analysis::delivery::{Run, RunView, measure_run};
+use crate::analysis::duty::Timeline;
+use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
+use crate::analysis::segment::{
+    Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans,
+};
+use crate::frame::Frame;
+use crate::model::Trace;
+use crate::recording::Recording;
+use seep_common::channel::Quantity;
+use seep_common::rig::Rig;
+use seep_common::store::{EventKind, Session};
+use seep_common::units::ICE_POINT_K;
+
+/// A switch that was silent longer than this is unknown in between, ms, unless
+/// its channel is slower by its rig.
+const SWITCH_SILENCE_MS: i64 = 60_000;
+
+/// Steps that mark a move where no valve channel exists, kPa.
+const STEP_KPA: f32 = 4.0;
+
+/// What has been gathered so far.
+pub(super) struct State {
+    collectors: Vec<RestCollector>,
+    places: Vec<PlaceChannels>,
+    moves: Vec<Move>,
+    unmeasured_moves: usize,
+    compressors: Vec<Gathered>,
+    ambient: (f64, f64),
+    ambient_default_kpa_abs: f64,
+    session_ticks: Vec<u64>,
+    recorded_ms: i64,
+    traces: Vec<ChannelTrace>,
+}
+
+#[derive(Default)]
+struct Gathered {
+    place: String,
+    spans: Vec<(i64, i64)>,
+    known: Vec<(i64, i64)>,
+    runs: Vec<Run>,
+}
+
+/// Valve and compressor spans of one session.
+struct Spans {
+    fills: Vec<Vec<OnSpan>>,
+    dumps: Vec<Vec<OnSpan>>,
+    runs: Vec<Vec<OnSpan>>,
+}
+
+impl State {
+    pub(super) fn new(rig: &Rig, vessels: &[Vessel]) -> Self {
+        State {
+            collectors: collectors(vessels),
+            places: vessels
+                .iter()
+                .map(|v| PlaceChannels::of(rig, &v.place))
+                .collect(),
+            moves: Vec::new(),
+            unmeasured_moves: 0,
+            compressors: rig
+                .compressors
+                .iter()
+                .map(|c| Gathered {
+                    place: c.name.clone(),
+                    ..Gathered::default()
+                })
+                .collect(),
+            ambient: (0.0, 0.0),
+            ambient_default_kpa_abs: ambient_by_rig(rig),
+            session_ticks: Vec::new(),
+            recorded_ms: 0,
+            traces: rig
+                .channels
+                .iter()
+                .map(|c| ChannelTrace {
+                    channel: c.name.clone(),
+                    trace: Trace::new(&c.name, Vec::new(), Vec::new()),
+                })
+                .collect(),
+        }
+    }
+
+    pub(super) fn push(&mut self, recording: &Recording, session: &Session, frame: &Frame) {
+        let rig = &recording.rig;
+        let (start_ms, end_ms) = (session.start.t_ms, session.end_t_ms);
+        self.session_ticks.push(frame.len() as u64);
+        self.recorded_ms += recorded_ms(frame.t_ms());
+        if let Some(baro) = frame.column("ambient_kpa_abs") {
+            for v in baro.iter().filter(|v| !v.is_nan()) {
+                self.ambient.0 += f64::from(*v);
+                self.ambient.1 += 1.0;
+            }
+        }
+        let spans = Spans {
+            fills: valve_spans(recording, EventKind::Fill, start_ms, end_ms),
+            dumps: valve_spans(recording, EventKind::Dump, start_ms, end_ms),
+            runs: rig
+                .compressors
+                .iter()
+                .map(|c| on_spans(&recording.events, EventKind::Run, &c.name, start_ms, end_ms))
+                .collect(),
+        };
+        let vessels = super::vessels(rig);
+        self.push_rests(&vessels, session, frame, &spans, rig);
+        self.push_moves(&vessels, frame, &spans, rig, (start_ms, end_ms));
+        self.push_runs(frame, &spans, rig);
+        traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
+    }
+
+    fn ambient_kpa_abs(&self) -> f64 {
+        if self.ambient.1 > 0.0 {
+            self.ambient.0 / self.ambient.1
+        } else {
+            self.ambient_default_kpa_abs
+        }
+    }
+
+    fn push_rests(
+        &mut self,
+        vessels: &[Vessel],
+        session: &Session,
+        frame: &Frame,
+        spans: &Spans,
+        rig: &Rig,
+    ) {
+        let ambient_default_kpa_abs = self.ambient_kpa_abs();
+        let all_fills = || spans.fills.iter().flatten();
+        for (i, vessel) in vessels.iter().enumerate() {
+            let place = &self.places[i];
+            let Some((pressure, is_gauge)) = &place.pressure else {
+                continue;
+            };
+            let Some(kpa) = frame.column(pressure) else {
+                continue;
+            };
+            let busy = if vessel.place == "tank" {
+                tank_busy(rig, spans, frame, kpa)
+            } else {
+                corner_busy(rig, &vessel.place, &spans.fills[i], &spans.dumps[i], frame, kpa)
+            };
+            let view = PlaceView {
+                session: session.id.0,
+                t_ms: frame.t_ms(),
+                kpa,
+                is_gauge: *is_gauge,
+                ambient_kpa_abs: frame.column("ambient_kpa_abs"),
+                ambient_default_kpa_abs,
+                mm: place.height.as_deref().and_then(|n| frame.column(n)),
+                celsius: place.temperature.as_deref().and_then(|n| frame.column(n)),
+                kmh: frame.column("vehicle_kmh"),
+                busy: &busy,
+            };
+            let last_move = |t: i64| match (
+                last_end(spans.fills.get(i).into_iter().flatten(), t),
+                last_end(spans.dumps.get(i).into_iter().flatten(), t),
+            ) {
+                _ if vessel.place == "tank" => match last_end(all_fills(), t) {
+                    Some(_) => LastMove::Dump,
+                    None => LastMove::Unknown,
+                },
+                (Some(fill), Some(dump)) if fill > dump => LastMove::Fill,
+                (_, Some(_)) => LastMove::Dump,
+                (Some(_), None) => LastMove::Fill,
+                (None, None) => LastMove::Unknown,
+            };
+            self.collectors[i].push_session(&view, last_move);
+        }
+    }
+
+    fn push_moves(
+        &mut self,
+        vessels: &[Vessel],
+        frame: &Frame,
+        spans: &Spans,
+        rig: &Rig,
+        bounds: (i64, i64),
+    ) {
+        let ambient = self.ambient_kpa_abs();
+        let tank = pressure_series(frame, rig, "tank", ambient);
+        for (i, circuit) in rig.circuits.iter().enumerate() {
+            let openings = cluster(&spans.fills[i], &spans.dumps[i], bounds.0, bounds.1);
+            if openings.is_empty() {
+                continue;
+            }
+            let place = &self.places[i];
+            let corner = pressure_series(frame, rig, &circuit.name, ambient);
+            let mm = series(frame, place.height.as_deref(), 0.0);
+            let kelvin = series(frame, place.temperature.as_deref(), ICE_POINT_K);
+            let view = MoveView {
+                vessel: &vessels[i],
+                corner_kpa_abs: &corner,
+                tank_kpa_abs: &tank,
+                mm: &mm,
+                kelvin: &kelvin,
+                ambient_kpa_abs: ambient,
+                critical_ratio: ASSUMED_CRITICAL_RATIO,
+                height_tolerance_mm: rig.limits.height_tolerance_mm,
+                pressure_tolerance_kpa: rig.limits.pressure_tolerance_kpa,
+            };
+            for opening in &openings {
+                match measure(&view, opening) {
+                    Some(m) => self.moves.push(m),
+                    None => self.unmeasured_moves += 1,
+                }
+            }
+        }
+    }
+
+    fn push_runs(&mut self, frame: &Frame, spans: &Spans, rig: &Rig) {
+        let ambient = self.ambient_kpa_abs();
+        let tank = pressure_series(frame, rig, "tank", ambient);
+        let tank_channels = PlaceChannels::of(rig, "tank");
+        let kelvin = series(frame, tank_channels.temperature.as_deref(), ICE_POINT_K);
+        let supply = series(frame, Some("supply_v"), 0.0);
+        let fills = Busy::from_on_spans(spans.fills.iter().flatten());
+        let view = RunView {
+            tank_kpa_abs: &tank,
+            kelvin: &kelvin,
+            supply_v: &supply,
+            tank_l: rig.tank.as_ref().and_then(|t| t.volume_l).unwrap_or(1.0),
+            fills: &fills,
+        };
+        for (gathered, own) in self.compressors.iter_mut().zip(&spans.runs) {
+            gathered.spans.extend(own.iter().map(|s| (s.from_ms, s.to_ms)));
+            gathered.known.extend(known_time(frame, rig, &gathered.place));
+            gathered
+                .runs
+                .extend(own.iter().filter_map(|s| measure_run(&view, s)));
+        }
+    }
+
+    pub(super) fn finish(mut self, vessels: Vec<Vessel>) -> Digest {
+        self.moves.sort_by_key(|m| m.from_ms);
+        let ambient_kpa_abs = self.ambient_kpa_abs();
+        Digest {
+            vessels,
+            rests: self
+                .collectors
+                .into_iter()
+                .flat_map(RestCollector::finish)
+                .collect(),
+            moves: self.moves,
+            unmeasured_moves: self.unmeasured_moves,
+            compressors: self
+                .compressors
+                .into_iter()
+                .map(|g| CompressorDigest {
+                    timeline: Timeline::new(&g.spans, &g.known),
+                    place: g.place,
+                    runs: g.runs,
+                })
+                .collect(),
+            ambient_kpa_abs,
+            barometer_recorded: self.ambient.1 > 0.0,
+            ticks: self.session_ticks.iter().sum(),
+            session_ticks: self.session_ticks,
+            recorded_s: self.recorded_ms as f64 / 1000.0,
+            traces: self
+                .traces
+                .into_iter()
+                .filter(|t| !t.trace.t_unix_ms.is_empty())
+                .map(|t| ChannelTrace {
+                    trace: t.trace.thinned(traces::BINS),
+                    channel: t.channel,
+                })
+                .collect(),
+        }
+    }
+}
+
+fn valve_spans(
+    recording: &Recording,
+    kind: EventKind,
+    start_ms: i64,
+    end_ms: i64,
+) -> Vec<Vec<OnSpan>> {
+    recording
+        .rig
+        .circuits
+        .iter()
+        .map(|c| on_spans(&recording.events, kind, &c.name, start_ms, end_ms))
+        .collect()
+}
+
+fn last_end<'a>(spans: impl Iterator<Item = &'a OnSpan>, t_ms: i64) -> Option<i64> {
+    spans.map(|s| s.to_ms).filter(|end| *end <= t_ms).max()
+}
+
+/// Valves tell when a corner is busy; where it has none, its pressure does.
+fn corner_busy(
+    rig: &Rig,
+    place: &str,
+    fills: &[OnSpan],
+    dumps: &[OnSpan],
+    frame: &Frame,
+    kpa: &[f32],
+) -> Busy {
+    let wired = rig.channel_at(place, Quantity::FillValve).is_some()
+        && rig.channel_at(place, Quantity::DumpValve).is_some();
+    if wired || !fills.is_empty() || !dumps.is_empty() {
+        Busy::from_on_spans(fills.iter().chain(dumps))
+    } else {
+        Busy::from_steps(frame.t_ms(), kpa, STEP_KPA)
+    }
+}
+
+/// The tank is busy while a compressor runs or any fill valve is open.
+fn tank_busy(rig: &Rig, spans: &Spans, frame: &Frame, kpa: &[f32]) -> Busy {
+    let known = rig
+        .compressors
+        .iter()
+        .all(|c| rig.channel_at(&c.name, Quantity::Running).is_some());
+    if known && !rig.compressors.is_empty() {
+        Busy::from_on_spans(spans.fills.iter().chain(&spans.runs).flatten())
+    } else {
+        Busy::from_steps(frame.t_ms(), kpa, STEP_KPA)
+    }
+}
+
+fn series(frame: &Frame, name: Option<&str>, offset: f64) -> Series {
+    name.and_then(|n| frame.column(n))
+        .map(|values| Series::new(frame.t_ms(), values, offset))
+        .unwrap_or_default()
+}
+
+fn pressure_series(frame: &Frame, rig: &Rig, place: &str, ambient_kpa_abs: f64) -> Series {
+    match PlaceChannels::of(rig, place).pressure {
+        Some((name, true)) => series(frame, Some(&name), ambient_kpa_abs),
+        Some((name, false)) => series(frame, Some(&name), 0.0),
+        None => Series::default(),
+    }
+}
+
+/// When a compressor's state is known: from one word of its channel to the
+/// next, as long as it is not silent for too long.
+fn known_time(frame: &Frame, rig: &Rig, place: &str) -> Vec<(i64, i64)> {
+    let Some(channel) = rig.channel_at(place, Quantity::Running) else {
+        return Vec::new();
+    };
+    let Some(values) = frame.column(&channel.name) else {
+        return Vec::new();
+    };
+    let longest_ms = SWITCH_SILENCE_MS.max((channel.period_s * 3_000.0) as i64);
+    let mut out: Vec<(i64, i64)> = Vec::new();
+    for (&t, _) in frame.t_ms().iter().zip(values).filter(|(_, v)| !v.is_nan()) {
+        match out.last_mut() {
+            Some(last) if t - last.1 <= longest_ms => last.1 = t,
+            _ => out.push((t, t)),
+        }
+    }
+    out
+}
+
+/// Time covered by ticks that follow each other without a long silence.
+fn recorded_ms(t_ms: &[i64]) -> i64 {
+    t_ms.windows(2)
+        .map(|w| w[1] - w[0])
+        .filter(|dt| *dt <= SWITCH_SILENCE_MS)
+        .sum()
+}

@@ -1,0 +1,60 @@
+//! Exit codes, by sysexits where one fits.
+
+use crate::recording::RecordingError;
+use seep_common::store::StoreError;
+
+/// All went well.
+pub const FINE: u8 = 0;
+/// A finding asks for attention (only with `--fail-on-finding`).
+pub const FINDING: u8 = 1;
+/// Wrong use of the command line, or a span that makes no sense.
+pub const USAGE: u8 = 2;
+/// The log is damaged, foreign, or of another schema.
+pub const DATA: u8 = 65;
+/// There is no such log.
+pub const NO_INPUT: u8 = 66;
+/// The output cannot be made.
+pub const CANNOT_CREATE: u8 = 73;
+/// Input or output failed.
+pub const IO: u8 = 74;
+
+/// The code for an error.
+#[must_use]
+pub fn code_of(error: &anyhow::Error) -> u8 {
+    for cause in error.chain() {
+        if let Some(e) = cause.downcast_ref::<RecordingError>() {
+            return recording_code(e);
+        }
+        if let Some(e) = cause.downcast_ref::<crate::output::OutputError>() {
+            return e.exit_code();
+        }
+        if cause.downcast_ref::<std::io::Error>().is_some() {
+            return IO;
+        }
+    }
+    IO
+}
+
+fn recording_code(error: &RecordingError) -> u8 {
+    match error {
+        RecordingError::Store(e) => store_code(e),
+        RecordingError::Frame(crate::frame::FrameError::Store(e)) => store_code(e),
+        RecordingError::Frame(_) => IO,
+        RecordingError::Span(_) => USAGE,
+        RecordingError::Empty | RecordingError::Rig(_) => DATA,
+    }
+}
+
+fn store_code(error: &StoreError) -> u8 {
+    match error {
+        StoreError::NotFound { .. } => NO_INPUT,
+        StoreError::NotSqlite { .. }
+        | StoreError::OtherApplication { .. }
+        | StoreError::NewerSchema { .. }
+        | StoreError::OlderSchema { .. }
+        | StoreError::Damaged { .. }
+        | StoreError::OutOfOrder { .. } => DATA,
+        StoreError::Exists { .. } => CANNOT_CREATE,
+        StoreError::Sqlite { .. } | StoreError::Io { .. } => IO,
+    }
+}

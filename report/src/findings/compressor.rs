@@ -1,0 +1,90 @@
+//! Findings about compressors.
+
+use super::{AIR_CAUTION, measured, place_words};
+use crate::analysis::diagnose::Wear;
+use crate::analysis::duty::WindowDuty;
+use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use seep_common::rig::Compressor;
+
+/// A compressor that delivers less than it did.
+#[must_use]
+pub fn wear_finding(wear: &Wear) -> Finding {
+    let t = &wear.trend;
+    let words = place_words(&t.place);
+    let sentence = format!(
+        "{} delivers {:.0} % less at the same pressure than at the start of this log{}: \
+         wear, or a blocked intake filter.",
+        capital(&words),
+        -t.change_percent.value,
+        match t.supply_v {
+            Some(_) => ", and the supply voltage does not explain it",
+            None => " (no supply voltage is recorded, so low volts are not ruled out)",
+        }
+    );
+    let mut f = Finding::new(
+        FindingKind::CompressorWear,
+        &t.place,
+        Severity::Act,
+        wear.probability,
+        &sentence,
+    )
+    .with_evidence(
+        "delivery at mean pressure",
+        measured(&t.anr_l_per_min, Unit::AnrLitresPerMin),
+    )
+    .with_evidence(
+        "change over the log",
+        measured(&t.change_percent, Unit::Percent),
+    )
+    .with_evidence("runs behind it", Cell::count(t.runs as u64));
+    if let Some((first, last)) = t.supply_v {
+        f = f
+            .with_evidence("supply voltage in the first third", Measured::exact(first, Unit::Volt))
+            .with_evidence("and in the last third", Measured::exact(last, Unit::Volt));
+    }
+    f.with_next_check(
+        "Clean or change the intake filter and time one pump-up from cut-in to cut-out. Still slow \
+         with good volts at the motor: rings or valves of the pump.",
+        Some(AIR_CAUTION),
+    )
+    .with_separation("Filter against pump: one timed pump-up with the filter taken off.")
+}
+
+/// A duty above the compressor's rating.
+#[must_use]
+pub fn duty_findings(worst: &[(Compressor, WindowDuty)]) -> Vec<Finding> {
+    worst
+        .iter()
+        .filter_map(|(compressor, window)| {
+            let rated = compressor.rated_duty_percent?;
+            let percent = window.percent()?;
+            (percent > rated * 1.05).then(|| {
+                let sentence = format!(
+                    "{} ran {percent:.0} % of its worst {:.0} min, above the {rated:.0} % it is rated for.",
+                    capital(&place_words(&compressor.name)),
+                    compressor.rated_window_min,
+                );
+                Finding::new(
+                    FindingKind::DutyTooHigh,
+                    &compressor.name,
+                    Severity::Watch,
+                    0.99,
+                    &sentence,
+                )
+                .with_evidence("worst window", Measured::exact(percent, Unit::Percent))
+                .with_evidence("rated", Measured::exact(rated, Unit::Percent))
+                .with_next_check(
+                    "See `seep leaks` for what makes it run; let it cool between runs until then.",
+                    None,
+                )
+            })
+        })
+        .collect()
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().collect::<String>() + letters.as_str()
+    })
+}

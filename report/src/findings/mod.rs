@@ -1,0 +1,42 @@
+//! From what the analyses found to sentences, evidence and the next check.
+
+mod air;
+mod compressor;
+mod paths;
+mod verdict;
+
+pub use air::air_findings;
+pub(crate) use air::rounded;
+pub use compressor::{duty_findings, wear_finding};
+pub use paths::path_findings;
+pub use verdict::verdict;
+
+use crate::analysis::estimate::Estimate;
+use crate::model::{Measured, Unit};
+
+/// A place as a person reads it: `front_left` is *front left*.
+#[must_use]
+pub fn place_words(place: &str) -> String {
+    place.replace('_', " ")
+}
+
+/// An estimate with its 95 % interval in a unit.
+#[must_use]
+pub fn measured(estimate: &Estimate, unit: Unit) -> Measured {
+    let (low, high) = estimate.interval_95();
+    Measured::estimate(estimate.value, low, high, unit)
+}
+
+/// A loss as it is told: with its interval when seen, else as an upper bound.
+#[must_use]
+pub fn loss(estimate: &Estimate, unit: Unit) -> Measured {
+    let (low, high) = estimate.interval_95();
+    if low > 0.0 || high < 0.0 {
+        return Measured::estimate(estimate.value, low, high, unit);
+    }
+    let t = crate::analysis::stats::student_t_quantile(0.95, estimate.degrees_of_freedom.max(1.0));
+    Measured::below((estimate.value + t * estimate.se).max(0.0), unit)
+}
+
+/// Said wherever someone is sent to look at a pressurised system.
+pub(crate) const AIR_CAUTION: &str = "Never work under a car held up by air alone: put it on rated stands first. Let the pressure out before opening any line, wear eye protection, and have a licensed workshop do what local rules reserve for one.";

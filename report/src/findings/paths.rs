@@ -1,0 +1,114 @@
+//! Findings about slow paths.
+
+use super::{AIR_CAUTION, place_words};
+use crate::analysis::diagnose::{PathFault, PathFinding};
+use crate::analysis::moves::MoveTrend;
+use crate::model::{Finding, FindingKind, Measured, Severity, Unit};
+
+/// One finding per slow path.
+#[must_use]
+pub fn path_findings(found: &[PathFinding]) -> Vec<Finding> {
+    found.iter().map(finding).collect()
+}
+
+fn finding(found: &PathFinding) -> Finding {
+    let (kind, place, what, check) = words(&found.fault);
+    let how = if found.developing {
+        let worst = found
+            .trends
+            .iter()
+            .map(|t| 1.0 - t.first_last_third.1 / t.first_last_third.0)
+            .fold(0.0, f64::max);
+        format!("lost {:.0} % of its flow during this log", 100.0 * worst)
+    } else {
+        "passes much less than its partner on the same axle".to_string()
+    };
+    let sentence = format!("{what} {how}.");
+    let mut f = Finding::new(
+        kind,
+        &place,
+        if found.developing {
+            Severity::Act
+        } else {
+            Severity::Watch
+        },
+        found.probability,
+        &sentence,
+    );
+    for trend in &found.trends {
+        f = evidence(f, trend);
+    }
+    f.with_next_check(check, Some(AIR_CAUTION))
+}
+
+fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
+    let word = format!("{} {}", place_words(&trend.place), trend.direction.word());
+    let mut f = f.with_evidence(
+        &format!("{word}, time at reference conditions at first"),
+        Measured::plus_minus(
+            trend.reference_time_s.0,
+            2.0 * trend.scatter * trend.reference_time_s.0,
+            Unit::Seconds,
+        ),
+    );
+    f = f.with_evidence(
+        &format!("{word}, at last"),
+        Measured::plus_minus(
+            trend.reference_time_s.1,
+            2.0 * trend.scatter * trend.reference_time_s.1,
+            Unit::Seconds,
+        ),
+    );
+    if let Some((value, low, high)) = trend.drift_percent_per_day {
+        f = f.with_evidence(
+            &format!("{word}, drift of the conductance"),
+            Measured::estimate(value, low, high, Unit::PercentPerDay),
+        );
+    }
+    f
+}
+
+fn words(fault: &PathFault) -> (FindingKind, String, String, &'static str) {
+    let corner = |p: &str| place_words(p);
+    match fault {
+        PathFault::LineRestricted { place } => (
+            FindingKind::LineRestricted,
+            place.clone(),
+            format!(
+                "The line to {} is restricted: filling and dumping are both slow, so the valves are \
+                 not the cause; the path they share",
+                corner(place)
+            ),
+            "Follow the line from manifold to bag: kinks, a crushed stretch, a fitting not pushed home, \
+             ice or debris. Compare fill times with the line swapped at the manifold.",
+        ),
+        PathFault::FillSlow { place } => (
+            FindingKind::FillSlow,
+            place.clone(),
+            format!("Filling {} is slow while dumping is not: its fill valve or port", corner(place)),
+            "Swap the fill coil with a neighbour's; then look at that fill port for debris.",
+        ),
+        PathFault::DumpSlow { place } => (
+            FindingKind::DumpSlow,
+            place.clone(),
+            format!(
+                "Dumping {} is slow while filling is not: its dump valve or silencer branch",
+                corner(place)
+            ),
+            "Take off the silencer and time a dump; then look at that dump port for debris.",
+        ),
+        PathFault::SupplyRestricted => (
+            FindingKind::SupplyRestricted,
+            "tank".into(),
+            "Every corner fills slowly: the supply from the tank".into(),
+            "Look at the tank outlet, its filter and the supply line to the manifold.",
+        ),
+        PathFault::ExhaustRestricted => (
+            FindingKind::ExhaustRestricted,
+            "exhaust".into(),
+            "Every corner dumps slowly: the common exhaust".into(),
+            "Take off the common silencer and time a dump.",
+        ),
+    }
+}
+

@@ -1,0 +1,177 @@
+//! Everything concluded from a digest, before any words are laid out.
+
+use crate::analysis::delivery::{DeliveryTrend, trend};
+use crate::analysis::diagnose::{
+    AirReading, PathFinding, RankedPattern, Wear, explain_air, explain_delivery, explain_paths,
+};
+use crate::analysis::duty::{WindowDuty, worst_window};
+use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
+use crate::analysis::moves::{MoveTrend, trends};
+use crate::digest::Digest;
+use crate::findings::{air_findings, duty_findings, path_findings, verdict, wear_finding};
+use crate::model::{Finding, Verdict};
+use seep_common::rig::{Compressor, Rig};
+
+/// Loss that is worth a word: this much pressure at constant volume in a day, kPa.
+const FLOOR_KPA_PER_DAY: f64 = 5.0;
+
+/// What the analyses say, taken together.
+#[derive(Debug, Clone)]
+pub struct Judgement {
+    /// One fit per rest.
+    pub fits: Vec<LeakFit>,
+    /// Rests too short or too sparse to fit.
+    pub unfitted_rests: usize,
+    /// One per volume with any fit, in the rig's order, the tank last.
+    pub leaks: Vec<PooledLeak>,
+    /// Hours until a limit, where a loss is seen and the rig gives the limit.
+    pub forecasts: Vec<(String, Forecast)>,
+    /// How the paths drift.
+    pub paths: Vec<MoveTrend>,
+    /// How the compressors deliver.
+    pub deliveries: Vec<DeliveryTrend>,
+    /// Worst window of each compressor's rating.
+    pub worst_windows: Vec<(Compressor, WindowDuty)>,
+    /// Air that moves on its own.
+    pub patterns: Vec<RankedPattern>,
+    /// Slow paths.
+    pub slow_paths: Vec<PathFinding>,
+    /// Worn compressors.
+    pub wear: Vec<Wear>,
+    /// All of it in words, most urgent first.
+    pub findings: Vec<Finding>,
+    /// The first sentence.
+    pub verdict: Verdict,
+}
+
+impl Judgement {
+    /// Judge a digest.
+    #[must_use]
+    pub fn of(digest: &Digest, rig: &Rig) -> Self {
+        let (fits, unfitted_rests) = fits(digest);
+        let leaks: Vec<PooledLeak> = digest
+            .vessels
+            .iter()
+            .filter_map(|v| pool(&v.place, &fits))
+            .collect();
+        let forecasts = forecasts(digest, &leaks, &fits);
+        let paths = trends(&digest.moves);
+        let deliveries: Vec<DeliveryTrend> = digest
+            .compressors
+            .iter()
+            .filter_map(|c| trend(&c.place, &c.runs))
+            .collect();
+        let worst_windows = worst_windows(digest, rig);
+        let patterns = explain_air(&readings(digest, rig, &leaks));
+        let slow_paths = explain_paths(&paths, |place| mate(rig, place));
+        let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
+        let mut findings = air_findings(&patterns, &leaks, &forecasts);
+        findings.extend(path_findings(&slow_paths));
+        findings.extend(wear.iter().map(wear_finding));
+        findings.extend(duty_findings(&worst_windows));
+        findings.sort_by(|a, b| b.severity.cmp(&a.severity));
+        let verdict = verdict(&findings, &leaks);
+        Judgement {
+            fits,
+            unfitted_rests,
+            leaks,
+            forecasts,
+            paths,
+            deliveries,
+            worst_windows,
+            patterns,
+            slow_paths,
+            wear,
+            findings,
+            verdict,
+        }
+    }
+}
+
+fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
+    let mut out = Vec::new();
+    let mut unfitted = 0;
+    for rest in &digest.rests {
+        let fit = digest.vessel(&rest.place).and_then(|vessel| {
+            let data = prepare(rest, vessel)?;
+            fit_rest(
+                rest,
+                &data,
+                vessel,
+                digest.ambient_kpa_abs,
+                digest.barometer_recorded,
+            )
+        });
+        match fit {
+            Some(fit) => out.push(fit),
+            None => unfitted += 1,
+        }
+    }
+    (out, unfitted)
+}
+
+fn readings(digest: &Digest, rig: &Rig, leaks: &[PooledLeak]) -> Vec<AirReading> {
+    leaks
+        .iter()
+        .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
+        .map(|l| AirReading {
+            place: l.place.clone(),
+            axle: rig.circuit(&l.place).and_then(|c| c.axle.clone()),
+            loss_l_per_s: l.loss_l_per_s,
+            // The same pressure rate means more air in a larger volume.
+            floor_l_per_s: floor(l),
+        })
+        .collect()
+}
+
+fn floor(leak: &PooledLeak) -> f64 {
+    let per_kpa = leak.kpa_per_h.se / leak.loss_l_per_s.se;
+    if per_kpa.is_finite() && per_kpa > 0.0 {
+        FLOOR_KPA_PER_DAY / 24.0 / per_kpa
+    } else {
+        0.0
+    }
+}
+
+fn forecasts(digest: &Digest, leaks: &[PooledLeak], fits: &[LeakFit]) -> Vec<(String, Forecast)> {
+    leaks
+        .iter()
+        .filter(|l| l.loss_l_per_s.interval_95().0 > 0.0)
+        .filter_map(|l| {
+            let vessel = digest.vessel(&l.place)?;
+            let last = fits.iter().rfind(|f| f.place == l.place)?;
+            let (kpa_abs, kelvin, mm) = last.end_state;
+            let f = forecast(
+                vessel,
+                &l.loss_l_per_s,
+                kpa_abs,
+                digest.ambient_kpa_abs,
+                kelvin,
+                mm,
+            )?;
+            Some((l.place.clone(), f))
+        })
+        .collect()
+}
+
+fn worst_windows(digest: &Digest, rig: &Rig) -> Vec<(Compressor, WindowDuty)> {
+    rig.compressors
+        .iter()
+        .filter_map(|c| {
+            let own = digest.compressors.iter().find(|d| d.place == c.name)?;
+            Some((
+                c.clone(),
+                worst_window(&own.timeline, c.rated_window_min * 60.0)?,
+            ))
+        })
+        .collect()
+}
+
+/// The other circuit of an axle.
+fn mate(rig: &Rig, place: &str) -> Option<String> {
+    let axle = rig.circuit(place)?.axle.as_ref()?;
+    rig.circuits
+        .iter()
+        .find(|c| c.name != place && c.axle.as_ref() == Some(axle))
+        .map(|c| c.name.clone())
+}
