@@ -21,7 +21,9 @@ pub enum Command {
     /// What was recorded, session by session.
     Sessions(Common),
     /// What each corner and the tank lose at rest.
-    #[command(after_help = "Example:\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --unit psi")]
+    #[command(
+        after_help = "Example:\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --unit psi"
+    )]
     Leaks(Common),
     /// How much the compressor runs.
     Duty(Common),

@@ -26,7 +26,7 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
             return recording_code(e);
         }
         if let Some(e) = cause.downcast_ref::<crate::output::OutputError>() {
-            return e.exit_code();
+            return output_code(e);
         }
         if cause.downcast_ref::<std::io::Error>().is_some() {
             return IO;
@@ -56,5 +56,16 @@ fn store_code(error: &StoreError) -> u8 {
         | StoreError::OutOfOrder { .. } => DATA,
         StoreError::Exists { .. } => CANNOT_CREATE,
         StoreError::Sqlite { .. } | StoreError::Io { .. } => IO,
+    }
+}
+
+fn output_code(error: &crate::output::OutputError) -> u8 {
+    use crate::output::OutputError;
+    match error {
+        OutputError::WouldOverwriteLog(_)
+        | OutputError::WouldOverwriteDatabase(_)
+        | OutputError::NoSuchFolder(_)
+        | OutputError::IsFolder(_) => CANNOT_CREATE,
+        OutputError::Write { .. } | OutputError::Stdout(_) => IO,
     }
 }

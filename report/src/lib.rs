@@ -1,9 +1,18 @@
 //! Leak rates, compressor duty, moves and their drift from a seep recording.
 
 pub mod analysis;
+pub mod cli;
+pub mod commands;
+pub mod digest;
+pub mod exit;
+pub mod findings;
 pub mod frame;
+pub mod judgement;
 pub mod model;
 pub mod output;
 pub mod plain_units;
 pub mod recording;
 pub mod render;
+mod run;
+
+pub use run::run;

@@ -3,12 +3,12 @@
 mod channels;
 
 use super::error::Doing;
+use super::hash::sha256_hex;
 use super::open::{check_identity, migrate, pragma};
 use super::rows::{Batch, ClockRow, EndReason, SessionId, SessionStart};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
 use rusqlite::{Connection, params};
-use super::hash::sha256_hex;
 use std::path::{Path, PathBuf};
 
 /// Writes a log: one connection, one thread, every batch one transaction.

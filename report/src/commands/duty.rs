@@ -1,7 +1,9 @@
 //! `seep duty`: how much the compressor runs.
 
 use super::{head, judged};
-use crate::analysis::duty::{RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window};
+use crate::analysis::duty::{
+    RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
+};
 use crate::digest::{CompressorDigest, Digest};
 use crate::findings::{measured, place_words};
 use crate::judgement::Judgement;
@@ -21,7 +23,12 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let findings: Vec<Finding> = judgement
         .findings
         .iter()
-        .filter(|f| matches!(f.kind, FindingKind::CompressorWear | FindingKind::DutyTooHigh))
+        .filter(|f| {
+            matches!(
+                f.kind,
+                FindingKind::CompressorWear | FindingKind::DutyTooHigh
+            )
+        })
         .cloned()
         .collect();
     let read = head::Read {
@@ -29,15 +36,11 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         recorded_s: digest.recorded_s,
     };
     let verdict = verdict(&findings, &digest, &recording.rig);
-    let mut report = head::report(
-        recording,
-        "duty",
-        "Compressor duty",
-        verdict,
-        Some(read),
-    );
+    let mut report = head::report(recording, "duty", "Compressor duty", verdict, Some(read));
     report.findings = findings;
-    report.sections.push(summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(summary(recording, &digest, &judgement));
     report.notes.push(
         "Duty is running time over known time (IEC 60034-1, S3). Unknown time counts on neither side \
          and shows as coverage; a worst window counts only with 80 % of it known."
@@ -71,7 +74,12 @@ fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
     }
     let parts: Vec<String> = all
         .iter()
-        .map(|(place, percent, _)| format!("{} ran {percent:.1} % of the known time", place_words(place)))
+        .map(|(place, percent, _)| {
+            format!(
+                "{} ran {percent:.1} % of the known time",
+                place_words(place)
+            )
+        })
         .collect();
     Verdict::new(
         Severity::Fine,
@@ -96,7 +104,10 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
 fn windows(recording: &Recording, compressor: &CompressorDigest) -> Table {
     let mut table = Table::new(
         &format!("duty-{}", compressor.place),
-        &format!("Duty of {}: the worst window of each length", place_words(&compressor.place)),
+        &format!(
+            "Duty of {}: the worst window of each length",
+            place_words(&compressor.place)
+        ),
         vec![
             Column::text("window"),
             Column::text("from"),
@@ -165,12 +176,13 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
     table.push(vec!["time running".into(), Cell::duration(on_h * 3600.0)]);
     table.push(vec!["median run".into(), or_none(median_run_s)]);
     table.push(vec!["longest run".into(), or_none(longest_run_s)]);
-    if let Some(d) = judgement.deliveries.iter().find(|d| d.place == compressor.place) {
+    if let Some(d) = judgement
+        .deliveries
+        .iter()
+        .find(|d| d.place == compressor.place)
+    {
         table.push(vec![
-            Cell::text(&format!(
-                "delivery at {:.0} kPa absolute",
-                d.at_kpa_abs
-            )),
+            Cell::text(&format!("delivery at {:.0} kPa absolute", d.at_kpa_abs)),
             Cell::Number(measured(&d.anr_l_per_min, Unit::AnrLitresPerMin)),
         ]);
         table.push(vec![
@@ -199,7 +211,9 @@ fn by_hour(recording: &Recording, compressor: &CompressorDigest) -> Option<Plot>
             .map_or_else(String::new, |wall| wall.at.strftime("%d %H:%M").to_string());
         bars.push(Bar {
             label,
-            value: w.percent().map(|p| Measured::exact(tenth(p), Unit::Percent)),
+            value: w
+                .percent()
+                .map(|p| Measured::exact(tenth(p), Unit::Percent)),
             coverage: w.coverage().min(1.0),
         });
         at += width_ms;

@@ -1,8 +1,7 @@
 //! What every report says of its log.
 
 use crate::model::{
-    Clock, ClockState, Counter, DataHealth, GapRow, MadeFrom, Report, SessionRow, Verdict,
-    WallTime,
+    Clock, ClockState, Counter, DataHealth, GapRow, MadeFrom, Report, SessionRow, Verdict, WallTime,
 };
 use crate::recording::Recording;
 use seep_common::store::{ClockState as Stored, EndReason, sha256_file};
@@ -155,7 +154,9 @@ fn sessions(recording: &Recording, read: Option<Read>) -> Vec<SessionRow> {
                 number: u64::try_from(s.id.0).unwrap_or(0),
                 from: wall(recording, s.start.t_ms)?,
                 to: wall(recording, s.end_t_ms)?,
-                ticks: read.and_then(|r| r.session_ticks.get(i).copied()).unwrap_or(0),
+                ticks: read
+                    .and_then(|r| r.session_ticks.get(i).copied())
+                    .unwrap_or(0),
                 ended_by: s
                     .end_reason
                     .map_or("still running, or power lost", EndReason::word)

@@ -36,7 +36,9 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         Some(read),
     );
     report.findings = findings;
-    report.sections.push(summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(summary(recording, &digest, &judgement));
     report.sections.push(rests(recording, &judgement));
     report.notes = notes(&digest, &judgement);
     Ok(report)
@@ -70,7 +72,9 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     );
     for leak in &judgement.leaks {
         let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
-        let relative = digest.vessel(&leak.place).is_some_and(crate::analysis::air::Vessel::is_relative);
+        let relative = digest
+            .vessel(&leak.place)
+            .is_some_and(crate::analysis::air::Vessel::is_relative);
         let in_flow = |m: Measured| {
             if relative {
                 Cell::missing("no volume in the rig")
@@ -86,7 +90,10 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
                 leak.mm_per_h.map(|m| loss(&m, Unit::MmPerHour)),
                 "no height",
             ),
-            in_flow(Measured::exact(two_digits(flow.detection_limit()), Unit::AnrCm3PerMin)),
+            in_flow(Measured::exact(
+                two_digits(flow.detection_limit()),
+                Unit::AnrCm3PerMin,
+            )),
             Cell::count(leak.rests as u64),
             Cell::duration(leak.seconds),
         ]);
@@ -169,7 +176,10 @@ fn half_life(fit: &LeakFit) -> Cell {
             crate::findings::rounded(half_h(decay.per_s.value))
         ))
     } else if high > 0.0 {
-        Cell::text(&format!("above {} h", crate::findings::rounded(half_h(high))))
+        Cell::text(&format!(
+            "above {} h",
+            crate::findings::rounded(half_h(high))
+        ))
     } else {
         Cell::missing("it gained air")
     }

@@ -38,7 +38,9 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         Some(read),
     );
     report.findings = findings;
-    report.sections.push(summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(summary(recording, &digest, &judgement));
     report.sections.push(list(recording, &digest));
     report.notes.push(
         "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
@@ -113,12 +115,15 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
 }
 
 fn path_row(path: &MoveTrend) -> Vec<Cell> {
-    let scatter = |value: f64, n: usize| {
-        2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt()
-    };
+    let scatter =
+        |value: f64, n: usize| 2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt();
     let third = (path.moves / 3).max(1);
     let time = |value: f64| {
-        Cell::Number(Measured::plus_minus(value, scatter(value, third), Unit::Seconds))
+        Cell::Number(Measured::plus_minus(
+            value,
+            scatter(value, third),
+            Unit::Seconds,
+        ))
     };
     vec![
         Cell::text(&format!(
@@ -166,9 +171,10 @@ fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot
     Some(Plot::Trend(TrendPlot {
         id: format!("path-{}-{}", path.place, path.direction.word()),
         title: format!("Conductance of {name}"),
-        caption: "Each point is one move, with its 95 % interval from noise and timing; the line is \
+        caption:
+            "Each point is one move, with its 95 % interval from noise and timing; the line is \
                   the Theil–Sen trend with its 95 % band."
-            .into(),
+                .into(),
         y_label: "conductance".into(),
         unit: Unit::SonicConductance,
         trend: trend_line(path, &points),
@@ -221,9 +227,9 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
         table.push(move_row(recording, m));
     }
     if skip > 0 {
-        section
-            .notes
-            .push(format!("{skip} earlier moves are not listed; narrow the span with --to."));
+        section.notes.push(format!(
+            "{skip} earlier moves are not listed; narrow the span with --to."
+        ));
     }
     section.tables.push(table);
     section

@@ -46,7 +46,10 @@ fn sessions(recording: &Recording) -> Table {
             Cell::count(u64::try_from(s.id.0).unwrap_or(0)),
             from,
             Cell::duration((s.end_t_ms - s.start.t_ms) as f64 / 1000.0),
-            Cell::text(s.end_reason.map_or("still running, or power lost", |r| r.word())),
+            Cell::text(
+                s.end_reason
+                    .map_or("still running, or power lost", |r| r.word()),
+            ),
             Cell::text(&s.start.origin),
         ]);
     }

@@ -47,7 +47,11 @@ fn panel(
         .traces
         .iter()
         .filter_map(|t| {
-            let channel = recording.rig.channels.iter().find(|c| c.name == t.channel)?;
+            let channel = recording
+                .rig
+                .channels
+                .iter()
+                .find(|c| c.name == t.channel)?;
             if channel.quantity != quantity {
                 return None;
             }

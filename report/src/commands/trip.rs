@@ -22,9 +22,15 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         Some(read),
     );
     report.findings.clone_from(&judgement.findings);
-    report.sections.push(leaks::summary(recording, &digest, &judgement));
-    report.sections.push(duty::summary(recording, &digest, &judgement));
-    report.sections.push(moves::summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(leaks::summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(duty::summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(moves::summary(recording, &digest, &judgement));
     let mut over_time = Section::new("over-time", "Over time");
     over_time.plots.extend(timeline::plot(recording, &digest));
     report.sections.push(over_time);

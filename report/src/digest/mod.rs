@@ -64,7 +64,10 @@ impl Digest {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn build(recording: &Recording, mut progress: impl FnMut(usize)) -> Result<Self, RecordingError> {
+    pub fn build(
+        recording: &Recording,
+        mut progress: impl FnMut(usize),
+    ) -> Result<Self, RecordingError> {
         let rig = &recording.rig;
         let vessels = vessels(rig);
         let mut state = session::State::new(rig, &vessels);
@@ -120,7 +123,7 @@ fn vessels(rig: &Rig) -> Vec<Vessel> {
 fn ambient_by_rig(rig: &Rig) -> f64 {
     rig.altitude_m.map_or(
         STANDARD_ATMOSPHERE_KPA_ABS,
-        seep_common::physics::atmosphere::pressure_kpa_abs,
+        seep_common::physics::atmosphere::pressure_at_altitude_kpa_abs,
     )
 }
 

@@ -8,9 +8,7 @@ use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{Run, RunView, measure_run};
 use crate::analysis::duty::Timeline;
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
-use crate::analysis::segment::{
-    Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans,
-};
+use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::frame::Frame;
 use crate::model::Trace;
 use crate::recording::Recording;
@@ -144,7 +142,14 @@ impl State {
             let busy = if vessel.place == "tank" {
                 tank_busy(rig, spans, frame, kpa)
             } else {
-                corner_busy(rig, &vessel.place, &spans.fills[i], &spans.dumps[i], frame, kpa)
+                corner_busy(
+                    rig,
+                    &vessel.place,
+                    &spans.fills[i],
+                    &spans.dumps[i],
+                    frame,
+                    kpa,
+                )
             };
             let view = PlaceView {
                 session: session.id.0,
@@ -229,8 +234,12 @@ impl State {
             fills: &fills,
         };
         for (gathered, own) in self.compressors.iter_mut().zip(&spans.runs) {
-            gathered.spans.extend(own.iter().map(|s| (s.from_ms, s.to_ms)));
-            gathered.known.extend(known_time(frame, rig, &gathered.place));
+            gathered
+                .spans
+                .extend(own.iter().map(|s| (s.from_ms, s.to_ms)));
+            gathered
+                .known
+                .extend(known_time(frame, rig, &gathered.place));
             gathered
                 .runs
                 .extend(own.iter().filter_map(|s| measure_run(&view, s)));

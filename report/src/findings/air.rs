@@ -55,7 +55,7 @@ fn finding(
 
 /// A pattern in words.
 #[must_use]
-pub fn pattern_words(pattern: &AirPattern) -> String {
+fn pattern_words(pattern: &AirPattern) -> String {
     match pattern {
         AirPattern::Tight => "nothing leaks".into(),
         AirPattern::CornerLeak { place } => format!("leak to outside at {}", place_words(place)),
@@ -140,7 +140,10 @@ fn tank(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecas
         ranked.probability,
         &sentence,
     )
-    .with_evidence("fall of pressure at rest", loss(&leak.kpa_per_h, Unit::KpaPerHour))
+    .with_evidence(
+        "fall of pressure at rest",
+        loss(&leak.kpa_per_h, Unit::KpaPerHour),
+    )
     .with_evidence("rests behind it", Cell::count(leak.rests as u64))
     .with_evidence("their total length", Cell::duration(leak.seconds));
     with_forecast(f, forecast)
@@ -166,7 +169,10 @@ fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> 
     );
     if let Some(corner) = corner {
         if let Some(mm) = &corner.mm_per_h {
-            f = f.with_evidence("rise of height at rest", loss(&mm.scaled(-1.0), Unit::MmPerHour));
+            f = f.with_evidence(
+                "rise of height at rest",
+                loss(&mm.scaled(-1.0), Unit::MmPerHour),
+            );
         }
         f = f
             .with_evidence(
@@ -182,7 +188,9 @@ fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> 
         ),
         Some(AIR_CAUTION),
     )
-    .with_separation("Fill valve against a drifting pressure sensor: the height rises only with real air.")
+    .with_separation(
+        "Fill valve against a drifting pressure sensor: the height rises only with real air.",
+    )
 }
 
 fn cross(ranked: &RankedPattern, from: &str, to: &str) -> Finding {

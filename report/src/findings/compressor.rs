@@ -39,7 +39,10 @@ pub fn wear_finding(wear: &Wear) -> Finding {
     .with_evidence("runs behind it", Cell::count(t.runs as u64));
     if let Some((first, last)) = t.supply_v {
         f = f
-            .with_evidence("supply voltage in the first third", Measured::exact(first, Unit::Volt))
+            .with_evidence(
+                "supply voltage in the first third",
+                Measured::exact(first, Unit::Volt),
+            )
             .with_evidence("and in the last third", Measured::exact(last, Unit::Volt));
     }
     f.with_next_check(

@@ -85,7 +85,10 @@ fn words(fault: &PathFault) -> (FindingKind, String, String, &'static str) {
         PathFault::FillSlow { place } => (
             FindingKind::FillSlow,
             place.clone(),
-            format!("Filling {} is slow while dumping is not: its fill valve or port", corner(place)),
+            format!(
+                "Filling {} is slow while dumping is not: its fill valve or port",
+                corner(place)
+            ),
             "Swap the fill coil with a neighbour's; then look at that fill port for debris.",
         ),
         PathFault::DumpSlow { place } => (
@@ -111,4 +114,3 @@ fn words(fault: &PathFault) -> (FindingKind, String, String, &'static str) {
         ),
     }
 }
-

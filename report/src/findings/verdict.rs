@@ -35,7 +35,10 @@ pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
             severity: worst.severity,
         };
     }
-    let rested: f64 = leaks.iter().map(|l| l.seconds).fold(f64::INFINITY, f64::min);
+    let rested: f64 = leaks
+        .iter()
+        .map(|l| l.seconds)
+        .fold(f64::INFINITY, f64::min);
     if leaks.is_empty() || rested < ENOUGH_REST_S {
         return Verdict::unknown(
             "Nothing stands out, but the car did not rest long enough to rule a leak out: park it \
@@ -57,6 +60,8 @@ pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
     Verdict::new(
         Severity::Fine,
         0.95,
-        &format!("No fault seen: it holds its air, and valves and compressor work as they did.{bound}"),
+        &format!(
+            "No fault seen: it holds its air, and valves and compressor work as they did.{bound}"
+        ),
     )
 }

@@ -14,6 +14,8 @@ pub enum ClockState {
     Unsynced,
     /// Set while recording: earlier wall times were corrected afterwards.
     Stepped,
+    /// Taken from a replayed log as it stands there.
+    AsRecorded,
 }
 
 impl ClockState {
@@ -24,6 +26,7 @@ impl ClockState {
             ClockState::Synced => "synced",
             ClockState::Unsynced => "not synced",
             ClockState::Stepped => "stepped",
+            ClockState::AsRecorded => "as recorded",
         }
     }
 }

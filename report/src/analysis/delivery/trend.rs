@@ -41,19 +41,25 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         return None;
     }
     let q: Vec<f64> = used.iter().map(|u| u.1).collect();
-    let kpa: Vec<f64> = used.iter().map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0).collect();
-    let days: Vec<f64> = used.iter().map(|u| u.0.from_ms as f64 / 86_400_000.0).collect();
+    let kpa: Vec<f64> = used
+        .iter()
+        .map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0)
+        .collect();
+    let days: Vec<f64> = used
+        .iter()
+        .map(|u| u.0.from_ms as f64 / 86_400_000.0)
+        .collect();
     let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
     let span_days = days.last()? - days.first()?;
-    let mut terms = vec![
-        Term::free(vec![1.0; q.len()]),
-        Term::free(centred(&days)),
-    ];
+    let mut terms = vec![Term::free(vec![1.0; q.len()]), Term::free(centred(&days))];
     // Pressure and voltage enter where they vary enough to be told from noise.
     if spread(&kpa) > 10.0 {
         terms.push(Term::free(centred(&kpa)));
     }
-    if let Some(volts) = volts.as_ref().filter(|v| spread(v) > 0.3 && v.len() > FEWEST + 2) {
+    if let Some(volts) = volts
+        .as_ref()
+        .filter(|v| spread(v) > 0.3 && v.len() > FEWEST + 2)
+    {
         terms.push(Term::free(centred(volts)));
     }
     let weights: Vec<f64> = vec![1.0; q.len()];

@@ -249,7 +249,13 @@ mod tests {
     }
 
     fn car(losses: [f64; 5]) -> Vec<AirReading> {
-        let places = ["front_left", "front_right", "rear_left", "rear_right", "tank"];
+        let places = [
+            "front_left",
+            "front_right",
+            "rear_left",
+            "rear_right",
+            "tank",
+        ];
         places
             .iter()
             .zip(losses)

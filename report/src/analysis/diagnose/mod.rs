@@ -27,7 +27,9 @@ const LOW_VOLTS: f64 = 0.6;
 #[must_use]
 pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
     let change = &trend.change_percent;
-    let volts_fell = trend.supply_v.is_some_and(|(first, last)| first - last > LOW_VOLTS);
+    let volts_fell = trend
+        .supply_v
+        .is_some_and(|(first, last)| first - last > LOW_VOLTS);
     if change.value > -LEAST_WEAR_PERCENT || volts_fell || change.se <= 0.0 {
         return None;
     }

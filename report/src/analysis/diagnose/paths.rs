@@ -179,7 +179,9 @@ mod tests {
         .concat();
         let found = explain_paths(&trends, mate);
         assert_eq!(found.len(), 1, "{found:?}");
-        assert!(matches!(&found[0].fault, PathFault::LineRestricted { place } if place == "front_left"));
+        assert!(
+            matches!(&found[0].fault, PathFault::LineRestricted { place } if place == "front_left")
+        );
         assert!(found[0].developing);
 
         let trends = [

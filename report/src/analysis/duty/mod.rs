@@ -57,10 +57,7 @@ pub fn worst_window(timeline: &Timeline, window_s: f64) -> Option<WindowDuty> {
     let window_ms = (window_s * 1000.0).round() as i64;
     let starts = timeline.runs().iter().map(|r| r.0);
     let ends = timeline.runs().iter().map(|r| r.1 - window_ms);
-    let edges = timeline
-        .known()
-        .iter()
-        .flat_map(|k| [k.0, k.1 - window_ms]);
+    let edges = timeline.known().iter().flat_map(|k| [k.0, k.1 - window_ms]);
     starts
         .chain(ends)
         .chain(edges)

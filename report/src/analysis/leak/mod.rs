@@ -1,16 +1,18 @@
 //! Leaks: air lost by a volume at rest, as an amount and not as a pressure.
 
+mod decay;
 mod forecast;
 mod pool;
 mod prepare;
 mod rest_fit;
 mod systematic;
 
+pub use super::estimate::Estimate;
+pub use decay::Decay;
 pub use forecast::{Forecast, forecast};
 pub use pool::{PooledLeak, pool};
 pub use prepare::{Prepared, TemperatureUse, prepare};
-pub use super::estimate::Estimate;
-pub use rest_fit::{Decay, LeakFit, LeakLaw, fit_rest};
+pub use rest_fit::{LeakFit, LeakLaw, fit_rest};
 
 /// 1 L/s in cm³/min.
 pub const CM3_MIN_PER_L_S: f64 = 60_000.0;

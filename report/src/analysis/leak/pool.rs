@@ -1,7 +1,7 @@
 //! All rests of a volume together.
 
 use super::{Estimate, LeakFit};
-use crate::analysis::stats::random_effects;
+use crate::analysis::stats::{Between, SmallSample, random_effects};
 
 /// The leak of one volume over the whole log.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,20 +55,20 @@ fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64)> {
         [one] => Some((*one, 0.0)),
         _ => {
             let values: Vec<f64> = estimates.iter().map(|e| e.value).collect();
-            let errors: Vec<f64> = estimates.iter().map(|e| e.se).collect();
-            let mean = random_effects(&values, &errors)?;
+            let variances: Vec<f64> = estimates.iter().map(|e| e.se * e.se).collect();
+            let mean = random_effects(&values, &variances, Between::DerSimonianLaird)?;
             let known: f64 = estimates.iter().map(|e| e.degrees_of_freedom).sum();
             Some((
                 Estimate {
                     value: mean.mean,
-                    se: mean.standard_error,
-                    degrees_of_freedom: if mean.between_variance > 0.0 {
+                    se: mean.standard_error(SmallSample::NotBelowErrors),
+                    degrees_of_freedom: if mean.between_sd > 0.0 {
                         (estimates.len() - 1) as f64
                     } else {
                         known
                     },
                 },
-                mean.between_variance.sqrt(),
+                mean.between_sd,
             ))
         }
     }

@@ -69,9 +69,7 @@ pub fn prepare(rest: &Rest, vessel: &Vessel) -> Option<Prepared> {
         let key = ((rest.points[i].t_s - start_s) / width_s).floor();
         let mut sums = [0.0_f64; 5];
         let mut mm_ticks = 0.0;
-        while i < rest.points.len()
-            && ((rest.points[i].t_s - start_s) / width_s).floor() <= key
-        {
+        while i < rest.points.len() && ((rest.points[i].t_s - start_s) / width_s).floor() <= key {
             let p = &rest.points[i];
             let usable = !has_kelvin || !p.kelvin.is_nan();
             if usable {
@@ -104,7 +102,8 @@ fn push(out: &mut Prepared, vessel: &Vessel, sums: &[f64; 5], mm: f64) {
     let kelvin = sums[3] / sums[0];
     let volume_l = vessel.volume_l(mm);
     out.t_s.push(sums[1] / sums[0]);
-    out.amount_anr_l.push(amount_anr_l(kpa_abs, volume_l, kelvin));
+    out.amount_anr_l
+        .push(amount_anr_l(kpa_abs, volume_l, kelvin));
     out.kpa_abs.push(kpa_abs);
     out.kelvin.push(kelvin);
     out.mm.push(mm);

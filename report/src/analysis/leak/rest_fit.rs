@@ -1,10 +1,10 @@
 //! The leak of one volume over one rest.
 
 use super::super::air::{ANR_K, Vessel};
-use super::super::segment::{LastMove, Rest};
 use super::super::regression::{Regression, Term, regress};
+use super::super::segment::{LastMove, Rest};
+use super::decay::{Decay, decay};
 use super::{Estimate, Prepared, TemperatureUse, systematic};
-use crate::analysis::fit;
 
 /// Law by which air is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -13,13 +13,6 @@ pub enum LeakLaw {
     Orifice,
     /// Long thin path (thread, seal): flow with the difference of squares.
     Laminar,
-}
-
-/// Exponential decay of the compensated amount, `n = n₀·exp(−k·t)`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Decay {
-    /// k, 1/s.
-    pub per_s: Estimate,
 }
 
 /// What one rest says about a leak.
@@ -120,7 +113,7 @@ pub fn fit_rest(
         law_undecided,
         kpa_per_h: loss.scaled(100.0 * mean_kelvin / (mean_volume * ANR_K) * 3600.0),
         mm_per_h: mm_per_h(data, vessel, &loss, mean_kpa, mean_kelvin),
-        decay: decay(data, &weights, regression.lag1),
+        decay: decay(data, &weights),
         settling_s,
         end_state: (data.kpa_abs[last], data.kelvin[last], data.mm[last]),
         mean_kpa_abs: mean_kpa,
@@ -197,9 +190,7 @@ fn shape(data: &Prepared, law: LeakLaw, ambient_kpa_abs: f64) -> Vec<f64> {
         .iter()
         .zip(&data.kelvin)
         .map(|(&p, &t)| match law {
-            LeakLaw::Orifice => {
-                seep_common::physics::flow::shape_kpa(0.5, p, ambient_kpa_abs, t)
-            }
+            LeakLaw::Orifice => seep_common::physics::flow::shape_kpa(0.5, p, ambient_kpa_abs, t),
             LeakLaw::Laminar => (p * p - ambient_kpa_abs * ambient_kpa_abs) / 500.0,
         })
         .collect()
@@ -221,11 +212,19 @@ fn temperature_terms(data: &Prepared) -> Vec<Term> {
     let n = data.kelvin.len() as f64;
     let mean = data.kelvin.iter().sum::<f64>() / n;
     let amount = data.amount_anr_l.iter().sum::<f64>() / n;
-    let spread = data.kelvin.iter().map(|t| (t - mean).abs()).fold(0.0, f64::max);
+    let spread = data
+        .kelvin
+        .iter()
+        .map(|t| (t - mean).abs())
+        .fold(0.0, f64::max);
     if data.temperature == TemperatureUse::Assumed || spread < 0.25 {
         return Vec::new();
     }
-    let gain = data.kelvin.iter().map(|t| amount * (t - mean) / mean).collect();
+    let gain = data
+        .kelvin
+        .iter()
+        .map(|t| amount * (t - mean) / mean)
+        .collect();
     let lag: Vec<f64> = slopes(&data.t_s, &data.kelvin)
         .iter()
         .map(|per_s| -amount * per_s * TEMPERATURE_LAG_S / mean)
@@ -250,7 +249,11 @@ fn slopes(t_s: &[f64], values: &[f64]) -> Vec<f64> {
                 (a, b)
             };
             let dt = t_s[b] - t_s[a];
-            if dt > 0.0 { (values[b] - values[a]) / dt } else { 0.0 }
+            if dt > 0.0 {
+                (values[b] - values[a]) / dt
+            } else {
+                0.0
+            }
         })
         .collect()
 }
@@ -270,20 +273,6 @@ fn mm_per_h(
     let slope = vessel.volume.slope_l_per_mm(mm).filter(|s| *s > 0.0)?;
     let anr_l_per_mm = kpa_abs / 100.0 * slope * ANR_K / kelvin;
     Some(loss.scaled(3600.0 / anr_l_per_mm))
-}
-
-/// `n = n₀·exp(−k·t)` on the amounts, errors widened for autocorrelation.
-fn decay(data: &Prepared, weights: &[f64], lag1: f64) -> Option<Decay> {
-    let t: Vec<f64> = data.t_s.iter().map(|t| t - data.t_s[0]).collect();
-    let fit = fit::exponential(&t, &data.amount_anr_l, weights)?;
-    let widen = ((1.0 + lag1) / (1.0 - lag1)).max(1.0).sqrt();
-    Some(Decay {
-        per_s: Estimate {
-            value: fit.values[1],
-            se: fit.standard_errors[1] * widen,
-            degrees_of_freedom: fit.degrees_of_freedom / (widen * widen),
-        },
-    })
 }
 
 /// Ticks behind each mean, scaled to mean 1.

@@ -19,7 +19,7 @@ const UNRECORDED_WEATHER_KPA: f64 = 0.4;
 ///
 /// Each term is an error of the amount over the rest divided by its length.
 #[must_use]
-pub fn rate_se_l_per_s(data: &Prepared, vessel: &Vessel, barometer_recorded: bool) -> f64 {
+pub(super) fn rate_se_l_per_s(data: &Prepared, vessel: &Vessel, barometer_recorded: bool) -> f64 {
     let seconds = data.seconds().max(1.0);
     let (Some(&v0), Some(&v1)) = (data.volume_l.first(), data.volume_l.last()) else {
         return 0.0;

@@ -53,9 +53,7 @@ pub fn cluster(
     let mut groups: Vec<Opening> = Vec::new();
     for (direction, span) in pulses {
         match groups.last_mut() {
-            Some(last)
-                if last.direction == direction && span.from_ms - last.to_ms() < JOIN_MS =>
-            {
+            Some(last) if last.direction == direction && span.from_ms - last.to_ms() < JOIN_MS => {
                 last.spans.push(span);
             }
             _ => groups.push(Opening {

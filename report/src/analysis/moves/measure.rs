@@ -70,7 +70,11 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         .iter()
         .map(|s| shape_integral(view, opening.direction, s.from_ms, s.to_ms))
         .sum::<Option<f64>>()?;
-    let open_s: f64 = opening.spans.iter().map(super::super::segment::OnSpan::seconds).sum();
+    let open_s: f64 = opening
+        .spans
+        .iter()
+        .map(super::super::segment::OnSpan::seconds)
+        .sum();
     if open_s <= 0.0 || integral_kpa_s <= 0.0 {
         return None;
     }
@@ -83,8 +87,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     let conductance = sign * amount / integral_kpa_s * 100.0;
     let amount_se = before.amount_se.hypot(after.amount_se);
     let time_share = OPEN_TIME_SE_S * pulses.sqrt() / open_s;
-    let conductance_se =
-        (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
+    let conductance_se = (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
         place: view.vessel.place.clone(),
@@ -140,12 +143,7 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
 }
 
 /// ∫ψ dt over one pulse, kPa·s, in steps of a fiftieth of the pulse.
-fn shape_integral(
-    view: &MoveView,
-    direction: Direction,
-    from_ms: i64,
-    to_ms: i64,
-) -> Option<f64> {
+fn shape_integral(view: &MoveView, direction: Direction, from_ms: i64, to_ms: i64) -> Option<f64> {
     const STEPS: i32 = 50;
     let dt_s = (to_ms - from_ms) as f64 / 1000.0 / f64::from(STEPS);
     let kelvin = view
@@ -182,15 +180,17 @@ fn arrival(view: &MoveView, opening: &Opening, after: &State) -> (Option<f64>, b
     let from_ms = opening.from_ms();
     let until_ms = (opening.to_ms() + AFTER_MS.0).min(opening.quiet_until_ms);
     let (t_ms, values) = series.window(from_ms - JOIN_MS, until_ms);
-    let last_outside = values
-        .iter()
-        .rposition(|v| (v - target).abs() > tolerance);
+    let last_outside = values.iter().rposition(|v| (v - target).abs() > tolerance);
     let seconds = match last_outside {
         None => Some(0.0),
         Some(i) if i + 1 < values.len() => {
             // Where the line between the two readings enters the tolerance.
             let (a, b) = ((values[i] - target).abs(), (values[i + 1] - target).abs());
-            let share = if a > b { (a - tolerance) / (a - b) } else { 1.0 };
+            let share = if a > b {
+                (a - tolerance) / (a - b)
+            } else {
+                1.0
+            };
             let t = t_ms[i] as f64 + share.clamp(0.0, 1.0) * (t_ms[i + 1] - t_ms[i]) as f64;
             Some(((t - from_ms as f64) / 1000.0).max(0.0))
         }

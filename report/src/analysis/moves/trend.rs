@@ -33,8 +33,10 @@ const FEWEST: usize = 6;
 /// Trend of every circuit and direction that has measured moves.
 #[must_use]
 pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {
-    let mut keys: Vec<(String, Direction)> =
-        moves.iter().map(|m| (m.place.clone(), m.direction)).collect();
+    let mut keys: Vec<(String, Direction)> = moves
+        .iter()
+        .map(|m| (m.place.clone(), m.direction))
+        .collect();
     keys.sort();
     keys.dedup();
     keys.into_iter()
@@ -60,7 +62,10 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         let (amount, shape) = (median(&amounts)?, median(&shapes)?);
         Some(amount / (c / 100.0 * shape))
     };
-    let days: Vec<f64> = own.iter().map(|m| m.from_ms as f64 / 86_400_000.0).collect();
+    let days: Vec<f64> = own
+        .iter()
+        .map(|m| m.from_ms as f64 / 86_400_000.0)
+        .collect();
     let logs: Vec<f64> = conductances.iter().map(|c| c.ln()).collect();
     let enough = own.len() >= FEWEST;
     let slope = enough.then(|| theil_sen(&days, &logs, 0.95)).flatten();
@@ -73,13 +78,17 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         median_conductance,
         first_last_third: (first, last),
         reference_time_s: (reference(first)?, reference(last)?),
-        drift_percent_per_day: slope
-            .as_ref()
-            .map(|s| (percent(s.slope), percent(s.low), percent(s.high))),
+        drift_percent_per_day: slope.as_ref().map(|s| {
+            (
+                percent(s.slope),
+                percent(s.interval.low),
+                percent(s.interval.high),
+            )
+        }),
         trend_p: enough
             .then(|| mann_kendall(&logs))
             .flatten()
-            .map(|mk| mk.p_two_sided),
+            .map(|mk| mk.p()),
     })
 }
 
