@@ -1,0 +1,138 @@
+//! Mean, spread and quantiles of a slice.
+
+/// Arithmetic mean; `None` for no values.
+///
+/// The mean of the deviations from a first mean is added, which keeps the
+/// digits when the values are large and their spread is small.
+#[must_use]
+pub fn mean(values: &[f64]) -> Option<f64> {
+    let n = values.len() as f64;
+    let first = values.iter().sum::<f64>() / n;
+    let rest = values.iter().map(|v| v - first).sum::<f64>() / n;
+    (!values.is_empty()).then_some(first + rest)
+}
+
+/// Sample standard deviation (n − 1); `None` for fewer than two values.
+///
+/// Corrected two-pass formula. **Source**: Chan, Golub, LeVeque, *Algorithms
+/// for computing the sample variance*, The American Statistician 37 (1983),
+/// eq. 1.7 (cited from memory).
+#[must_use]
+pub fn sd(values: &[f64]) -> Option<f64> {
+    if values.len() < 2 {
+        return None;
+    }
+    let n = values.len() as f64;
+    let centre = mean(values)?;
+    let squares: f64 = values.iter().map(|v| (v - centre).powi(2)).sum();
+    let slip: f64 = values.iter().map(|v| v - centre).sum();
+    Some(((squares - slip * slip / n) / (n - 1.0)).max(0.0).sqrt())
+}
+
+/// Quantile by linear interpolation between order statistics (the rule R
+/// calls type 7), 0 ≤ p ≤ 1; `None` for no values or `p` out of range.
+///
+/// ```
+/// use seep_report::analysis::stats::quantile;
+/// assert_eq!(quantile(&[4.0, 1.0, 3.0, 2.0], 0.25), Some(1.75));
+/// ```
+#[must_use]
+pub fn quantile(values: &[f64], p: f64) -> Option<f64> {
+    if values.is_empty() || !(0.0..=1.0).contains(&p) {
+        return None;
+    }
+    let mut work = values.to_vec();
+    let place = p * (work.len() - 1) as f64;
+    let below = place.floor() as usize;
+    let (_, &mut low, above) = work.select_nth_unstable_by(below, f64::total_cmp);
+    let share = place - below as f64;
+    if share <= 0.0 {
+        return Some(low);
+    }
+    let high = above.iter().copied().min_by(f64::total_cmp)?;
+    Some(low + share * (high - low))
+}
+
+/// Median; `None` for no values.
+#[must_use]
+pub fn median(values: &[f64]) -> Option<f64> {
+    quantile(values, 0.5)
+}
+
+/// Median absolute deviation from the median times 1.4826, which estimates
+/// the standard deviation of normal data; `None` for no values.
+///
+/// **Source**: the factor is 1/Φ⁻¹(3/4).
+#[must_use]
+pub fn mad(values: &[f64]) -> Option<f64> {
+    let centre = median(values)?;
+    let distances: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    median(&distances).map(|d| 1.482_602_218_505_602 * d)
+}
+
+/// A mean with weights 1/variance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WeightedMean {
+    /// Σ w·v / Σ w.
+    pub mean: f64,
+    /// Standard error 1/√Σ w: right when the variances are right and the
+    /// values share one true mean.
+    pub standard_error: f64,
+}
+
+/// Mean weighted by the inverse of the variances; `None` for no values,
+/// unequal lengths, or a variance that is not positive and finite.
+#[must_use]
+pub fn weighted_mean(values: &[f64], variances: &[f64]) -> Option<WeightedMean> {
+    let usable = variances.iter().all(|v| v.is_finite() && *v > 0.0);
+    if values.is_empty() || values.len() != variances.len() || !usable {
+        return None;
+    }
+    let total: f64 = variances.iter().map(|v| 1.0 / v).sum();
+    let sum: f64 = values.iter().zip(variances).map(|(x, v)| x / v).sum();
+    Some(WeightedMean {
+        mean: sum / total,
+        standard_error: total.sqrt().recip(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_are_those_of_r_type_7() {
+        // Source: R documentation of quantile(), definition 7, worked by hand.
+        let v = [10.0, 20.0, 30.0, 40.0, 50.0, 60.0];
+        assert_eq!(quantile(&v, 0.0), Some(10.0));
+        assert_eq!(quantile(&v, 1.0), Some(60.0));
+        assert_eq!(quantile(&v, 0.1), Some(15.0));
+        assert_eq!(median(&v), Some(35.0));
+        assert_eq!(quantile(&v, 1.1), None);
+        assert_eq!(quantile(&[], 0.5), None);
+    }
+
+    #[test]
+    fn mad_is_not_moved_by_one_wild_value() {
+        let calm = mad(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap();
+        assert!((calm - 1.482_602).abs() < 1e-6);
+        let wild = mad(&[1.0, 2.0, 3.0, 4.0, 5e9]).unwrap();
+        assert!((wild - calm).abs() < 1e-12);
+    }
+
+    #[test]
+    fn weighted_mean_follows_the_better_value() {
+        let m = weighted_mean(&[10.0, 20.0], &[1.0, 3.0]).unwrap();
+        assert!((m.mean - 12.5).abs() < 1e-12);
+        assert!((m.standard_error - 0.75f64.sqrt()).abs() < 1e-12);
+        assert_eq!(weighted_mean(&[1.0], &[0.0]), None);
+        assert_eq!(weighted_mean(&[1.0], &[]), None);
+    }
+
+    #[test]
+    fn too_little_data_is_none() {
+        assert_eq!(mean(&[]), None);
+        assert_eq!(sd(&[1.0]), None);
+        assert_eq!(mad(&[]), None);
+    }
+}

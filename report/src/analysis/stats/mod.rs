@@ -1,0 +1,26 @@
+//! Statistics on slices: quantiles, robust location, trend, pooling.
+//!
+//! Everything here is a pure function. `None` means *too little data for this
+//! statement*, which is an answer and no error: the caller says so in the
+//! report.
+
+mod describe;
+mod interval;
+mod kendall;
+mod lag;
+mod mann_kendall;
+mod quantile;
+mod random_effects;
+mod theil_sen;
+
+pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
+pub use interval::Interval;
+pub use kendall::{Kendall, kendall};
+pub use lag::{effective_sample_size, lag1_autocorrelation};
+pub use mann_kendall::{MannKendall, mann_kendall};
+pub use quantile::{
+    chi_squared_quantile, chi_squared_upper_p, f_quantile, f_upper_p, normal_quantile,
+    normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
+};
+pub use random_effects::{Between, PooledMean, SmallSample, random_effects};
+pub use theil_sen::{TheilSen, theil_sen};
