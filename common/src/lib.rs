@@ -20,6 +20,10 @@ pub mod physics;
 pub mod rig;
 pub mod sample;
 #[cfg(feature = "store")]
+#[allow(
+    clippy::disallowed_methods,
+    reason = "the store is the one room that does I/O"
+)]
 pub mod store;
 pub mod tick;
 pub mod units;

@@ -4,6 +4,12 @@
 //! decodes from them; `reference/make_signals.py` makes it and describes its lines.
 //! Set `SEEP_SIGNALS_FIXTURE` to the path of another one to check a fresh set.
 
+#![allow(
+    clippy::disallowed_methods,
+    clippy::disallowed_macros,
+    reason = "a test reads its fixture and says what it compared"
+)]
+
 use seep_common::codec::dbc::{Database, Extracted, IdMatching, NumberKind, Raw, Signal};
 use std::collections::HashMap;
 

@@ -69,7 +69,7 @@ impl Judgement {
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&worst_windows));
-        findings.sort_by(|a, b| b.severity.cmp(&a.severity));
+        findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
         let verdict = verdict(&findings, &leaks);
         Judgement {
             fits,

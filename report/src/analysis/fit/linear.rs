@@ -114,7 +114,11 @@ pub fn linear<R: AsRef<[f64]>>(
     });
     let total = total_of_squares(y, &roots, intercept);
     Ok(LinearFit {
-        r_squared: 1.0 - fit.rss / total,
+        r_squared: if varies(total, y, &roots) {
+            1.0 - fit.rss / total
+        } else {
+            f64::NAN
+        },
         f: (total - fit.rss) / width as f64 / fit.residual_sd.powi(2),
         fit,
         intercept,
@@ -177,6 +181,12 @@ fn uncentred(centred: Solution, centres: &[f64], constant: usize) -> Solution {
         coefficients: &back * centred.coefficients,
         unscaled_covariance: &back * centred.unscaled_covariance * back.transpose(),
     }
+}
+
+/// False when what is left of y around its mean is rounding only.
+fn varies(total: f64, y: &[f64], roots: &[f64]) -> bool {
+    let size: f64 = y.iter().zip(roots).map(|(y, r)| (y * r).powi(2)).sum();
+    total > size * (4.0 * f64::EPSILON).powi(2)
 }
 
 fn total_of_squares(y: &[f64], roots: &[f64], intercept: Intercept) -> f64 {
