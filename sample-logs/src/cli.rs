@@ -1,0 +1,105 @@
+//! The command line.
+
+use anyhow::Context as _;
+use clap::{Parser, Subcommand};
+use seep_sample_logs::generate;
+use seep_sample_logs::scenario::{BUILTIN, Scenario, builtin};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Simulate vehicles on air and write the logs they would leave. All data are invented.
+#[derive(Debug, Parser)]
+#[command(name = "sample-logs", version)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Name every scenario that comes with the project and what happens in it.
+    List,
+    /// Make the logs of scenarios that come with the project, or check those at hand.
+    Gen {
+        /// Names of scenarios; all when none is given.
+        names: Vec<String>,
+        /// Write nothing: make the logs anew and compare byte by byte; exit code 1
+        /// names the first difference.
+        #[arg(long)]
+        check: bool,
+        /// Folder that holds one folder per scenario.
+        #[arg(long, default_value = DEFAULT_OUT)]
+        out: PathBuf,
+    },
+    /// Make the logs of a scenario of your own.
+    Write {
+        /// The scenario, a TOML file.
+        scenario: PathBuf,
+        /// Folder for the files.
+        #[arg(long)]
+        out: PathBuf,
+        /// Another seed than the file's.
+        #[arg(long)]
+        seed: Option<u64>,
+    },
+}
+
+const DEFAULT_OUT: &str = "sample-logs/logs";
+
+/// Do what was asked.
+pub(crate) fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
+    match arguments.command {
+        Command::List => list(),
+        Command::Gen { names, check, out } => make(&names, check, &out),
+        Command::Write {
+            scenario,
+            out,
+            seed,
+        } => write(&scenario, &out, seed),
+    }
+}
+
+fn list() -> anyhow::Result<ExitCode> {
+    for (name, _) in BUILTIN {
+        let scenario = builtin(name)?;
+        let hours = scenario.seconds() / 3600.0;
+        println!("{name} ({hours:.0} h)\n    {}", scenario.summary);
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn make(names: &[String], check: bool, out: &Path) -> anyhow::Result<ExitCode> {
+    let all = BUILTIN.map(|(name, _)| name.to_string());
+    let wanted = if names.is_empty() { &all[..] } else { names };
+    for name in wanted {
+        let logs = generate(&builtin(name)?);
+        let folder = out.join(name);
+        if !check {
+            logs.write(&folder)
+                .with_context(|| format!("writing {}", folder.display()))?;
+            println!("{name}: written to {}", folder.display());
+            continue;
+        }
+        let found = logs
+            .first_difference(&folder)
+            .with_context(|| format!("reading {}", folder.display()))?;
+        if let Some(difference) = found {
+            println!("{name}: {difference}");
+            return Ok(ExitCode::from(1));
+        }
+        println!("{name}: every byte as made");
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn write(path: &Path, out: &Path, seed: Option<u64>) -> anyhow::Result<ExitCode> {
+    let text =
+        std::fs::read_to_string(path).with_context(|| format!("reading {}", path.display()))?;
+    let mut scenario = Scenario::parse(&text).with_context(|| format!("in {}", path.display()))?;
+    scenario.seed = seed.unwrap_or(scenario.seed);
+    generate(&scenario)
+        .write(out)
+        .with_context(|| format!("writing {}", out.display()))?;
+    println!("{}: written to {}", scenario.name, out.display());
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,127 @@
+//! How the car is watched: sensors, the box on the serial line, the bus.
+
+use serde::{Deserialize, Serialize};
+
+/// Pressure sensors.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PressureSensors {
+    /// Noise of one reading, kPa, one standard deviation.
+    pub noise_kpa: f64,
+    /// Full scale, kPa gauge.
+    pub full_scale_kpa: f64,
+    /// Bits of the converter.
+    pub bits: u32,
+    /// Zero offset from sensor to sensor, kPa, one standard deviation.
+    pub zero_kpa: f64,
+    /// Gain error from sensor to sensor, percent, one standard deviation.
+    pub gain_percent: f64,
+    /// Zero against temperature, kPa/K, one standard deviation.
+    pub zero_kpa_per_k: f64,
+}
+
+impl Default for PressureSensors {
+    fn default() -> Self {
+        PressureSensors {
+            noise_kpa: 0.4,
+            full_scale_kpa: 1_600.0,
+            bits: 12,
+            zero_kpa: 1.2,
+            gain_percent: 0.15,
+            zero_kpa_per_k: 0.015,
+        }
+    }
+}
+
+/// Height sensors.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct HeightSensors {
+    /// Noise of one reading, mm, one standard deviation.
+    pub noise_mm: f64,
+    /// Full scale, mm.
+    pub full_scale_mm: f64,
+    /// Bits of the converter.
+    pub bits: u32,
+    /// Zero offset from sensor to sensor, mm, one standard deviation.
+    pub zero_mm: f64,
+    /// Gain error from sensor to sensor, percent, one standard deviation.
+    pub gain_percent: f64,
+}
+
+impl Default for HeightSensors {
+    fn default() -> Self {
+        HeightSensors {
+            noise_mm: 0.4,
+            full_scale_mm: 250.0,
+            bits: 10,
+            zero_mm: 0.4,
+            gain_percent: 0.5,
+        }
+    }
+}
+
+/// The small microcontroller box and its serial line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct BoxLine {
+    /// Time between sets at rest, s.
+    pub rest_s: f64,
+    /// While a compressor runs, s.
+    pub run_s: f64,
+    /// While driving, s.
+    pub driving_s: f64,
+    /// While a valve moves and for some seconds afterwards, s.
+    pub move_s: f64,
+    /// Time between sets of the slow channels (temperatures, volts, switches), s.
+    pub slow_s: f64,
+    /// Probability that a pressure or height sensor drops out for a moment, per set.
+    pub dropout_chance: f64,
+}
+
+impl Default for BoxLine {
+    fn default() -> Self {
+        BoxLine {
+            rest_s: 30.0,
+            run_s: 2.0,
+            driving_s: 1.0,
+            move_s: 0.2,
+            slow_s: 300.0,
+            dropout_chance: 2e-5,
+        }
+    }
+}
+
+/// The J1939 module on the bus.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Bus {
+    /// Time between speed frames, s.
+    pub speed_s: f64,
+    /// Time between frames of the surroundings, s.
+    pub ambient_s: f64,
+}
+
+impl Default for Bus {
+    fn default() -> Self {
+        Bus {
+            speed_s: 1.0,
+            ambient_s: 1.0,
+        }
+    }
+}
+
+/// How the car is watched.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Watch {
+    /// Pressure sensors.
+    pub pressure: PressureSensors,
+    /// Height sensors.
+    pub height: HeightSensors,
+    /// The box.
+    #[serde(rename = "box")]
+    pub box_line: BoxLine,
+    /// The bus.
+    pub bus: Bus,
+}
