@@ -65,26 +65,16 @@ pub(super) fn solve(mut a: DMatrix<f64>, b: &DVector<f64>) -> Result<Solution, N
 /// Name the parameters that the data cannot tell apart.
 fn refuse_if_deficient(singular: &DVector<f64>, v_t: &DMatrix<f64>) -> Result<(), NoFit> {
     let limit = singular.max() * RANK_TOLERANCE;
-    let mut parameters: Vec<usize> = singular
-        .iter()
-        .enumerate()
-        // `NaN` counts as undetermined.
-        .filter(|(_, s)| !(**s > limit))
-        .flat_map(|(k, _)| {
-            v_t.row(k)
-                .into_owned()
-                .iter()
-                .copied()
-                .enumerate()
-                .collect::<Vec<_>>()
-        })
-        .filter(|(_, share)| share.abs() > 0.1)
-        .map(|(parameter, _)| parameter)
-        .collect();
-    if singular.iter().all(|s| *s > limit) {
+    // `NaN` counts as undetermined.
+    let determined = |s: &f64| *s > limit;
+    if singular.iter().all(determined) {
         return Ok(());
     }
-    parameters.sort_unstable();
-    parameters.dedup();
+    let parameters = (0..v_t.ncols())
+        .filter(|j| {
+            let shares = singular.iter().zip(v_t.column(*j).iter());
+            shares.filter(|(s, _)| !determined(s)).any(|(_, share)| share.abs() > 0.1)
+        })
+        .collect();
     Err(NoFit::NotIdentifiable { parameters })
 }

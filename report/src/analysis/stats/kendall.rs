@@ -50,11 +50,16 @@ fn sign(d: f64) -> i64 {
     i64::from(d > 0.0) - i64::from(d < 0.0)
 }
 
+/// True for equal values; zero and minus zero are equal.
+pub(super) fn tied(a: f64, b: f64) -> bool {
+    sign(b - a) == 0
+}
+
 /// Sizes of the groups of equal values, ones included.
 pub(super) fn group_sizes(values: &[f64]) -> Vec<usize> {
     let mut sorted = values.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
-    sorted.chunk_by(|a, b| a == b).map(<[f64]>::len).collect()
+    sorted.chunk_by(|a, b| tied(*a, *b)).map(<[f64]>::len).collect()
 }
 
 /// Variance of S when nothing but chance orders the values:

@@ -1,6 +1,6 @@
 //! The Theil–Sen line: median of all pairwise slopes.
 
-use super::kendall::{group_sizes, variance_of_s};
+use super::kendall::{group_sizes, tied, variance_of_s};
 use super::{Interval, median, normal_quantile};
 
 /// Up to this many points every slope is kept and sorted; above, the slopes
@@ -163,14 +163,14 @@ fn from_key(key: i128) -> f64 {
 fn slopes_up_to(points: &[(f64, f64)], m: f64) -> usize {
     let mut rest = Vec::with_capacity(points.len());
     let mut same_x = 0;
-    for group in points.chunk_by(|a, b| a.0 == b.0) {
+    for group in points.chunk_by(|a, b| tied(a.0, b.0)) {
         let start = rest.len();
         rest.extend(group.iter().map(|(x, y)| y - m * x));
         // Ascending inside equal x: only equal ones then count as not rising,
         // and those are taken off.
         rest[start..].sort_unstable_by(f64::total_cmp);
         same_x += rest[start..]
-            .chunk_by(|a, b| a == b)
+            .chunk_by(|a, b| tied(*a, *b))
             .map(|g| g.len() * (g.len() - 1) / 2)
             .sum::<usize>();
     }
