@@ -9,6 +9,5 @@ pub mod fit;
 pub mod leak;
 pub mod moves;
 mod regression;
-pub mod fit;
 pub mod segment;
 pub mod stats;

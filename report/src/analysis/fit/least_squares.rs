@@ -70,11 +70,11 @@ fn refuse_if_deficient(singular: &DVector<f64>, v_t: &DMatrix<f64>) -> Result<()
     if singular.iter().all(determined) {
         return Ok(());
     }
-    let parameters = (0..v_t.ncols())
-        .filter(|j| {
-            let shares = singular.iter().zip(v_t.column(*j).iter());
-            shares.filter(|(s, _)| !determined(s)).any(|(_, share)| share.abs() > 0.1)
-        })
-        .collect();
-    Err(NoFit::NotIdentifiable { parameters })
+    let takes_part = |parameter: &usize| {
+        let direction = |k: usize| v_t[(k, *parameter)].abs() > 0.1;
+        (0..singular.len()).any(|k| !determined(&singular[k]) && direction(k))
+    };
+    Err(NoFit::NotIdentifiable {
+        parameters: (0..v_t.ncols()).filter(takes_part).collect(),
+    })
 }

@@ -21,7 +21,7 @@ pub struct LinearFit {
     /// Values (the intercept first, if fitted), errors and residuals.
     pub fit: Fit,
     /// Share of the sum of squares explained; about the mean with an
-    /// intercept, about zero without. Undefined when y does not vary.
+    /// intercept, about zero without. `NaN` when y does not vary.
     pub r_squared: f64,
     /// F of all regressors together.
     pub f: f64,
@@ -114,15 +114,11 @@ pub fn linear<R: AsRef<[f64]>>(
     });
     let total = total_of_squares(y, &roots, intercept);
     Ok(LinearFit {
-<<<<<<< HEAD
         r_squared: if varies(total, y, &roots) {
             1.0 - fit.rss / total
         } else {
             f64::NAN
         },
-=======
-        r_squared: 1.0 - fit.rss / total,
->>>>>>> 8f527ce (report: fits and statistics, first part)
         f: (total - fit.rss) / width as f64 / fit.residual_sd.powi(2),
         fit,
         intercept,
@@ -187,15 +183,12 @@ fn uncentred(centred: Solution, centres: &[f64], constant: usize) -> Solution {
     }
 }
 
-<<<<<<< HEAD
 /// False when what is left of y around its mean is rounding only.
 fn varies(total: f64, y: &[f64], roots: &[f64]) -> bool {
     let size: f64 = y.iter().zip(roots).map(|(y, r)| (y * r).powi(2)).sum();
     total > size * (4.0 * f64::EPSILON).powi(2)
 }
 
-=======
->>>>>>> 8f527ce (report: fits and statistics, first part)
 fn total_of_squares(y: &[f64], roots: &[f64], intercept: Intercept) -> f64 {
     let weight: f64 = roots.iter().map(|r| r * r).sum();
     let centre = match intercept {

@@ -159,5 +159,6 @@ fn a_perfect_fit_has_no_spread() {
     let x: Vec<f64> = (0..40).map(f64::from).collect();
     let fit = line(&x, &[1.0; 40], None).unwrap();
     close(fit.fit.values[0], 1.0, 1e-14);
+    assert!(fit.r_squared.is_nan());
     assert!(fit.fit.interval(1, 0.95).width() < 1e-15);
 }

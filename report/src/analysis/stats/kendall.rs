@@ -59,7 +59,10 @@ pub(super) fn tied(a: f64, b: f64) -> bool {
 pub(super) fn group_sizes(values: &[f64]) -> Vec<usize> {
     let mut sorted = values.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
-    sorted.chunk_by(|a, b| tied(*a, *b)).map(<[f64]>::len).collect()
+    sorted
+        .chunk_by(|a, b| tied(*a, *b))
+        .map(<[f64]>::len)
+        .collect()
 }
 
 /// Variance of S when nothing but chance orders the values:
