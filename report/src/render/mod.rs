@@ -4,7 +4,9 @@ mod axis;
 pub mod csv;
 mod decimal;
 mod health_tables;
+pub mod html;
 pub mod json;
+mod lines;
 pub mod number;
 mod scale;
 pub mod terminal;
@@ -23,6 +25,8 @@ pub enum Format {
     Json,
     /// The tables for a spreadsheet.
     Csv,
+    /// One page for a browser or a printer.
+    Html,
 }
 
 /// How the report is laid out.
@@ -54,5 +58,6 @@ pub fn render(report: &Report, format: Format, options: &RenderOptions) -> Strin
         Format::Text => terminal::render(report, options),
         Format::Json => json::render(report),
         Format::Csv => csv::render(report, options.units),
+        Format::Html => html::render(report, options),
     }
 }

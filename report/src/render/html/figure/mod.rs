@@ -1,0 +1,88 @@
+//! Plots as inline SVG.
+//!
+//! Every plot keeps its text at reading size on any screen: labels stand in
+//! drawings of fixed size, curves in a stretched drawing whose strokes do not
+//! stretch, and markers are placed by percentages.
+
+mod bars;
+mod data;
+mod fit;
+mod frame;
+mod over_time;
+mod trend;
+
+use jiff::tz::TimeZone;
+use maud::{Markup, html};
+
+use crate::model::Plot;
+use crate::plain_units::PlainUnits;
+
+/// Markers and colours that differ before they repeat.
+const STYLES: usize = 8;
+
+/// How finely traces are drawn, so that a long report stays small.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Detail {
+    /// Spans of time per trace in the drawing itself.
+    drawn: usize,
+    /// Spans of time per trace in the data for zooming.
+    kept: usize,
+}
+
+impl Detail {
+    /// Share a fixed number of points among all traces of the report.
+    pub(super) fn for_traces(count: usize) -> Detail {
+        let share =
+            |total: usize, least: usize, most: usize| (total / count.max(1)).clamp(least, most);
+        Detail {
+            drawn: share(4_500, 40, 500),
+            kept: share(16_000, 80, 4_000),
+        }
+    }
+}
+
+/// One plot.
+pub(super) fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, detail: Detail) -> Markup {
+    match plot {
+        Plot::Time(p) => over_time::figure(p, units, zone, detail),
+        Plot::Fit(p) => fit::figure(p, units),
+        Plot::Bars(p) => bars::figure(p, units),
+        Plot::Trend(p) => trend::figure(p, units, zone),
+    }
+}
+
+/// Class of the n-th trace: colour and marker.
+fn style(index: usize) -> String {
+    format!("t{}", index % STYLES)
+}
+
+/// Reference to the marker of the n-th trace.
+fn marker(index: usize) -> String {
+    format!("#m{}", index % STYLES)
+}
+
+/// Markers and the hatching of gaps, drawn once and used by every plot.
+pub(super) fn shared_shapes() -> Markup {
+    let shapes = [
+        "M-3.5 0a3.5 3.5 0 1 0 7 0a3.5 3.5 0 1 0 -7 0z",
+        "M-3 -3h6v6h-6z",
+        "M0 -4L4 3h-8z",
+        "M0 -4.5L4 0L0 4.5L-4 0z",
+        "M0 4L4 -3h-8z",
+        "M-4 -1.2h2.8v-2.8h2.4v2.8h2.8v2.4h-2.8v2.8h-2.4v-2.8h-2.8z",
+        "M-4 0L0 -1.5L4 0L0 1.5zM0 -4L1.5 0L0 4L-1.5 0z",
+        "M-4 -1.5h8v3h-8z",
+    ];
+    html! {
+        svg.shapes width="0" height="0" aria-hidden="true" {
+            defs {
+                pattern id="hatch" width="8" height="8" patternUnits="userSpaceOnUse" {
+                    path.hatch d="M-2 2l4 -4M0 8l8 -8M6 10l4 -4" {}
+                }
+                @for (i, d) in shapes.iter().enumerate() {
+                    path id=(format!("m{i}")) d=(d) {}
+                }
+            }
+        }
+    }
+}

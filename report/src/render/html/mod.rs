@@ -1,0 +1,179 @@
+//! The report as one self-contained page: no network, no outside font, no
+//! frame. Readable on a phone, printable on A4, light and dark.
+
+mod figure;
+mod findings;
+mod policy;
+mod table;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::model::{Plot, Report, Section};
+
+use super::{RenderOptions, health_tables, words};
+use figure::Detail;
+
+const STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("zoom.js");
+
+/// The whole report as HTML.
+#[must_use]
+pub fn render(report: &Report, options: &RenderOptions) -> String {
+    let title = format!(
+        "{}: {}",
+        words::clean(&report.title),
+        words::clean(&report.made_from.vehicle)
+    );
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(policy::policy(STYLE, SCRIPT));
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="referrer" content="no-referrer";
+                meta name="generator" content=(format!("seep {}", report.program_version));
+                title { (title) }
+                style { (PreEscaped(STYLE)) }
+            }
+            body {
+                (figure::shared_shapes())
+                (header(report))
+                (contents(report))
+                main { (body(report, options)) }
+                (footer(report))
+                script { (PreEscaped(SCRIPT)) }
+            }
+        }
+    };
+    let mut text = page.into_string();
+    text.push('\n');
+    text
+}
+
+/// Verdict first; the vehicle and the span in small type above it.
+fn header(report: &Report) -> Markup {
+    let verdict = &report.verdict;
+    let made_from = &report.made_from;
+    html! {
+        header {
+            p.over {
+                (words::clean(&report.title)) " of " b { (words::clean(&made_from.vehicle)) }
+                br;
+                (words::span(report))
+            }
+            @if let Some(label) = &made_from.invented {
+                p.invented { "This is not a real recording: " (words::clean(label)) "." }
+            }
+            div.verdict.(verdict.severity.word()) id="verdict" {
+                p.word { (words::capital(verdict.severity.word())) }
+                h1 { (words::clean(&verdict.sentence)) }
+                p { "Certainty: " (words::certainty(verdict.certainty)) "." }
+            }
+        }
+    }
+}
+
+fn contents(report: &Report) -> Markup {
+    html! {
+        nav aria-label="Contents" {
+            ul {
+                @if !report.findings.is_empty() {
+                    li { a href="#evidence" { "Evidence" } }
+                    li { a href="#next-check" { "Next check" } }
+                }
+                @for section in &report.sections {
+                    li { a href=(format!("#{}", anchor(&section.id))) { (words::clean(&section.title)) } }
+                }
+                li { a href="#data-health" { "Data health" } }
+            }
+        }
+    }
+}
+
+fn body(report: &Report, options: &RenderOptions) -> Markup {
+    let detail = Detail::for_traces(trace_count(report));
+    html! {
+        (findings::evidence(report, options.units))
+        (findings::next_checks(report))
+        @for section in &report.sections {
+            (print_section(report, section, options, detail))
+        }
+        @if !report.notes.is_empty() {
+            section id="remarks" {
+                h2 { "Remarks" }
+                ul { @for note in &report.notes { li { (words::clean(note)) } } }
+            }
+        }
+        (health(report, options))
+    }
+}
+
+fn print_section(
+    report: &Report,
+    section: &Section,
+    options: &RenderOptions,
+    detail: Detail,
+) -> Markup {
+    let zone = words::zone_of(report);
+    html! {
+        section id=(anchor(&section.id)) {
+            h2 { (words::clean(&section.title)) }
+            @if let Some(lead) = &section.lead { p { (words::clean(lead)) } }
+            @for t in &section.tables { (table::table(t, options.units)) }
+            @for plot in &section.plots {
+                (figure::figure(plot, options.units, &zone, detail))
+            }
+            @for note in &section.notes { p.note { (words::clean(note)) } }
+        }
+    }
+}
+
+fn health(report: &Report, options: &RenderOptions) -> Markup {
+    html! {
+        section id="data-health" {
+            h2 { "Data health" }
+            @for sentence in health_tables::sentences(&report.health) { p { (sentence) } }
+            @for t in health_tables::tables(&report.health) { (table::table(&t, options.units)) }
+        }
+    }
+}
+
+fn footer(report: &Report) -> Markup {
+    let made_from = &report.made_from;
+    html! {
+        footer {
+            p { "± and (low to high) are 95 % intervals unless another level stands beside them. "
+                "Times are in " (words::clean(&made_from.zone)) "." }
+            dl {
+                dt { "Log" } dd { (words::clean(&made_from.log_file)) }
+                @if !made_from.log_sha256.is_empty() {
+                    dt { "Log SHA-256" } dd.hash { (words::clean(&made_from.log_sha256)) }
+                }
+                @if !made_from.rig_hash.is_empty() {
+                    dt { "Rig hash" } dd.hash { (words::clean(&made_from.rig_hash)) }
+                }
+                dt { "Made by" } dd { "seep " (report.program_version) ", " (report.schema) }
+            }
+        }
+    }
+}
+
+/// Letters, digits and dashes only, so that it can stand in an address.
+fn anchor(id: &str) -> String {
+    let safe = id
+        .chars()
+        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' });
+    format!("s-{}", safe.collect::<String>())
+}
+
+fn trace_count(report: &Report) -> usize {
+    let plots = report.sections.iter().flat_map(|s| &s.plots);
+    plots
+        .map(|plot| match plot {
+            Plot::Time(p) => p.panels.iter().map(|panel| panel.traces.len()).sum(),
+            _ => 0,
+        })
+        .sum()
+}

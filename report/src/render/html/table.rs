@@ -1,0 +1,78 @@
+//! Tables with real headings, in a box that scrolls sideways on a phone.
+
+use maud::{Markup, html};
+
+use crate::model::{Align, Cell, Column, Table};
+use crate::plain_units::PlainUnits;
+use crate::render::number::MISSING;
+use crate::render::words;
+
+/// Rows printed; more would make the page too large to open on a phone.
+const MOST_ROWS: usize = 400;
+
+/// Longest row name that is never wrapped.
+const LONGEST_KEPT: usize = 22;
+
+/// A table with its caption.
+pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
+    let left_off = table.rows.len().saturating_sub(MOST_ROWS);
+    let caption = words::clean(&table.caption);
+    html! {
+        div.scroll role="region" aria-label=(caption) tabindex="0" {
+            table {
+                caption { (caption) }
+                thead { tr {
+                    @for column in &table.columns {
+                        th scope="col" class=(side(column)) { (words::heading(column, units)) }
+                    }
+                } }
+                tbody {
+                    @for row in table.rows.iter().take(MOST_ROWS) { (print_row(table, row, units)) }
+                }
+            }
+        }
+        @if table.rows.is_empty() { p.note { "No rows." } }
+        @if left_off > 0 {
+            p.note { (left_off) " further rows are left out here; the CSV and JSON forms have them all." }
+        }
+    }
+}
+
+/// The first cell names the row when it holds words.
+fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
+    let missing = Cell::missing("not given");
+    html! {
+        tr {
+            @for (i, column) in table.columns.iter().enumerate() {
+                @let cell = row.get(i).unwrap_or(&missing);
+                @let names_row = i == 0 && matches!(cell, Cell::Text { .. } | Cell::WallTime(_));
+                @if names_row {
+                    @let text = words::cell(cell, column.unit, units);
+                    @let kept = if text.chars().count() <= LONGEST_KEPT { " kept" } else { "" };
+                    th scope="row" class=(format!("{}{kept}", side(column))) { (text) }
+                } @else {
+                    td class=(side(column)) { (print_cell(cell, column, units)) }
+                }
+            }
+        }
+    }
+}
+
+fn print_cell(cell: &Cell, column: &Column, units: PlainUnits) -> Markup {
+    match cell {
+        Cell::Missing { reason } => missing_value(reason),
+        other => html! { (words::cell(other, column.unit, units)) },
+    }
+}
+
+/// A dash and, small beside it, why.
+pub(super) fn missing_value(reason: &str) -> Markup {
+    html! { span.missing { (MISSING) " " small { (words::clean(reason)) } } }
+}
+
+fn side(column: &Column) -> &'static str {
+    match column.align {
+        Align::Left => "l",
+        Align::Right => "r",
+    }
+}
