@@ -27,9 +27,7 @@ pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
     }
     let silent = health.counters.iter().filter(|c| c.count == 0).count();
     if silent > 0 {
-        out.push(format!(
-            "{silent} counters of lost or bad items stand at zero."
-        ));
+        out.push(format!("Counters of lost or bad items at zero: {silent}."));
     }
     out.extend(health.notes.iter().map(|n| words::clean(n)));
     out

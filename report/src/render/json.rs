@@ -17,7 +17,19 @@ pub fn render(report: &Report) -> String {
     let mut text = serde_json::to_string_pretty(&thin)
         .expect("the model has text keys and derives its form, which cannot fail");
     text.push('\n');
-    text
+    without_controls(&text)
+}
+
+/// DEL and the C1 controls escaped: JSON allows them, a terminal may obey them.
+fn without_controls(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        match c {
+            '\u{7f}'..='\u{9f}' => out.push_str(&format!("\\u{:04x}", u32::from(c))),
+            c => out.push(c),
+        }
+    }
+    out
 }
 
 fn thinned(report: &Report) -> Report {

@@ -6,7 +6,7 @@ use jiff::{Timestamp, tz::TimeZone};
 const DAY_MS: i64 = 86_400_000;
 
 /// Steps between ticks, ms; beyond the last one, whole multiples of it.
-const STEPS_MS: [i64; 20] = [
+const STEPS_MS: [i64; 21] = [
     1_000,
     2_000,
     5_000,
@@ -24,6 +24,7 @@ const STEPS_MS: [i64; 20] = [
     43_200_000,
     DAY_MS,
     2 * DAY_MS,
+    3 * DAY_MS,
     7 * DAY_MS,
     14 * DAY_MS,
     28 * DAY_MS,

@@ -38,6 +38,14 @@ pub(crate) fn mark(kind: MarkKind, name: &str) -> String {
     format!("{} {place}", kind.word())
 }
 
+/// `once`, `2 times`.
+pub(crate) fn times(count: usize) -> String {
+    match count {
+        1 => "once".to_string(),
+        n => format!("{n} times"),
+    }
+}
+
 /// First letter in upper case.
 pub(crate) fn capital(text: &str) -> String {
     let mut chars = text.chars();

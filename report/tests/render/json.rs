@@ -83,3 +83,13 @@ fn a_number_that_is_none_becomes_null() {
     report.findings[0].evidence[0].value = Measured::exact(f64::NAN, Unit::Volt).into();
     assert!(json(&report)["findings"][0]["evidence"][0]["value"]["value"].is_null());
 }
+
+#[test]
+fn no_control_character_is_written_raw() {
+    let mut report = invented::report();
+    report.made_from.vehicle = "a\u{9b}2J\u{1b}[2J\u{7f}b".into();
+    let text = render(&report, Format::Json, &RenderOptions::default());
+    assert!(text.chars().all(|c| c == '\n' || !c.is_control()));
+    let back = json(&report);
+    assert_eq!(back["made_from"]["vehicle"], "a\u{9b}2J\u{1b}[2J\u{7f}b");
+}

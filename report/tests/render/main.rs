@@ -3,6 +3,7 @@
 
 mod contrast;
 mod csv;
+mod extremes;
 mod golden;
 mod html;
 mod invented;

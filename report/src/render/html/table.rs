@@ -20,7 +20,7 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
     html! {
         div.scroll role="region" aria-label=(caption) tabindex="0" {
             table {
-                caption { (caption) }
+                caption { span { (caption) } }
                 thead { tr {
                     @for column in &table.columns {
                         th scope="col" class=(side(column)) { (words::heading(column, units)) }
@@ -38,20 +38,21 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
     }
 }
 
-/// The first cell names the row when it holds words.
+/// The first cell names the row.
 fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
     let missing = Cell::missing("not given");
     html! {
         tr {
             @for (i, column) in table.columns.iter().enumerate() {
                 @let cell = row.get(i).unwrap_or(&missing);
-                @let names_row = i == 0 && matches!(cell, Cell::Text { .. } | Cell::WallTime(_));
+                @let names_row = i == 0 && !matches!(cell, Cell::Missing { .. });
                 @if names_row {
                     @let text = words::cell(cell, column.unit, units);
                     @let kept = if text.chars().count() <= LONGEST_KEPT { " kept" } else { "" };
                     th scope="row" class=(format!("{}{kept}", side(column))) { (text) }
                 } @else {
-                    td class=(side(column)) { (print_cell(cell, column, units)) }
+                    @let kept = if matches!(cell, Cell::WallTime(_)) { " kept" } else { "" };
+                    td class=(format!("{}{kept}", side(column))) { (print_cell(cell, column, units)) }
                 }
             }
         }

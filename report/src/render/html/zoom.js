@@ -8,7 +8,7 @@
   const DAY = 86400000;
   const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
   const STEPS = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600, 43200,
-    86400, 172800, 604800, 1209600, 2419200].map((s) => s * 1000);
+    86400, 172800, 259200, 604800, 1209600, 2419200].map((s) => s * 1000);
   const short = (v) => String(Math.round(v * 10) / 10);
   const two = (n) => String(n).padStart(2, "0");
   const minus = (text) => text.replace("-", "\u2212");
@@ -56,6 +56,7 @@
   function start(area) {
     const figure = area.closest("figure");
     const data = JSON.parse(figure.querySelector("script").textContent);
+    if (data.to <= data.from) return;
     const space = figure.querySelector("svg").namespaceURI;
     const readout = figure.querySelector(".readout");
     const panels = [...area.querySelectorAll(".panel")].map((node, i) => ({
@@ -244,7 +245,7 @@
         let i = find(trace.t, t);
         if (i > 0 && (i === trace.t.length || t - trace.t[i - 1] < trace.t[i] - t)) i--;
         const v = Math.abs(trace.t[i] - t) < near ? trace.v[i] : null;
-        return `${trace.name} ${v === null || v === undefined ? "\u2014" : minus(v.toFixed(panel.decimals))}`;
+        return `${trace.name} ${v === null || v === undefined ? "\u2014" : minus(v.toFixed(Math.max(0, panel.decimals - 1)))}`;
       }).join(", ") + (panel.unit ? ` ${panel.unit}` : ""));
       readout.textContent = `${clock(t)}: ${parts.join("; ")}`;
     }

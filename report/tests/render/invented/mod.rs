@@ -3,7 +3,7 @@
 //! Every number here is invented for the tests: fourteen days with an
 //! imaginary estate car whose rear left dump valve does not always close.
 
-mod plots;
+pub(crate) mod plots;
 
 use jiff::tz::TimeZone;
 use seep_report::model::{

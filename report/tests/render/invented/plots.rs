@@ -270,3 +270,34 @@ pub(crate) fn trend() -> Plot {
         }],
     })
 }
+
+/// Plots without a single value.
+pub(crate) fn empty() -> Vec<Plot> {
+    let mut plots = vec![over_time(), fit(), duty(), trend()];
+    for plot in &mut plots {
+        match plot {
+            Plot::Time(p) => {
+                p.to_unix_ms = p.from_unix_ms;
+                p.marks.clear();
+                p.gaps.clear();
+                p.panels[0].traces.clear();
+                p.panels[1].traces = vec![Trace::new("silent", Vec::new(), Vec::new())];
+            }
+            Plot::Fit(p) => {
+                p.points.clear();
+                p.curve.clear();
+                p.residuals.clear();
+            }
+            Plot::Bars(p) => {
+                p.bars.clear();
+                p.references.clear();
+            }
+            Plot::Trend(p) => {
+                p.points.clear();
+                p.trend.clear();
+                p.steps.clear();
+            }
+        }
+    }
+    plots
+}

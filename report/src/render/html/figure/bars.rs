@@ -28,7 +28,7 @@ pub(super) fn figure(plot: &BarPlot, units: PlainUnits) -> Markup {
     let count = plot.bars.len().max(1);
     let y = |v: f64| y_px(&axis, shown.apply(v), HEIGHT);
     let overlay = html! {
-        @for (i, bar) in plot.bars.iter().enumerate() { (print_bar(bar, i, count, &y, y_px(&axis, 0.0, HEIGHT))) }
+        @for (i, bar) in plot.bars.iter().enumerate() { (print_bar(bar, i, count, y, y_px(&axis, 0.0, HEIGHT))) }
         @for reference in &plot.references {
             line.reference x1="0" x2="100%" y1=(short(y(reference.value))) y2=(short(y(reference.value))) {}
             text.reference x="100%" y=(short(y(reference.value) - 4.0)) { (words::clean(&reference.label)) }

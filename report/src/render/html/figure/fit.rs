@@ -39,7 +39,7 @@ pub(super) fn figure(plot: &FitPlot, units: PlainUnits) -> Markup {
             .iter()
             .map(|r| r.1 * shown.factor)
             .chain([0.0]),
-        2,
+        3,
     );
     let residuals = html! {
         path.zero d=(format!("M0 {}H1000", short(y_px(&r_axis, 0.0, LOW_HEIGHT)))) {}

@@ -106,7 +106,7 @@ pub(super) fn figure(
 }
 
 fn time_labels(plot: &TimePlot, zone: &TimeZone, span: &Span) -> Vec<(f64, String)> {
-    time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, 4)
+    time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, 5)
         .into_iter()
         .map(|t| (span.at(t.t_unix_ms), t.label))
         .collect()
@@ -252,8 +252,8 @@ fn print_lane(name: &str, kind: MarkKind, marks: &[&Mark], span: &Span) -> Marku
         .filter(|m| m.source == MarkSource::Inferred)
         .count();
     let label = format!(
-        "{name}: {} times, {inferred} of them worked out from the pressures",
-        marks.len()
+        "{name}: {}, {inferred} of them worked out from the pressures",
+        words::times(marks.len())
     );
     html! {
         div.row.lane {
@@ -293,7 +293,7 @@ fn caption(plot: &TimePlot) -> Markup {
         @if !causes.is_empty() {
             " Lines stop where nothing was recorded:"
             @for (i, (cause, (count, total_ms))) in causes.iter().enumerate() {
-                (if i == 0 { " " } else { "; " }) (cause) ", " (count) " times, "
+                (if i == 0 { " " } else { "; " }) (cause) ", " (words::times(*count)) ", "
                 (scale::duration(*total_ms as f64 / 1000.0)) " in all"
             }
             "."

@@ -42,7 +42,7 @@ pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Ma
             text.step x=(x) y="12" dx="5" { (words::clean(&step.label)) }
         }
     };
-    let labels: Vec<(f64, String)> = time_axis::ticks(from, to, zone, 4)
+    let labels: Vec<(f64, String)> = time_axis::ticks(from, to, zone, 5)
         .into_iter()
         .map(|t| (at(t.t_unix_ms as f64), t.label))
         .collect();

@@ -143,8 +143,9 @@ fn gaps(page: &mut Page, plot: &TimePlot) {
     for (cause, (count, total_ms)) in causes {
         let total = crate::render::scale::duration(total_ms as f64 / 1000.0);
         let text = format!(
-            ": no data, {}: {count} times, {total} in all",
-            words::clean(cause)
+            ": no data, {}: {}, {total} in all",
+            words::clean(cause),
+            words::times(count)
         );
         page.paragraph("  ", "  ", &text, Style::new());
     }
