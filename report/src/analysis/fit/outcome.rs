@@ -57,8 +57,9 @@ pub enum NoFit {
         /// Indices of the parameters that take part; may be empty.
         parameters: Vec<usize>,
     },
-    /// The model is not finite at the start values.
-    #[error("the model is not finite at the start values {start:?}")]
+    /// The model is not finite at the start values, or leaves its domain from
+    /// there.
+    #[error("the model is not finite at or near the start values {start}")]
     BadStart {
         /// Start values, printed.
         start: String,
@@ -133,6 +134,18 @@ impl Fit {
             residuals: solved.residuals,
             residual_lag1,
             effective_sample_size: effective_sample_size(points, r1),
+        }
+    }
+
+    /// The same fit told in other parameters: their values, and the gradient of
+    /// each (row) against the present ones (column).
+    pub(super) fn transformed(&self, values: Vec<f64>, gradient: &DMatrix<f64>) -> Fit {
+        let covariance = gradient * &self.covariance * gradient.transpose();
+        Fit {
+            values,
+            standard_errors: roots_of_diagonal(&covariance),
+            covariance,
+            ..self.clone()
         }
     }
 
