@@ -21,7 +21,7 @@ enum Command {
     List,
     /// Make the logs of scenarios that come with the project, or check those at hand.
     Gen {
-        /// Names of scenarios; all when none is given.
+        /// Names of scenarios; without any, those whose logs are kept.
         names: Vec<String>,
         /// Write nothing: make the logs anew and compare byte by byte; exit code 1
         /// names the first difference.
@@ -60,18 +60,26 @@ pub(crate) fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
 }
 
 fn list() -> anyhow::Result<ExitCode> {
-    for (name, _) in BUILTIN {
-        let scenario = builtin(name)?;
+    for known in BUILTIN {
+        let scenario = Scenario::parse(known.text)?;
         let hours = scenario.seconds() / 3600.0;
-        println!("{name} ({hours:.0} h)\n    {}", scenario.summary);
+        let logs = if known.kept {
+            "logs at hand"
+        } else {
+            "logs made on demand"
+        };
+        println!(
+            "{} ({hours:.0} h, {logs})\n    {}",
+            known.name, scenario.summary
+        );
     }
     Ok(ExitCode::SUCCESS)
 }
 
 fn make(names: &[String], check: bool, out: &Path) -> anyhow::Result<ExitCode> {
-    let all = BUILTIN.map(|(name, _)| name.to_string());
-    let wanted = if names.is_empty() { &all[..] } else { names };
-    for name in wanted {
+    let kept = BUILTIN.iter().filter(|known| known.kept);
+    let kept: Vec<String> = kept.map(|known| known.name.to_string()).collect();
+    for name in if names.is_empty() { &kept } else { names } {
         let logs = generate(&builtin(name)?);
         let folder = out.join(name);
         if !check {

@@ -2,9 +2,10 @@
 
 use crate::rng::Noise;
 use crate::scenario::Scenario;
-use crate::world::{ICE_POINT_K, World};
+use crate::world::World;
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump;
+use seep_common::units::ICE_POINT_K;
 
 /// CCVS1 (PGN 65265) from address 0, priority 6.
 const CCVS1: u32 = 0x18FE_F100;

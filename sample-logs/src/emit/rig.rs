@@ -75,10 +75,16 @@ fn add_circuit(text: &mut String, scenario: &Scenario, world: &World, i: usize, 
             format!("[{mm:.1}, {stated_l:.2}]")
         })
         .collect();
-    let (name, axle, table) = (&c.name, &c.axle, points.join(", "));
+    let (name, axle) = (&c.name, &c.axle);
+    let volume = if scenario.watch.heights {
+        format!("volume_at_height = [{}]", points.join(", "))
+    } else {
+        let stated_l = (c.volume_l * scale * 20.0).round() / 20.0;
+        format!("volume_l = {stated_l:.2}")
+    };
     let _ = write!(
         text,
-        "\n[[circuit]]\nname = \"{name}\"\naxle = \"{axle}\"\nvolume_at_height = [{table}]\n\
+        "\n[[circuit]]\nname = \"{name}\"\naxle = \"{axle}\"\n{volume}\n\
          volume_uncertainty_percent = 2.0\nlower_stop_mm = {:.1}\nupper_stop_mm = {:.1}\nlowest_ok_mm = {:.1}\n",
         c.lower_stop_mm,
         c.upper_stop_mm,
@@ -98,11 +104,16 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
     on_box("tank_kpa_gauge", "TKP", rest_s);
     let places: Vec<&str> = scenario.circuits.iter().map(|c| c.name.as_str()).collect();
     let short = short_names(&places);
+    let watch = &scenario.watch;
     for (place, s) in places.iter().zip(&short) {
         on_box(&format!("{place}_kpa_gauge"), &format!("{s}P"), rest_s);
-        on_box(&format!("{place}_mm"), &format!("{s}H"), rest_s);
-        on_box(&format!("{place}_fill"), &format!("{s}F"), slow_s);
-        on_box(&format!("{place}_dump"), &format!("{s}D"), slow_s);
+        if watch.heights {
+            on_box(&format!("{place}_mm"), &format!("{s}H"), rest_s);
+        }
+        if watch.switches {
+            on_box(&format!("{place}_fill"), &format!("{s}F"), slow_s);
+            on_box(&format!("{place}_dump"), &format!("{s}D"), slow_s);
+        }
     }
     let names: Vec<&str> = scenario
         .compressors
@@ -110,19 +121,34 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
         .map(|c| c.name.as_str())
         .collect();
     for (name, s) in names.iter().zip(short_names(&names)) {
-        on_box(&format!("{name}_on"), &s, slow_s);
+        if watch.switches {
+            on_box(&format!("{name}_on"), &s, slow_s);
+        }
     }
-    on_box("ambient_c", "AMB", slow_s);
-    on_box("tank_c", "TKT", slow_s);
+    if watch.temperatures {
+        on_box("ambient_c", "AMB", slow_s);
+        on_box("tank_c", "TKT", slow_s);
+    }
     on_box("supply_v", "VOLT", slow_s);
-    for (name, signal) in [
-        ("vehicle_kmh", "CCVS1.WheelBasedVehicleSpeed"),
-        ("ambient_kpa_abs", "AMB.BarometricPressure"),
-        ("other_outside_c", "AMB.AmbientAirTemperature"),
+    add_bus_channels(text, scenario);
+}
+
+fn add_bus_channels(text: &mut String, scenario: &Scenario) {
+    let watch = &scenario.watch;
+    for (name, signal, recorded) in [
+        ("vehicle_kmh", "CCVS1.WheelBasedVehicleSpeed", true),
+        ("ambient_kpa_abs", "AMB.BarometricPressure", watch.barometer),
+        (
+            "other_outside_c",
+            "AMB.AmbientAirTemperature",
+            watch.barometer && watch.temperatures,
+        ),
     ] {
-        let _ = write!(
-            text,
-            "\n[[channel]]\nname = \"{name}\"\nsource = \"bus\"\nsignal = \"{signal}\"\n"
-        );
+        if recorded {
+            let _ = write!(
+                text,
+                "\n[[channel]]\nname = \"{name}\"\nsource = \"bus\"\nsignal = \"{signal}\"\n"
+            );
+        }
     }
 }

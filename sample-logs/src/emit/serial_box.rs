@@ -4,8 +4,9 @@ use super::short_names;
 use crate::rng::Noise;
 use crate::scenario::{FaultKind, Scenario};
 use crate::sensor::Sensor;
-use crate::world::{ICE_POINT_K, World};
+use crate::world::World;
 use seep_common::codec::nmea::{XdrReading, append_sentence, append_xdr};
+use seep_common::units::ICE_POINT_K;
 
 /// A sensor and the name it goes by on the line.
 #[derive(Debug)]
@@ -25,6 +26,7 @@ pub(crate) struct SerialBox {
     tank_shell: Named,
     supply: Named,
     switches: Vec<(String, bool)>,
+    has_temperatures: bool,
     drift_from_s: f64,
 }
 
@@ -58,6 +60,7 @@ impl SerialBox {
             name: name.into(),
             sensor: Sensor::new(Noise::new(scenario.seed, name), noise, count, range),
         };
+        let watch = &scenario.watch;
         let drift = |f: &&crate::scenario::Fault| f.kind == FaultKind::SensorZeroDrift;
         SerialBox {
             out,
@@ -70,6 +73,7 @@ impl SerialBox {
             heights: places
                 .iter()
                 .zip(&short)
+                .filter(|_| watch.heights)
                 .map(|(p, s)| height(p, s))
                 .collect(),
             ambient: plain("AMB", 0.04, 0.0625, (-55.0, 125.0)),
@@ -77,8 +81,10 @@ impl SerialBox {
             supply: plain("VOLT", 0.02, 20.0 / 1024.0, (0.0, 20.0)),
             switches: switch_names(scenario, &short)
                 .into_iter()
+                .filter(|_| watch.switches)
                 .map(|name| (name, false))
                 .collect(),
+            has_temperatures: watch.temperatures,
             drift_from_s: scenario
                 .faults
                 .iter()
@@ -116,11 +122,12 @@ impl SerialBox {
         let ambient = self.ambient.sensor.read(ambient_c, t_s, 20.0);
         let shell = self.tank_shell.sensor.read(shell_c, t_s, 20.0);
         let volts = self.supply.sensor.read(world.supply_v, t_s, 20.0);
-        let mut readings = vec![
-            reading('C', ambient, 2, 'C', &self.ambient.name),
-            reading('C', shell, 2, 'C', &self.tank_shell.name),
-            reading('U', volts, 2, 'V', &self.supply.name),
-        ];
+        let mut readings = Vec::new();
+        if self.has_temperatures {
+            readings.push(reading('C', ambient, 2, 'C', &self.ambient.name));
+            readings.push(reading('C', shell, 2, 'C', &self.tank_shell.name));
+        }
+        readings.push(reading('U', volts, 2, 'V', &self.supply.name));
         note_switches(&mut self.switches, world);
         readings.extend(self.switches.iter().map(|(name, on)| switch(name, *on)));
         append_xdr(&mut self.out, TALKER, Some(unix_ms), &readings).expect(SENDS);

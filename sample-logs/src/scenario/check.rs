@@ -131,7 +131,7 @@ impl Scenario {
             | FaultKind::CheckValveLeak
             | FaultKind::SupplyRestricted
             | FaultKind::ExhaustRestricted => {}
-            FaultKind::CompressorWorn => {
+            FaultKind::CompressorWorn | FaultKind::CompressorOverheats => {
                 if !fault.place.is_empty() {
                     place(&key, &fault.place, self.compressors.iter().map(|c| &c.name))?;
                 }

@@ -32,6 +32,8 @@ pub enum FaultKind {
     ExhaustRestricted,
     /// A compressor delivers less.
     CompressorWorn,
+    /// A compressor gets rid of its heat less well (blocked fan or intake).
+    CompressorOverheats,
     /// A pressure sensor's zero drifts.
     SensorZeroDrift,
 }
@@ -54,6 +56,7 @@ impl FaultKind {
             FaultKind::SupplyRestricted => "supply_restricted",
             FaultKind::ExhaustRestricted => "exhaust_restricted",
             FaultKind::CompressorWorn => "compressor_worn",
+            FaultKind::CompressorOverheats => "compressor_overheats",
             FaultKind::SensorZeroDrift => "sensor_zero_drift",
         }
     }

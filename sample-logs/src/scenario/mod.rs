@@ -15,7 +15,7 @@ mod vary;
 mod vehicle;
 mod watch;
 
-pub use builtin::{BUILTIN, builtin};
+pub use builtin::{BUILTIN, Builtin, builtin};
 pub use check::ScenarioError;
 pub use controller::{By, Controller, Presets};
 pub use fault::{Fault, FaultKind, Law, When};

@@ -112,7 +112,7 @@ impl Default for Bus {
 }
 
 /// How the car is watched.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Watch {
     /// Pressure sensors.
@@ -124,4 +124,27 @@ pub struct Watch {
     pub box_line: BoxLine,
     /// The bus.
     pub bus: Bus,
+    /// Heights are recorded; if not, the rig gives one volume per circuit.
+    pub heights: bool,
+    /// Valves and compressors are recorded; if not, they must be inferred.
+    pub switches: bool,
+    /// Temperatures are recorded.
+    pub temperatures: bool,
+    /// The outside pressure is recorded.
+    pub barometer: bool,
+}
+
+impl Default for Watch {
+    fn default() -> Self {
+        Watch {
+            pressure: PressureSensors::default(),
+            height: HeightSensors::default(),
+            box_line: BoxLine::default(),
+            bus: Bus::default(),
+            heights: true,
+            switches: true,
+            temperatures: true,
+            barometer: true,
+        }
+    }
 }

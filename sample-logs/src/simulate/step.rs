@@ -36,7 +36,9 @@ impl Run<'_> {
         }
         if self.driving() {
             not_after(self.due.speed);
-            not_after(self.due.surroundings);
+            if self.scenario.watch.barometer {
+                not_after(self.due.surroundings);
+            }
         }
         if let Some(action_ms) = self.day.next_action_ms() {
             not_after(action_ms);
@@ -175,7 +177,7 @@ impl Run<'_> {
             self.bus.send_speed(&self.world, unix_ms);
             self.due.speed = now + ms(self.scenario.watch.bus.speed_s);
         }
-        if now >= self.due.surroundings {
+        if now >= self.due.surroundings && self.scenario.watch.barometer {
             self.bus.send_surroundings(&self.world, unix_ms);
             self.due.surroundings = now + ms(self.scenario.watch.bus.ambient_s);
         }

@@ -1,10 +1,9 @@
 //! Dry air as an ideal gas, and the reference state amounts are told in.
 
-/// Specific gas constant, J/(kg K).
-///
-/// **Source**: 8.314 462 618 J/(mol K) (SI, 2019) over 28.9647 g/mol = 287.055;
-/// 287.05 is what the tables of this project's checks use.
-pub const GAS_CONSTANT: f64 = 287.05;
+use seep_common::physics::gas::{ANR_K, ANR_KPA_ABS, DRY_AIR_KG_PER_MOL, MOLAR_GAS_CONSTANT};
+
+/// Specific gas constant of dry air, J/(kg K).
+pub const GAS_CONSTANT: f64 = MOLAR_GAS_CONSTANT / DRY_AIR_KG_PER_MOL;
 
 /// Ratio of the specific heats, ideal diatomic gas.
 pub(super) const HEAT_RATIO: f64 = 1.4;
@@ -16,17 +15,14 @@ pub const HEAT_AT_VOLUME: f64 = GAS_CONSTANT / (HEAT_RATIO - 1.0);
 pub const HEAT_AT_PRESSURE: f64 = HEAT_AT_VOLUME * HEAT_RATIO;
 
 /// Reference pressure of ANR, Pa (ISO 8778).
-pub const REFERENCE_PA: f64 = 100_000.0;
+pub const REFERENCE_PA: f64 = ANR_KPA_ABS * 1000.0;
 
 /// Reference temperature of ANR, K (ISO 8778).
-pub const REFERENCE_K: f64 = 293.15;
+pub const REFERENCE_K: f64 = ANR_K;
 
 /// Density of this air at the reference state, kg/m³. ISO 8778 prints 1.185 for
 /// moist air; here all air is dry and ideal, so that amounts and flows agree.
 pub const REFERENCE_DENSITY: f64 = REFERENCE_PA / (GAS_CONSTANT * REFERENCE_K);
-
-/// 0 °C, K.
-pub const ICE_POINT_K: f64 = 273.15;
 
 /// Standard gravity, m/s².
 pub(super) const GRAVITY: f64 = 9.806_65;
@@ -41,14 +37,6 @@ pub fn anr_litres(mass_kg: f64) -> f64 {
 #[must_use]
 pub fn mass_of_anr_litres(litres: f64) -> f64 {
     litres * REFERENCE_DENSITY / 1000.0
-}
-
-/// Pressure of the standard atmosphere at an altitude below 11 km, Pa.
-///
-/// **Source**: US Standard Atmosphere 1976: 101 325·(1 − 0.0065·z/288.15)^5.255 88.
-#[must_use]
-pub fn standard_atmosphere_pa(altitude_m: f64) -> f64 {
-    101_325.0 * libm::pow(1.0 - 0.0065 * altitude_m / 288.15, 5.255_88)
 }
 
 /// Air in one volume: how much, and how much heat is in it.

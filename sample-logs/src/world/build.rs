@@ -1,12 +1,13 @@
 //! From a scenario's units to SI, and the state everything starts in.
 
-use super::air::{Air, GRAVITY, HEAT_AT_VOLUME, ICE_POINT_K, Skin};
+use super::air::{Air, GRAVITY, HEAT_AT_VOLUME, Skin};
 use super::leak::{Leak, Place, law_for};
 use super::{
     Compressor, Corner, Paths, Restriction, Road, Spring, Tank, Valve, Wear, Weather, World, Worn,
 };
 use crate::rng::Noise;
 use crate::scenario::{self, Fault, FaultKind, Law, Scenario};
+use seep_common::units::ICE_POINT_K;
 
 /// Gauge pressure at which leaks of circuits are told, Pa.
 const CIRCUIT_TOLD_PA: f64 = 500e3;
@@ -148,6 +149,7 @@ fn compressor(c: &scenario::Compressor, kelvin: f64) -> Compressor {
         free_air_m3_s: c.free_air_l_min / 60_000.0,
         stall_pa_gauge: c.stall_kpa_gauge * 1000.0,
         health: 1.0,
+        airing: 1.0,
         loss_w: c.loss_w,
         motor_j_k: c.motor_j_k,
         cooling_w_k: c.motor_j_k / c.cooling_s,

@@ -1,6 +1,7 @@
 //! A small electric compressor: delivery, heat, thermal cut-out.
 
-use super::air::{ICE_POINT_K, REFERENCE_DENSITY};
+use super::air::REFERENCE_DENSITY;
+use seep_common::units::ICE_POINT_K;
 
 /// One compressor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -11,6 +12,8 @@ pub struct Compressor {
     pub stall_pa_gauge: f64,
     /// What wear has left of the delivery, 0 to 1.
     pub health: f64,
+    /// What dirt has left of the cooling, 0 to 1.
+    pub airing: f64,
     /// Loss heating the motor, W.
     pub loss_w: f64,
     /// Heat of the motor for one kelvin, J/K.
@@ -67,8 +70,9 @@ impl Compressor {
     /// Warm or cool the motor for `dt_s` and work the thermal switch.
     pub fn step(&mut self, outside_k: f64, dt_s: f64) {
         let loss_w = if self.running() { self.loss_w } else { 0.0 };
-        let end_k = outside_k + loss_w / self.cooling_w_k;
-        let keep = libm::exp(-dt_s * self.cooling_w_k / self.motor_j_k);
+        let cooling_w_k = self.cooling_w_k * self.airing;
+        let end_k = outside_k + loss_w / cooling_w_k;
+        let keep = libm::exp(-dt_s * cooling_w_k / self.motor_j_k);
         self.motor_k = end_k + (self.motor_k - end_k) * keep;
         if self.motor_k >= self.trip_k {
             self.tripped = true;

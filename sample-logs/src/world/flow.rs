@@ -1,4 +1,8 @@
 //! Flow through restrictions.
+//!
+//! The law is written here a second time on purpose: the report fits with the one
+//! in `seep_common`, and a mistake shared by both could never show in a comparison
+//! with the truth. A test holds the two against each other and against figures.
 
 use super::air::{REFERENCE_DENSITY, REFERENCE_K};
 

@@ -1,9 +1,10 @@
 //! Ways for air to go where it should not.
 
 use super::World;
-use super::air::{HEAT_AT_PRESSURE, ICE_POINT_K, REFERENCE_K, mass_of_anr_litres};
+use super::air::{HEAT_AT_PRESSURE, REFERENCE_K, mass_of_anr_litres};
 use super::flow::{LeakLaw, Restriction};
 use crate::scenario::{Fault, Law, When};
+use seep_common::units::ICE_POINT_K;
 
 /// A volume, or the outside.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -22,8 +22,8 @@ mod wear;
 mod weather;
 
 pub use air::{
-    Air, GAS_CONSTANT, HEAT_AT_PRESSURE, HEAT_AT_VOLUME, ICE_POINT_K, REFERENCE_DENSITY,
-    REFERENCE_K, REFERENCE_PA, Skin, anr_litres, mass_of_anr_litres, standard_atmosphere_pa,
+    Air, GAS_CONSTANT, HEAT_AT_PRESSURE, HEAT_AT_VOLUME, REFERENCE_DENSITY, REFERENCE_K,
+    REFERENCE_PA, Skin, anr_litres, mass_of_anr_litres,
 };
 pub use compressor::Compressor;
 pub use corner::{Corner, Paths, UNIT};

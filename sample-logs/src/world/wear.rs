@@ -29,8 +29,10 @@ pub enum Worn {
     Supply,
     /// Common exhaust.
     Exhaust,
-    /// A compressor.
+    /// Delivery of a compressor.
     Compressor(usize),
+    /// Cooling of a compressor.
+    Cooling(usize),
 }
 
 impl Worn {
@@ -45,6 +47,7 @@ impl Worn {
             (FaultKind::SupplyRestricted, _) => Some(Worn::Supply),
             (FaultKind::ExhaustRestricted, _) => Some(Worn::Exhaust),
             (FaultKind::CompressorWorn, _) => Some(Worn::Compressor(compressor)),
+            (FaultKind::CompressorOverheats, _) => Some(Worn::Cooling(compressor)),
             _ => None,
         }
     }
@@ -63,6 +66,7 @@ impl World {
         }
         for compressor in &mut self.compressors {
             compressor.health = 1.0;
+            compressor.airing = 1.0;
         }
         for (worn, fault) in &self.wear.items {
             let left = 1.0 + (fault.factor - 1.0) * fault.developed(self.t_s);
@@ -74,6 +78,7 @@ impl World {
                 Worn::Supply => self.supply.c *= left,
                 Worn::Exhaust => self.exhaust.c *= left,
                 Worn::Compressor(i) => self.compressors[i].health *= left,
+                Worn::Cooling(i) => self.compressors[i].airing *= left,
             }
         }
         let slower = LAG_RATED_V / self.supply_v.max(6.0);

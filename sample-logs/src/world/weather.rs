@@ -1,8 +1,9 @@
 //! Outside temperature and pressure.
 
-use super::air::{ICE_POINT_K, standard_atmosphere_pa};
 use crate::rng::{Noise, Wander};
 use crate::scenario::Surroundings;
+use seep_common::physics::atmosphere::{LAPSE_K_PER_M, pressure_at_altitude_kpa_abs};
+use seep_common::units::ICE_POINT_K;
 
 /// The outside.
 #[derive(Debug, Clone)]
@@ -17,9 +18,6 @@ pub struct Weather {
     cloud: Wander,
     front: Wander,
 }
-
-/// The lower air cools by this with height, K/m (US Standard Atmosphere 1976).
-const LAPSE_K_M: f64 = 0.0065;
 
 impl Weather {
     /// The outside at a time of day.
@@ -48,8 +46,8 @@ impl Weather {
         let climbed = self.altitude_m - self.story.altitude_m;
         self.kelvin =
             ICE_POINT_K + self.story.mean_c + self.story.swing_k * day + self.cloud.step(dt_s)
-                - LAPSE_K_M * climbed;
-        self.pa = standard_atmosphere_pa(self.altitude_m) + 1000.0 * self.front.step(dt_s);
+                - LAPSE_K_PER_M * climbed;
+        self.pa = 1000.0 * (pressure_at_altitude_kpa_abs(self.altitude_m) + self.front.step(dt_s));
     }
 }
 

@@ -81,7 +81,9 @@ fn place_of(fault: &Fault, scenario: &Scenario) -> String {
     match fault.kind {
         FaultKind::TankLeak | FaultKind::CheckValveLeak => "tank".into(),
         FaultKind::SupplyRestricted | FaultKind::ExhaustRestricted => "manifold".into(),
-        FaultKind::CompressorWorn if fault.place.is_empty() => scenario.compressors[0].name.clone(),
+        FaultKind::CompressorWorn | FaultKind::CompressorOverheats if fault.place.is_empty() => {
+            scenario.compressors[0].name.clone()
+        }
         _ => fault.place.clone(),
     }
 }

@@ -2,7 +2,8 @@
 
 use super::{Recorder, leaked_kg, mass, places, rounded};
 use crate::truth::{RestStretch, RestVolume};
-use crate::world::{ICE_POINT_K, Place, REFERENCE_K, REFERENCE_PA, World, anr_litres};
+use crate::world::{Place, REFERENCE_K, REFERENCE_PA, World, anr_litres};
+use seep_common::units::ICE_POINT_K;
 
 /// A shorter rest is not worth a row, ms.
 const SHORTEST_MS: i64 = 20 * 60_000;
