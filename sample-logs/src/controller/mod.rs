@@ -113,6 +113,12 @@ impl Controller {
         }
     }
 
+    /// A valve may open within moments; the box is told, and samples fast.
+    #[must_use]
+    pub(crate) fn expects_move(&self, t_s: f64) -> bool {
+        self.tasks.iter().any(|task| task.expects_move(t_s))
+    }
+
     /// It just woke: what it measured before is stale.
     pub(crate) fn wake(&mut self) {
         self.measured.fill(Measured::default());
@@ -163,7 +169,10 @@ impl Controller {
     fn refill(&mut self, world: &mut World) {
         let kpa = (world.tank.pa() - world.weather.pa) / 1000.0
             + self.noise_sizes.1 * self.noise.normal();
-        if kpa < self.settings.cut_in_kpa_gauge && !self.refilling {
+        let t_s = world.t_s;
+        let at_work = |task: &Task| task.filling() || task.dumping() || task.expects_move(t_s);
+        let must_wait = !self.settings.refill_while_moving && self.tasks.iter().any(at_work);
+        if kpa < self.settings.cut_in_kpa_gauge && !self.refilling && !must_wait {
             self.refilling = true;
             self.refill_since_s = world.t_s;
         } else if kpa >= self.settings.cut_out_kpa_gauge {

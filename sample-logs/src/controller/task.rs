@@ -23,6 +23,9 @@ pub(crate) struct Task {
     give_up_s: f64,
 }
 
+/// From a command to the first opening, s: it looks at its sensors first.
+const CONSIDER_S: f64 = 1.0;
+
 /// Openings per move at most.
 const MOST_OPENINGS: u32 = 4;
 
@@ -39,7 +42,9 @@ impl Task {
     /// A target was set.
     pub(crate) fn begin(&mut self, t_s: f64) {
         *self = Task {
-            phase: Phase::Look { at_s: t_s + 0.3 },
+            phase: Phase::Look {
+                at_s: t_s + CONSIDER_S,
+            },
             give_up_s: t_s + PATIENCE_S,
             ..Task::default()
         };
@@ -61,6 +66,12 @@ impl Task {
     #[must_use]
     pub(crate) fn busy(&self) -> bool {
         self.phase != Phase::Idle
+    }
+
+    /// A valve may open within moments.
+    #[must_use]
+    pub(crate) fn expects_move(&self, t_s: f64) -> bool {
+        matches!(self.phase, Phase::Look { at_s } if at_s > t_s)
     }
 
     /// On the road: a deviation that lasts starts a correction.

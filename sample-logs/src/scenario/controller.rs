@@ -56,6 +56,8 @@ pub struct Controller {
     pub cut_out_kpa_gauge: f64,
     /// The second compressor starts this long after the first, s.
     pub second_after_s: f64,
+    /// A refill may start while valves are at work; else it waits for them.
+    pub refill_while_moving: bool,
     /// A valve is never held open longer, s.
     pub longest_opening_s: f64,
 }
@@ -72,6 +74,7 @@ impl Default for Controller {
             cut_in_kpa_gauge: 900.0,
             cut_out_kpa_gauge: 1_150.0,
             second_after_s: 2.0,
+            refill_while_moving: false,
             longest_opening_s: 25.0,
         }
     }

@@ -15,6 +15,9 @@ const REST_MS: i64 = 5_000;
 /// The box keeps its fast rate this long after a valve, ms.
 const FAST_AFTER_MS: i64 = 5_000;
 
+/// While driving or pumping the slow channels are sent at least this often, s.
+const OFTEN_SLOW_S: f64 = 20.0;
+
 /// People and luggage come on or off at this rate, kg/s.
 const LOADING_KG_S: f64 = 20.0;
 
@@ -139,7 +142,8 @@ impl Run<'_> {
     fn send(&mut self) {
         let (now, unix_ms) = (self.t_ms, self.unix_ms());
         let line = &self.scenario.watch.box_line;
-        let fast = now - self.active_ms < FAST_AFTER_MS;
+        let fast = now - self.active_ms < FAST_AFTER_MS
+            || (self.awake() && self.controller.expects_move(self.world.t_s));
         if self.serial_box.send_changes(&self.world, unix_ms) {
             self.due.set = now;
         }
@@ -157,14 +161,15 @@ impl Run<'_> {
             self.serial_box.send_set(&self.world, unix_ms);
             self.due.set = now + every_ms;
         }
+        let often = self.driving() || self.world.pumping();
+        let slow_s = if often {
+            line.slow_s.min(OFTEN_SLOW_S)
+        } else {
+            line.slow_s
+        };
+        self.due.slow = self.due.slow.min(now + ms(slow_s));
         if now >= self.due.slow {
             self.serial_box.send_slow(&self.world, unix_ms);
-            let often = self.driving() || self.world.pumping();
-            let slow_s = if often {
-                line.slow_s.min(20.0)
-            } else {
-                line.slow_s
-            };
             self.due.slow = now + ms(slow_s);
         }
         if self.driving() {
