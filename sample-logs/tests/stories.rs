@@ -288,3 +288,45 @@ fn the_axle_loses_air_after_dumps_and_not_after_fills() {
     }
     assert!(leaking >= 4, "{leaking}");
 }
+
+/// Other cars of the same kind: every story also works with other dimensions.
+#[test]
+fn other_cars_tell_the_same_story() {
+    for seed in 0..cars() {
+        let known = &support::builtin_logs()[seed as usize % 8].0;
+        let scenario = known.varied(seed);
+        let logs = seep_sample_logs::generate(&scenario);
+        let truth = &logs.truth;
+        let what = format!("{} with seed {seed}", scenario.name);
+        for m in &truth.moves {
+            let wrong_way = if m.valve == "fill" { -1.0 } else { 1.0 };
+            assert!(wrong_way * (m.to_mm - m.from_mm) < 2.0, "{what}: {m:?}");
+            assert!(m.moved_anr_l > 0.0, "{what}: {m:?}");
+            let share = m.effective_c_l_s_bar / m.path_c_l_s_bar;
+            assert!((0.7..1.2).contains(&share), "{what}: {m:?}");
+            let open_ms = m.end_ms - m.start_ms;
+            assert!((20..=25_500).contains(&open_ms), "{what}: {m:?}");
+        }
+        for rest in &truth.rests {
+            for (place, v) in &rest.volumes {
+                let mm = v.mm.unwrap_or_default();
+                let sane = v.kpa_gauge.iter().all(|p| *p > 0.0 && *p < 1_500.0)
+                    && mm.iter().all(|mm| (-80.0..=80.0).contains(mm));
+                assert!(sane, "{what} {place}: {v:?}");
+            }
+        }
+        let home = truth.moves.iter().filter(|m| m.valve == "fill").count();
+        assert!(home >= 20, "{what}: {home} fills");
+        assert_eq!(truth.fault, known_fault(&scenario), "{what}");
+    }
+}
+
+/// How many cars are tried; `SEEP_CARS` asks for more.
+fn cars() -> u64 {
+    let asked = std::env::var("SEEP_CARS").ok();
+    asked.and_then(|n| n.parse().ok()).unwrap_or(16)
+}
+
+fn known_fault(scenario: &seep_sample_logs::scenario::Scenario) -> &'static str {
+    scenario.faults.first().map_or("none", |f| f.kind.word())
+}

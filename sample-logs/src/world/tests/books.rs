@@ -133,3 +133,19 @@ fn a_hanging_dump_valve_leaks_until_the_next_fill() {
     run(&mut world, None, 0.5, 0.005);
     assert!(!hangs(&world));
 }
+
+#[test]
+fn a_night_in_long_steps_is_the_night_in_short_ones() {
+    let night = |dt_s: f64| {
+        let mut world = World::new(&busy_car());
+        run(&mut world, None, 8.0 * 3600.0, dt_s);
+        world
+    };
+    let (long, short) = (night(5.0), night(0.25));
+    for (a, b) in long.corners.iter().zip(&short.corners) {
+        let (lost_a, lost_b) = (a.air.mass_kg, b.air.mass_kg);
+        assert!((lost_a / lost_b - 1.0).abs() < 2e-4, "{lost_a} {lost_b}");
+        assert!((a.height_m - b.height_m).abs() < 2e-4);
+        assert!((a.air.kelvin() - b.air.kelvin()).abs() < 0.02);
+    }
+}
