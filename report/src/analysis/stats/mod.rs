@@ -1,26 +1,40 @@
-//! Statistics on slices: quantiles, robust location, trend, pooling.
+//! Statistics on slices: quantiles, robust location, trend, change, pooling,
+//! permutation, mixture.
 //!
 //! Everything here is a pure function. `None` means *too little data for this
 //! statement*, which is an answer and no error: the caller says so in the
 //! report.
 
+mod control;
 mod describe;
 mod interval;
 mod kendall;
 mod lag;
 mod mann_kendall;
+mod mixture;
+mod permutation;
+mod propagate;
 mod quantile;
 mod random_effects;
+mod rng;
 mod theil_sen;
 
+pub use control::{Band, Cusum, CusumPoint, Ewma, PageHinkley, individuals_limits, short_term_sd};
 pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
 pub use interval::Interval;
 pub use kendall::{Kendall, kendall};
 pub use lag::{effective_sample_size, lag1_autocorrelation};
 pub use mann_kendall::{MannKendall, mann_kendall};
+pub use mixture::{Mixture, NormalPart, two_normals};
+pub use permutation::{holm, permutation_p};
+pub use propagate::{Propagated, correlation, propagate};
 pub use quantile::{
     chi_squared_quantile, chi_squared_upper_p, f_quantile, f_upper_p, normal_quantile,
     normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
 };
 pub use random_effects::{Between, PooledMean, SmallSample, random_effects};
+pub use rng::SplitMix64;
 pub use theil_sen::{TheilSen, theil_sen};
+
+#[cfg(test)]
+mod tests;
