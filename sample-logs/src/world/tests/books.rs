@@ -137,14 +137,18 @@ fn a_hanging_dump_valve_leaks_until_the_next_fill() {
 #[test]
 fn a_night_in_long_steps_is_the_night_in_short_ones() {
     let night = |dt_s: f64| {
-        let mut world = World::new(&busy_car());
+        let mut scenario = busy_car();
+        // Clouds are drawn per step: without them both nights have one weather.
+        scenario.surroundings.cloud_k = 0.0;
+        let mut world = World::new(&scenario);
         run(&mut world, None, 8.0 * 3600.0, dt_s);
         world
     };
     let (long, short) = (night(5.0), night(0.25));
     for (a, b) in long.corners.iter().zip(&short.corners) {
-        let (lost_a, lost_b) = (a.air.mass_kg, b.air.mass_kg);
-        assert!((lost_a / lost_b - 1.0).abs() < 2e-4, "{lost_a} {lost_b}");
+        let (kg_a, kg_b) = (a.air.mass_kg, b.air.mass_kg);
+        // A step of the first order: seen to shrink in proportion to its length.
+        assert!((kg_a / kg_b - 1.0).abs() < 4e-4, "{kg_a} {kg_b}");
         assert!((a.height_m - b.height_m).abs() < 2e-4);
         assert!((a.air.kelvin() - b.air.kelvin()).abs() < 0.02);
     }
