@@ -1,0 +1,131 @@
+//! The command line; the only place that knows clap.
+
+use crate::exit::Exit;
+use clap::{Args, CommandFactory, Parser, Subcommand};
+use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
+
+/// Records pressures, heights, temperatures, valves and compressors of a
+/// vehicle on air suspension, from CAN and serial to an SQLite log.
+#[derive(Debug, Parser)]
+#[command(name = "seepd", version, max_term_width = 100)]
+struct CommandLine {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// What `seepd` is asked to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Read a rig file and its bus databases, say what is wrong or what it means
+    ///
+    /// Opens no device, no bus and no log. Exit code 0 when the rig can be
+    /// used, 78 when it has mistakes.
+    Check(CheckArgs),
+    /// Turn recorded files into a log, by the same way as a live recording
+    ///
+    /// Inputs are candump logs, NMEA 0183 captures (times from TAG blocks or
+    /// ZDA sentences) and CSV tables; the kind is told from the content. Several
+    /// inputs are merged by time. An existing log is never written over.
+    ///
+    /// Exit codes: 65 an input is not understood, 66 an input is missing,
+    /// 73 the log exists, 74 reading or writing failed, 78 the rig has mistakes.
+    Replay(ReplayArgs),
+}
+
+/// The rig file.
+#[derive(Debug, Args)]
+pub(crate) struct RigArgs {
+    /// The rig file: the vehicle, its sensors and how they are recorded
+    #[arg(long, value_name = "FILE")]
+    pub rig: PathBuf,
+}
+
+/// What `seepd check` is told.
+#[derive(Debug, Args)]
+pub(crate) struct CheckArgs {
+    #[command(flatten)]
+    pub rig: RigArgs,
+    /// Also look whether this file is a log that could be added to
+    #[arg(long, value_name = "FILE")]
+    pub log: Option<PathBuf>,
+}
+
+/// What `seepd replay` is told.
+#[derive(Debug, Args)]
+pub(crate) struct ReplayArgs {
+    #[command(flatten)]
+    pub rig: RigArgs,
+    /// The log to create
+    #[arg(long, value_name = "OUT.db")]
+    pub log: PathBuf,
+    /// Add to the log when it exists
+    #[arg(long)]
+    pub append: bool,
+    /// Replay at the speed of the recording, not as fast as possible
+    #[arg(long, conflicts_with = "speed")]
+    pub realtime: bool,
+    /// Replay so many times faster than the recording
+    #[arg(long, value_name = "TIMES", value_parser = speed)]
+    pub speed: Option<f64>,
+    /// Recorded files, `-` for standard input, or SOURCE=FILE to say which
+    /// source of the rig a file belongs to
+    #[arg(required = true, value_name = "INPUT")]
+    pub inputs: Vec<OsString>,
+}
+
+fn speed(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(x) if x.is_finite() && x > 0.0 => Ok(x),
+        _ => Err("give a number above 0, such as 10".into()),
+    }
+}
+
+/// What the parser has to say instead of a command.
+#[derive(Debug)]
+pub(crate) struct Told(clap::Error);
+
+/// Read the command line.
+pub(crate) fn parse(args: impl Iterator<Item = OsString>) -> Result<Command, Told> {
+    CommandLine::try_parse_from(args)
+        .map(|line| line.command)
+        .map_err(Told)
+}
+
+/// Print help, version or a usage error where it belongs.
+pub(crate) fn tell(told: &Told, out: &mut dyn Write, err: &mut dyn Write) -> Exit {
+    let rendered = told.0.render();
+    // A closed pipe is the reader's choice, not a fault.
+    if told.0.use_stderr() {
+        let _ = write!(err, "{rendered}");
+        Exit::Usage
+    } else {
+        let _ = write!(out, "{rendered}");
+        Exit::Fine
+    }
+}
+
+/// The command line, for man pages and completions.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    CommandLine::command()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        command_line().debug_assert();
+    }
+
+    #[test]
+    fn speed_must_be_a_number_above_zero() {
+        for bad in ["0", "-1", "fast", "inf", "nan"] {
+            assert!(speed(bad).is_err(), "{bad}");
+        }
+        assert!(speed("0.5").is_ok());
+    }
+}

@@ -1,0 +1,107 @@
+//! `seepd check`: what a rig means, or what is wrong with it.
+
+use crate::cli::CheckArgs;
+use crate::exit::{Exit, Failure};
+use crate::recorder::check_log;
+use crate::rig_file;
+use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
+use std::fmt::Write as _;
+use std::io::Write;
+
+pub(super) fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
+    let (rig, _) = rig_file::load(&args.rig.rig)?;
+    if let Some(log) = &args.log {
+        check_log(log)?;
+    }
+    // A reader that hangs up has read enough.
+    let _ = out.write_all(summary(&rig).as_bytes());
+    Ok(Exit::Fine)
+}
+
+fn summary(rig: &Rig) -> String {
+    let mut text = format!("{}\n", rig.vehicle);
+    let tank = rig.tank.as_ref().map(|t| match t.volume_l {
+        Some(l) => format!("{l} L"),
+        None => "volume not given".into(),
+    });
+    let _ = writeln!(text, "\ntank: {}", tank.unwrap_or_else(|| "none".into()));
+    for c in &rig.circuits {
+        let volume = match &c.volume {
+            VolumeModel::Unknown => "volume not given: amounts of air will be relative".into(),
+            VolumeModel::Fixed { volume_l } => format!("{volume_l} L at every height"),
+            VolumeModel::Table { height_mm, .. } => {
+                format!("volume by height, {} points", height_mm.len())
+            }
+            VolumeModel::Area {
+                volume_at_zero_height_l,
+                effective_area_cm2,
+            } => format!("{volume_at_zero_height_l} L at 0 mm and {effective_area_cm2} cm²"),
+        };
+        let _ = writeln!(text, "circuit {}: {volume}", c.name);
+    }
+    for c in &rig.compressors {
+        let duty = c.rated_duty_percent.map_or_else(
+            || "rated duty not given".into(),
+            |d| format!("rated for {d} % of {} min", c.rated_window_min),
+        );
+        let _ = writeln!(text, "compressor {}: {duty}", c.name);
+    }
+    for (i, s) in rig.sources.iter().enumerate() {
+        let _ = writeln!(text, "\nsource {} ({}):", s.name, reached(&s.kind));
+        for channel in rig.channels.iter().filter(|c| c.source == i) {
+            let _ = writeln!(text, "  {}", channel_line(channel));
+        }
+    }
+    let r = &rig.recorder;
+    let _ = writeln!(
+        text,
+        "\nrecorded at {} Hz around moves, {} Hz driving, one row in {} s at rest; committed every {} s",
+        r.full_rate_hz, r.driving_rate_hz, r.rest_period_s, r.commit_s
+    );
+    text
+}
+
+fn reached(kind: &SourceKind) -> String {
+    match kind {
+        SourceKind::SocketCan { interface, dbc } => {
+            format!("CAN on {interface}, decoded by {}", dbc.join(", "))
+        }
+        SourceKind::Nmea { device, baud } => format!(
+            "NMEA 0183 on {} at {baud} baud",
+            device.as_deref().unwrap_or("no device, replay only")
+        ),
+        SourceKind::Modbus {
+            device,
+            baud,
+            unit_id,
+            poll_ms,
+            ..
+        } => format!(
+            "Modbus RTU station {unit_id} on {} at {baud} baud, every {poll_ms} ms",
+            device.as_deref().unwrap_or("no device")
+        ),
+        SourceKind::Csv {
+            time_column,
+            time_format,
+            zone,
+            ..
+        } => format!("CSV, time in `{time_column}` as {time_format}, {zone}"),
+    }
+}
+
+fn channel_line(c: &Channel) -> String {
+    let from = match &c.decode {
+        Decode::Signal { path } => format!("signal {path}"),
+        Decode::Transducer { name } => format!("transducer {name}"),
+        Decode::Register { register, .. } => format!("register {register}"),
+        Decode::Column { name } => format!("column `{name}`"),
+    };
+    format!(
+        "{:<28} {from}; step {} {}, {} to {}",
+        c.name,
+        c.resolution,
+        c.quantity.unit(),
+        c.range.0,
+        c.range.1
+    )
+}

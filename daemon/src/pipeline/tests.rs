@@ -1,0 +1,134 @@
+//! What the pipeline promises.
+
+use super::*;
+
+const RIG: &str = r#"
+[vehicle]
+name = "invented"
+[[circuit]]
+name = "front_left"
+[[compressor]]
+name = "compressor_1"
+[[source]]
+name = "box"
+kind = "nmea"
+silence_s = 5
+[[source]]
+name = "bus"
+kind = "socketcan"
+silence_s = 5
+[[channel]]
+name = "front_left_kpa_gauge"
+source = "box"
+transducer = "P"
+[[channel]]
+name = "compressor_1_on"
+source = "bus"
+signal = "M.S"
+[[channel]]
+name = "front_left_fill"
+source = "box"
+transducer = "F"
+"#;
+
+const PRESSURE: ChannelIndex = ChannelIndex(0);
+const RUNNING: ChannelIndex = ChannelIndex(1);
+const FILL: ChannelIndex = ChannelIndex(2);
+
+fn pipeline(expected: &[bool]) -> Pipeline {
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut pipeline = Pipeline::new(&rig);
+    pipeline.begin(0, expected);
+    pipeline
+}
+
+#[test]
+fn one_dead_source_gives_one_gap_and_does_not_stop_the_other() {
+    let mut p = pipeline(&[true, true]);
+    p.push(RUNNING, 100, 0.0);
+    for t in (0..60_000).step_by(500) {
+        p.push(PRESSURE, t, 500.0);
+    }
+    p.push(RUNNING, 60_000, 0.0);
+    p.finish(60_001);
+    let batch = p.take_batch();
+    assert_eq!(batch.ticks.len(), 61);
+    assert_eq!(
+        batch.gaps,
+        [Gap {
+            from_t_ms: 100,
+            to_t_ms: 60_000,
+            cause: "source silent".into(),
+            what: Some("bus".into())
+        }]
+    );
+}
+
+#[test]
+fn a_source_silent_until_the_end_leaves_its_gap_too() {
+    let mut p = pipeline(&[true, true]);
+    p.push(PRESSURE, 0, 500.0);
+    p.push(PRESSURE, 20_000, 500.0);
+    p.finish(20_001);
+    let gaps = p.take_batch().gaps;
+    assert_eq!(gaps.len(), 2, "{gaps:?}");
+    assert_eq!((gaps[1].from_t_ms, gaps[1].to_t_ms), (0, 20_001));
+}
+
+#[test]
+fn a_source_that_takes_no_part_is_not_missed() {
+    let mut p = pipeline(&[true, false]);
+    for t in (0..20_000).step_by(500) {
+        p.push(PRESSURE, t, 500.0);
+    }
+    p.finish(20_000);
+    assert!(p.take_batch().gaps.is_empty());
+}
+
+#[test]
+fn bad_readings_still_show_that_the_source_lives() {
+    let mut p = pipeline(&[true, false]);
+    for t in (0..20_000).step_by(500) {
+        p.push(PRESSURE, t, f64::NAN);
+    }
+    p.finish(20_000);
+    assert_eq!(p.counts().total(0, Count::OutOfRange), 40);
+    let batch = p.take_batch();
+    assert!(batch.gaps.is_empty());
+    assert!(batch.ticks.is_empty());
+}
+
+#[test]
+fn a_first_word_of_on_is_an_event_and_of_off_is_none() {
+    let mut p = pipeline(&[true, true]);
+    p.push(RUNNING, 0, 1.0);
+    p.push(FILL, 0, 0.0);
+    p.push(FILL, 1_000, 1.0);
+    p.push(RUNNING, 2_000, 0.0);
+    p.finish(2_001);
+    let events: Vec<_> = p
+        .take_batch()
+        .events
+        .into_iter()
+        .map(|e| (e.t_ms, e.kind, e.place, e.on, e.wired))
+        .collect();
+    let c = || "compressor_1".to_string();
+    assert_eq!(
+        events,
+        [
+            (0, EventKind::Run, c(), true, true),
+            (1_000, EventKind::Fill, "front_left".into(), true, true),
+            (2_000, EventKind::Run, c(), false, true),
+        ]
+    );
+}
+
+#[test]
+fn counters_lie_inside_the_session() {
+    let mut p = pipeline(&[true, true]);
+    p.push(PRESSURE, 10, 500.0);
+    p.finish(11);
+    let counters = p.take_batch().counters;
+    assert!(counters.iter().all(|c| c.t_ms == 10), "{counters:?}");
+    assert_eq!(counters[0].name, "readings");
+}

@@ -1,0 +1,48 @@
+//! Recorded files as sources: opened, told apart by content, merged by time.
+
+mod csv_time;
+mod frames;
+mod head;
+mod lines;
+mod merge;
+mod open;
+mod recognise;
+mod sentences;
+mod table;
+mod timeline;
+
+pub(crate) use open::open;
+
+use super::Item;
+use crate::counts::Counts;
+use seep_common::codec::decode::Outcomes;
+use seep_common::sample::ChannelIndex;
+use std::io;
+
+/// About so many items are handed out at a time.
+const ITEMS_PER_FILL: usize = 4096;
+
+/// An input that is read once, from the start to the end.
+pub(crate) trait Input {
+    /// Append some items at the input's own times; false at the end.
+    ///
+    /// # Errors
+    /// Only what the operating system reports; bad content is counted.
+    fn fill(&mut self, items: &mut Vec<Item>, counts: &mut Counts) -> io::Result<bool>;
+}
+
+/// Times outside the years 1970 to 2199 are no times of a recording.
+fn is_plausible_time(wall_ms: i64) -> bool {
+    (0..7_258_118_400_000).contains(&wall_ms)
+}
+
+/// Outcomes of all channels of a source together: the log keeps them by source.
+fn summed(outcomes: impl Iterator<Item = (ChannelIndex, Outcomes)>) -> [(&'static str, u64); 12] {
+    let mut sum = Outcomes::default().named();
+    for (_, one) in outcomes {
+        for (total, (_, n)) in sum.iter_mut().zip(one.named()) {
+            total.1 += n;
+        }
+    }
+    sum
+}
