@@ -106,6 +106,8 @@ pub struct Common {
 pub enum FormatWord {
     /// For a terminal or a mail.
     Text,
+    /// One self-contained page for a browser, phone or printer.
+    Html,
     /// For programs.
     Json,
     /// Tables for a spreadsheet.

@@ -68,6 +68,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
 fn format(word: FormatWord) -> Format {
     match word {
         FormatWord::Text => Format::Text,
+        FormatWord::Html => Format::Html,
         FormatWord::Json => Format::Json,
         FormatWord::Csv => Format::Csv,
     }

@@ -99,7 +99,7 @@ fn bad_readings_still_show_that_the_source_lives() {
 }
 
 #[test]
-fn a_first_word_of_on_is_an_event_and_of_off_is_none() {
+fn the_first_word_of_a_switch_is_an_event_on_or_off() {
     let mut p = pipeline(&[true, true]);
     p.push(RUNNING, 0, 1.0);
     p.push(FILL, 0, 0.0);
@@ -117,6 +117,7 @@ fn a_first_word_of_on_is_an_event_and_of_off_is_none() {
         events,
         [
             (0, EventKind::Run, c(), true, true),
+            (0, EventKind::Fill, "front_left".into(), false, true),
             (1_000, EventKind::Fill, "front_left".into(), true, true),
             (2_000, EventKind::Run, c(), false, true),
         ]

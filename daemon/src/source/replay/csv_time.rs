@@ -57,8 +57,10 @@ fn dated(pattern: &str, zone: &str) -> Result<Form, String> {
         format!("zone `{zone}` is not known; use an IANA name such as `UTC` or `Europe/Berlin`")
     })?;
     // A pattern that cannot write a time will not read one.
-    let sample = jiff::civil::date(2001, 2, 3).at(4, 5, 6, 0);
-    let zoned = sample.to_zoned_datetime(zone.clone()).map_err(|e| e.to_string())?;
+    let sample = jiff::civil::date(2001, 2, 3).at(4, 5, 0, 0); // seconds may be missing
+    let zoned = sample
+        .to_zoned_datetime(zone.clone())
+        .map_err(|e| e.to_string())?;
     let remedy = "use `unix_s`, `unix_ms` or a strptime pattern such as `%Y-%m-%d %H:%M:%S`";
     let written = strtime::format(pattern, &zoned)
         .map_err(|e| format!("time_format `{pattern}`: {e}; {remedy}"))?;
