@@ -24,13 +24,13 @@ pub struct DeliveryTrend {
 }
 
 /// Fewer runs show no trend.
-const FEWEST: usize = 6;
+const FEWEST: usize = 5;
 
 /// Delivery and its change over the log.
 ///
 /// Model: `Q = a + b·(p − p̄) + c·(t − t̄) + d·(U − Ū)`: delivery falls with back
 /// pressure and with low voltage whatever the wear, so both are taken out
-/// before a change in time is believed. `None` with fewer than six runs.
+/// before a change in time is believed. `None` with fewer than five runs.
 #[must_use]
 pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     let used: Vec<(&Run, f64)> = runs
@@ -53,7 +53,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     let span_days = days.last()? - days.first()?;
     let mut terms = vec![Term::free(vec![1.0; q.len()]), Term::free(centred(&days))];
     // Pressure and voltage enter where they vary enough to be told from noise.
-    if spread(&kpa) > 10.0 {
+    if spread(&kpa) > 10.0 && q.len() > FEWEST + 1 {
         terms.push(Term::free(centred(&kpa)));
     }
     if let Some(volts) = volts
@@ -141,8 +141,8 @@ mod tests {
     }
 
     #[test]
-    fn five_runs_show_no_trend() {
-        let runs: Vec<Run> = (0..5).map(|i| run(f64::from(i), 1_000.0, 30.0)).collect();
+    fn four_runs_show_no_trend() {
+        let runs: Vec<Run> = (0..4).map(|i| run(f64::from(i), 1_000.0, 30.0)).collect();
         assert!(trend("compressor_1", &runs).is_none());
     }
 }

@@ -1,0 +1,106 @@
+//! The verdict of each sample scenario names its true fault.
+
+use super::{SEEP, SEEPD};
+use seep_tests::{code, run, sample};
+use serde_json::Value;
+use std::path::Path;
+
+fn replay(name: &str, folder: &Path) -> String {
+    let logs = sample(name);
+    let at = |file: &str| logs.join(file).display().to_string();
+    let log = folder.join("trip.db").display().to_string();
+    let (rig, bus, wire) = (at("rig.toml"), at("bus.candump.log"), at("box.nmea.log"));
+    let done = run(
+        SEEPD,
+        &["replay", "--rig", &rig, "--log", &log, &bus, &wire],
+    );
+    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+    log
+}
+
+fn trip(log: &str) -> Value {
+    let done = run(
+        SEEP,
+        &["trip", "--log", log, "--format", "json", "--zone", "UTC"],
+    );
+    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+    serde_json::from_slice(&done.stdout).expect("JSON")
+}
+
+fn truth(name: &str) -> Value {
+    let text = std::fs::read_to_string(sample(name).join("truth.json")).expect("truth");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+fn first_finding(name: &str) -> (String, String) {
+    let folder = tempfile::tempdir().expect("scratch");
+    let report = trip(&replay(name, folder.path()));
+    let finding = &report["findings"][0];
+    let word = |key: &str| finding[key].as_str().unwrap_or("none").to_string();
+    (word("kind"), word("place"))
+}
+
+#[test]
+fn a_healthy_car_is_called_fine() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let report = trip(&replay("healthy-road-trip", folder.path()));
+    assert_eq!(truth("healthy-road-trip")["fault"], "none");
+    assert_eq!(report["verdict"]["severity"], "fine");
+    assert_eq!(report["findings"].as_array().map(Vec::len), Some(0));
+}
+
+#[test]
+fn each_fault_is_named_at_its_place() {
+    for (name, kind) in [
+        ("slow-leak-overnight", "corner_leak"),
+        ("fill-valve-passing", "fill_valve_passing"),
+        ("kinked-line", "line_restricted"),
+    ] {
+        let place = truth(name)["place"].as_str().expect("place").to_string();
+        assert_eq!(first_finding(name), (kind.to_string(), place), "{name}");
+    }
+}
+
+#[test]
+fn the_leak_rate_agrees_with_the_truth_within_its_interval() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let report = trip(&replay("slow-leak-overnight", folder.path()));
+    let measured = &report["findings"][0]["evidence"][0]["value"];
+    let number = |key: &str| measured[key].as_f64().expect("a number");
+    let fault = &truth("slow-leak-overnight")["faults"][0];
+    let litres = fault["passed_anr_l"].as_f64().expect("litres");
+    let hours = fault["open_h"].as_f64().expect("hours");
+    let true_cm3_min = litres * 1000.0 / (hours * 60.0);
+    assert!(
+        number("low") <= true_cm3_min && true_cm3_min <= number("high"),
+        "true {true_cm3_min}, measured {measured}"
+    );
+}
+
+#[test]
+fn the_same_log_gives_the_same_bytes() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replay("slow-leak-overnight", folder.path());
+    for format in ["text", "json", "csv", "html"] {
+        let args = ["trip", "--log", &log, "--format", format, "--zone", "UTC"];
+        let (one, two) = (run(SEEP, &args), run(SEEP, &args));
+        assert_eq!(code(&one), 0);
+        assert!(
+            one.stdout == two.stdout && !one.stdout.is_empty(),
+            "{format}"
+        );
+    }
+}
+
+#[test]
+fn every_command_answers() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replay("kinked-line", folder.path());
+    for command in ["sessions", "leaks", "duty", "moves", "trip"] {
+        let done = run(SEEP, &[command, "--log", &log, "--unit", "psi"]);
+        assert_eq!(code(&done), 0, "{command}");
+        assert!(!done.stdout.is_empty(), "{command}");
+    }
+    let done = run(SEEP, &["trip", "--log", &log, "--fail-on-finding"]);
+    assert_eq!(code(&done), 1);
+}
