@@ -55,6 +55,7 @@ fn each_fault_is_named_at_its_place() {
         ("slow-leak-overnight", "corner_leak"),
         ("fill-valve-passing", "fill_valve_passing"),
         ("kinked-line", "line_restricted"),
+        ("worn-compressor", "compressor_wear"),
     ] {
         let place = truth(name)["place"].as_str().expect("place").to_string();
         assert_eq!(first_finding(name), (kind.to_string(), place), "{name}");

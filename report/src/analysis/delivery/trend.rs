@@ -15,7 +15,7 @@ pub struct DeliveryTrend {
     pub anr_l_per_min: Estimate,
     /// Mean tank pressure it refers to, kPa absolute.
     pub at_kpa_abs: f64,
-    /// Change over the whole log, percent of that delivery.
+    /// Change over the whole log, percent of the delivery at its start.
     pub change_percent: Estimate,
     /// Time from first to last run, days.
     pub days: f64,
@@ -74,12 +74,13 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         se: fit.standard_errors[1],
         degrees_of_freedom: fit.degrees_of_freedom,
     };
+    let at_start = level.value - slope.value * span_days / 2.0;
     Some(DeliveryTrend {
         place: place.into(),
         runs: q.len(),
         anr_l_per_min: level,
         at_kpa_abs: mean(&kpa),
-        change_percent: slope.scaled(100.0 * span_days / level.value),
+        change_percent: slope.scaled(100.0 * span_days / at_start),
         days: span_days,
         supply_v: volts.map(|v| thirds(&v)),
     })
@@ -135,7 +136,7 @@ mod tests {
             .collect();
         let t = trend("compressor_1", &runs).expect("enough");
         let (low, high) = t.change_percent.interval_95();
-        let truth = -0.2 * 9.5 / t.anr_l_per_min.value * 100.0;
+        let truth = -0.2 * 9.5 / (t.anr_l_per_min.value + 0.2 * 9.5 / 2.0) * 100.0;
         assert!(low < truth && truth < high, "{low} {truth} {high}");
         assert!(high < 0.0);
     }
