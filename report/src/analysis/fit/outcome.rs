@@ -225,7 +225,7 @@ fn roots_of_diagonal(covariance: &DMatrix<f64>) -> Vec<f64> {
 
 /// Take the expected bias off the lag-1 coefficient of residuals after fitting
 /// `parameters`: about −(parameters + (parameters + 2)·r)/n.
-fn unbiased_lag1(r1: f64, points: usize, parameters: usize) -> f64 {
+pub(super) fn unbiased_lag1(r1: f64, points: usize, parameters: usize) -> f64 {
     let (n, p) = (points as f64, parameters as f64);
     ((r1 * n + p) / (n - p - 2.0).max(1.0)).clamp(-1.0, 1.0)
 }
