@@ -1,7 +1,10 @@
 //! Leaks as rate laws: what leaves a volume, and its pressure if it is rigid.
 
+mod shape;
+
+pub use shape::LeakShape;
+
 use super::discharge::{choked_kpa_abs, choked_time_constant_s, laminar_kpa_abs, vented_kpa_abs};
-use super::flow::{FlowPath, SUBSONIC_EXPONENT};
 use super::gas::{ANR_K, ANR_KPA_ABS, amount_mol};
 
 /// How a leak's flow depends on pressure. One number each says how large it is.
@@ -20,9 +23,12 @@ pub enum LeakLaw {
         /// Critical pressure ratio.
         critical_ratio: f64,
     },
-    /// A seep through a thread, a seal or rubber: `q = g·(p² - p_a²)`.
+    /// A seep through a thread, a seal or a crack: `q = g·(p² - p_a²)` at 20 °C,
+    /// more when it is colder (see [`LeakShape::kpa`]). Not permeation through
+    /// sound rubber, which goes as `p - p_a` and rises with temperature.
     LaminarSeep {
-        /// Seep coefficient, ANR L/(s·kPa²).
+        /// Seep coefficient at 20 °C, ANR L/(s·kPa²): 1e-4 times the conductance
+        /// of [`LeakShape::LaminarSeep`] in L/(s·bar).
         g_l_per_s_kpa2: f64,
     },
     /// A rigid volume's pressure going exponentially to a free level,
@@ -66,17 +72,21 @@ impl LeakLaw {
     /// ```
     #[must_use]
     pub fn outflow_anr_l_per_s(&self, kpa_abs: f64, around: &Surroundings) -> f64 {
-        let outside = around.outside_kpa_abs;
+        let (outside, t_k) = (around.outside_kpa_abs, around.t_k);
+        // L/(s·bar) is 0.01 L/(s·kPa).
+        let flow = |g_l_per_s_bar, shape: LeakShape| {
+            g_l_per_s_bar / 100.0 * shape.kpa(kpa_abs, outside, t_k)
+        };
         match *self {
             LeakLaw::ChokedOrifice { c_l_per_s_bar } => {
-                path(c_l_per_s_bar, 0.0).anr_l_per_s(kpa_abs, 0.0, around.t_k)
+                flow(c_l_per_s_bar, LeakShape::ChokedOrifice)
             }
             LeakLaw::Orifice {
                 c_l_per_s_bar,
                 critical_ratio,
-            } => path(c_l_per_s_bar, critical_ratio).anr_l_per_s(kpa_abs, outside, around.t_k),
+            } => flow(c_l_per_s_bar, LeakShape::Orifice { critical_ratio }),
             LeakLaw::LaminarSeep { g_l_per_s_kpa2 } => {
-                (g_l_per_s_kpa2 * (kpa_abs - outside) * (kpa_abs + outside)).max(0.0)
+                flow(1e4 * g_l_per_s_kpa2, LeakShape::LaminarSeep)
             }
             LeakLaw::FreeLevel {
                 k_per_s,
@@ -134,7 +144,9 @@ impl LeakLaw {
                 vented_kpa_abs(tau, critical_ratio, outside, start_kpa_abs, elapsed_s)
             }
             LeakLaw::LaminarSeep { g_l_per_s_kpa2 } if start_kpa_abs > outside => {
-                let a = g_l_per_s_kpa2 * anr_pressure_factor(around);
+                // ψ of 1 kPa against vacuum, times p0, is the temperature factor.
+                let ease = ANR_KPA_ABS * LeakShape::LaminarSeep.kpa(1.0, 0.0, around.t_k);
+                let a = g_l_per_s_kpa2 * ease * anr_pressure_factor(around);
                 laminar_kpa_abs(start_kpa_abs, outside, a, elapsed_s)
             }
             LeakLaw::LaminarSeep { .. } => start_kpa_abs,
@@ -146,16 +158,6 @@ impl LeakLaw {
                 level_kpa_abs + (start_kpa_abs - level_kpa_abs) * fall
             }
         }
-    }
-}
-
-/// Conductance-only path without checks: a fitted leak may be zero.
-fn path(c_l_per_s_bar: f64, critical_ratio: f64) -> FlowPath {
-    FlowPath {
-        c_l_per_s_bar,
-        critical_ratio,
-        exponent: SUBSONIC_EXPONENT,
-        cracking_kpa: 0.0,
     }
 }
 

@@ -50,6 +50,13 @@ impl Blowdown {
     /// Pressure at constant temperature: `p0·exp(-t/τ)`.
     ///
     /// **Units**: s in; kPa absolute out. **Domain**: while choked.
+    ///
+    /// ```
+    /// use seep_common::physics::{discharge::Blowdown, flow::IdealNozzle};
+    /// let tank = Blowdown::through(&IdealNozzle::round_mm(1.0, 1.0), 10.0, 901.325, 293.15);
+    /// let p = tank.isothermal_kpa_abs(tank.tau_s);
+    /// assert!((p - 901.325 * (-1.0_f64).exp()).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn isothermal_kpa_abs(&self, elapsed_s: f64) -> f64 {
         super::choked_kpa_abs(self.start_kpa_abs, self.tau_s, elapsed_s)
@@ -60,6 +67,13 @@ impl Blowdown {
     /// **Units**: s in; kPa absolute out. **Domain**: while choked.
     /// **Source**: gas dynamics texts (Bar-Meir, Fundamentals of Compressible
     /// Flow, ch. 11).
+    ///
+    /// ```
+    /// use seep_common::physics::{discharge::Blowdown, flow::IdealNozzle};
+    /// let tank = Blowdown::through(&IdealNozzle::round_mm(1.0, 1.0), 10.0, 901.325, 293.15);
+    /// // expanding air cools, so its pressure falls faster
+    /// assert!(tank.adiabatic_kpa_abs(30.0) < 0.86 * tank.isothermal_kpa_abs(30.0));
+    /// ```
     #[must_use]
     pub fn adiabatic_kpa_abs(&self, elapsed_s: f64) -> f64 {
         let k = self.heat_capacity_ratio;
@@ -69,19 +83,46 @@ impl Blowdown {
     /// Temperature without heat flow: `T0·(1 + (k-1)/2·t/τ)^(-2)`.
     ///
     /// **Units**: s in; K out. **Domain** and **Source** as above.
+    ///
+    /// ```
+    /// use seep_common::physics::{discharge::Blowdown, flow::IdealNozzle};
+    /// let tank = Blowdown::through(&IdealNozzle::round_mm(1.0, 1.0), 10.0, 901.325, 293.15);
+    /// // half a minute of blowing: -28 °C inside, without heat from the wall
+    /// assert!((tank.adiabatic_k(30.0) - 245.1).abs() < 0.1);
+    /// ```
     #[must_use]
     pub fn adiabatic_k(&self, elapsed_s: f64) -> f64 {
         let s = self.stretch(elapsed_s);
         self.start_k / (s * s)
     }
 
-    /// Time to a pressure at constant temperature, s.
+    /// Time to a pressure at constant temperature: `τ·ln(p0/p)`.
+    ///
+    /// **Units**: kPa absolute in; s out. **Domain**: while choked.
+    ///
+    /// ```
+    /// use seep_common::physics::{discharge::Blowdown, flow::IdealNozzle};
+    /// let tank = Blowdown::through(&IdealNozzle::round_mm(1.0, 1.0), 10.0, 901.325, 293.15);
+    /// let half = tank.isothermal_time_s(901.325 / 2.0);
+    /// assert!((half / tank.tau_s - 0.693147).abs() < 1e-6);
+    /// ```
     #[must_use]
     pub fn isothermal_time_s(&self, to_kpa_abs: f64) -> f64 {
         super::choked_time_s(self.tau_s, self.start_kpa_abs, to_kpa_abs)
     }
 
-    /// Time to a pressure without heat flow, s.
+    /// Time to a pressure without heat flow:
+    /// `τ·2/(k-1)·((p0/p)^((k-1)/(2k)) - 1)`.
+    ///
+    /// **Units**: kPa absolute in; s out. **Domain**: while choked.
+    /// **Source**: [`Blowdown::adiabatic_kpa_abs`] solved for the time.
+    ///
+    /// ```
+    /// use seep_common::physics::{discharge::Blowdown, flow::IdealNozzle};
+    /// let tank = Blowdown::through(&IdealNozzle::round_mm(1.0, 1.0), 10.0, 901.325, 293.15);
+    /// let t = tank.adiabatic_time_s(tank.adiabatic_kpa_abs(12.0));
+    /// assert!((t - 12.0).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn adiabatic_time_s(&self, to_kpa_abs: f64) -> f64 {
         let k = self.heat_capacity_ratio;

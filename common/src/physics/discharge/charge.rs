@@ -12,8 +12,8 @@ fn subsonic_share(kpa_abs: f64, supply_kpa_abs: f64, b: f64) -> f64 {
 /// [`choked_time_constant_s`](super::choked_time_constant_s), so the time goes
 /// as 1/C: a path that lost a tenth of its conductance takes 11.1 % longer.
 ///
-/// **Units**: s, kPa absolute. `None` when the target is above the supply.
-/// **Domain**: `0 < from <= to`, `0 <= b < 1`; isothermal, supply at the
+/// **Units**: s, kPa absolute. `None` when the target is above the supply or
+/// below the start. **Domain**: pressures above 0, `0 <= b < 1`; isothermal, supply at the
 /// temperature of the volume. **Source**: mass balance with ISO 6358-1.
 ///
 /// ```
@@ -30,7 +30,7 @@ pub fn charge_time_s(
     from_kpa_abs: f64,
     to_kpa_abs: f64,
 ) -> Option<f64> {
-    if to_kpa_abs > supply_kpa_abs {
+    if to_kpa_abs > supply_kpa_abs || to_kpa_abs < from_kpa_abs {
         return None;
     }
     let knee = b * supply_kpa_abs;

@@ -1,9 +1,9 @@
 //! Pressure of a volume while air leaves or enters it, and how long it takes.
 //!
 //! Every form with a time constant is isothermal at the temperature of the
-//! volume, which is right for anything slower than a minute; [`blowdown`] has
+//! volume, which is right for anything slower than a minute; [`Blowdown`] has
 //! the adiabatic counterpart. The forms with `C` and `b` use the exponent 0.5
-//! of ISO 6358; [`transfer`] integrates any exponent, cracking pressures,
+//! of ISO 6358; [`Transfer`] integrates any exponent, cracking pressures,
 //! falling tanks and volumes that grow.
 
 mod blowdown;

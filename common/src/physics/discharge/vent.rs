@@ -55,12 +55,21 @@ fn subsonic_reach(b: f64, u1: f64, time: f64) -> f64 {
     ((u1 + q * (a * u1 + b)) / below).min(1.0)
 }
 
+/// Time in units of τ while choked: from above the knee down to it at most.
+fn choked_time(from_kpa_abs: f64, to_kpa_abs: f64, knee_kpa_abs: f64) -> f64 {
+    if from_kpa_abs <= knee_kpa_abs {
+        0.0
+    } else {
+        libm::log(from_kpa_abs / to_kpa_abs.max(knee_kpa_abs))
+    }
+}
+
 /// Time to vent a volume between two pressures, choked and then not.
 ///
 /// **Units**: s (τ is
 /// [`choked_time_constant_s`](super::choked_time_constant_s)), kPa absolute.
-/// `None` when the target is below outside. **Domain**: `from >= to`,
-/// `0 < b < 1`; isothermal, exponent 0.5. **Source**: mass balance with
+/// `None` when the target is below outside or above the start. **Domain**:
+/// `0 <= b < 1` (with `b = 0` it never chokes); isothermal, exponent 0.5. **Source**: mass balance with
 /// ISO 6358-1, integrated in closed form.
 ///
 /// ```
@@ -77,11 +86,11 @@ pub fn vent_time_s(
     from_kpa_abs: f64,
     to_kpa_abs: f64,
 ) -> Option<f64> {
-    if to_kpa_abs < outside_kpa_abs {
+    if to_kpa_abs < outside_kpa_abs || to_kpa_abs > from_kpa_abs {
         return None;
     }
     let knee = outside_kpa_abs / b;
-    let choked = libm::log(from_kpa_abs.max(knee) / to_kpa_abs.max(knee));
+    let choked = choked_time(from_kpa_abs, to_kpa_abs, knee);
     let u1 = half_angle(from_kpa_abs, outside_kpa_abs, b);
     let u2 = half_angle(to_kpa_abs, outside_kpa_abs, b);
     Some(tau_s * (choked + subsonic_time(b, u1, u2)))
@@ -110,8 +119,8 @@ pub fn vented_kpa_abs(
     }
     let knee = outside_kpa_abs / b;
     let mut left = elapsed_s / tau_s;
-    let choked = libm::log(from_kpa_abs.max(knee) / knee);
-    if left <= choked {
+    let choked = choked_time(from_kpa_abs, outside_kpa_abs, knee);
+    if left < choked {
         return from_kpa_abs * libm::exp(-left);
     }
     left -= choked;

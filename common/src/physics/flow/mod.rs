@@ -78,6 +78,13 @@ impl FlowPath {
     ///
     /// # Errors
     /// [`FlowError::Exponent`] outside 0 to 1.
+    ///
+    /// ```
+    /// use seep_common::physics::flow::FlowPath;
+    /// let valve = FlowPath::new(1.0, 0.3).unwrap().with_exponent(0.55).unwrap();
+    /// assert!(valve.flow_share(700.0, 600.0) < FlowPath::new(1.0, 0.3).unwrap().flow_share(700.0, 600.0));
+    /// assert!(valve.with_exponent(1.5).is_err());
+    /// ```
     pub fn with_exponent(self, exponent: f64) -> Result<Self, FlowError> {
         if exponent > 0.0 && exponent < 1.0 {
             Ok(FlowPath { exponent, ..self })
@@ -90,6 +97,13 @@ impl FlowPath {
     ///
     /// # Errors
     /// [`FlowError::Cracking`] when negative.
+    ///
+    /// ```
+    /// use seep_common::physics::flow::FlowPath;
+    /// let check = FlowPath::new(1.0, 0.3).unwrap().with_cracking_kpa(10.0).unwrap();
+    /// assert_eq!(check.anr_l_per_s(700.0, 695.0, 293.15), 0.0);
+    /// assert!(check.anr_l_per_s(700.0, 685.0, 293.15) > 0.0);
+    /// ```
     pub fn with_cracking_kpa(self, cracking_kpa: f64) -> Result<Self, FlowError> {
         if cracking_kpa >= 0.0 && cracking_kpa.is_finite() {
             Ok(FlowPath {
@@ -109,6 +123,14 @@ impl FlowPath {
     ///
     /// **Units**: kPa absolute; a fraction out. **Source**: ISO 6358-1; the
     /// cracking-pressure form is from memory of the 2013 edition.
+    ///
+    /// ```
+    /// use seep_common::physics::flow::FlowPath;
+    /// let valve = FlowPath::new(1.0, 0.3).unwrap();
+    /// assert_eq!(valve.flow_share(700.0, 200.0), 1.0); // ratio 0.286: choked
+    /// // half of the subsonic range: √(1 - ½²)
+    /// assert!((valve.flow_share(100.0, 65.0) - 0.75_f64.sqrt()).abs() < 1e-12);
+    /// ```
     #[must_use]
     pub fn flow_share(&self, up_kpa_abs: f64, down_kpa_abs: f64) -> f64 {
         let ratio = down_kpa_abs / up_kpa_abs;

@@ -47,6 +47,13 @@ pub struct IdealNozzle {
 
 impl IdealNozzle {
     /// A round hole in dry air.
+    ///
+    /// **Units**: mm.
+    ///
+    /// ```
+    /// use seep_common::physics::flow::IdealNozzle;
+    /// assert!((IdealNozzle::round_mm(2.0, 0.8).area_mm2 - 3.14159).abs() < 1e-5);
+    /// ```
     #[must_use]
     pub fn round_mm(diameter_mm: f64, discharge_coefficient: f64) -> Self {
         IdealNozzle {
@@ -58,6 +65,15 @@ impl IdealNozzle {
 
     /// Flow coefficient at a pressure ratio; constant below the critical one:
     /// `√(2k/(k-1)·(r^(2/k) - r^((k+1)/k)))`.
+    ///
+    /// **Domain**: k > 1, ratio >= 0; 0 from 1 on. **Source**: isentropic flow.
+    ///
+    /// ```
+    /// use seep_common::physics::flow::IdealNozzle;
+    /// let hole = IdealNozzle::round_mm(1.0, 1.0);
+    /// assert!((hole.flow_coefficient(0.3) - 0.684731).abs() < 1e-6); // choked
+    /// assert_eq!(hole.flow_coefficient(1.0), 0.0);
+    /// ```
     #[must_use]
     pub fn flow_coefficient(&self, ratio: f64) -> f64 {
         let k = self.gas.heat_capacity_ratio;

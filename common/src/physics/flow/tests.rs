@@ -58,6 +58,10 @@ fn series_table() {
         close(both.c_l_per_s_bar, c12, 1e-11);
         close(both.critical_ratio, b12, 3e-6);
         close(chained_kg_per_s(&parts, 700.0, 500.0), kg_per_s, 1e-8);
+        // Rough rule 1/C² = Σ1/Ci² (published, open lecture notes).
+        let rough: f64 = 1.0 / f64::hypot(1.0 / c1, 1.0 / c2);
+        assert!(both.c_l_per_s_bar > rough);
+        close(both.c_l_per_s_bar, rough, 0.08);
         // The standard's one-path form is an approximation below choking.
         close(both.mass_kg_per_s(700.0, 500.0, 293.15), kg_per_s, 2e-2);
     }
@@ -76,6 +80,21 @@ fn chained_kg_per_s(parts: &[FlowPath; 2], p1: f64, p3: f64) -> f64 {
         }
     }
     parts[0].mass_kg_per_s(p1, low, 293.15)
+}
+
+/// ISO 6358-3, from memory: the parallel rule must be exact where both parts
+/// choke and, by the definition of its b, where the pressures almost meet.
+#[test]
+fn parallel_is_the_sum_at_both_ends() {
+    let parts = [path(1.0, 0.15), path(2.5, 0.5)];
+    let both = parallel(&parts).expect("two parts");
+    let sum = |p2| -> f64 {
+        let flow = |p: &FlowPath| p.mass_kg_per_s(700.0, p2, 293.15);
+        parts.iter().map(flow).sum()
+    };
+    for (p2, tolerance) in [(100.0, 1e-15), (699.999, 1e-6), (600.0, 2e-2)] {
+        close(both.mass_kg_per_s(700.0, p2, 293.15), sum(p2), tolerance);
+    }
 }
 
 #[test]
@@ -111,23 +130,26 @@ fn nozzle_coefficients() {
     }
 }
 
-/// Computed: 1 mm, Cd 1, 293.15 K, R 287.05, k 1.4, into 101.325 kPa.
+/// Computed: 1 mm, Cd 1, 293.15 K, R 287.05, k 1.4, into 101.325 kPa; litres
+/// a minute at ANR (1.185 kg/m³) and at 0 °C, 101.325 kPa.
 #[test]
 fn nozzle_table() {
     let hole = hole_1mm();
-    for (p1, kg_per_s, anr_l_min) in [
-        (111.325, 1.214_523_709_1e-4, 6.149_487),
-        (151.325, 2.678_356_646_1e-4, 13.561_299),
-        (191.325, 3.546_961_805_1e-4, 17.959_300),
-        (201.325, 3.732_365_307_3e-4, 18.898_052),
-        (301.325, 5.586_265_869_7e-4, 28.284_890),
-        (601.325, 1.114_796_755_7e-3, 56.445_405),
-        (801.325, 1.485_576_868_2e-3, 75.219_082),
-        (1101.325, 2.041_747_036_9e-3, 103.379_597),
+    for (p1, kg_per_s, anr_l_min, normal_l_min) in [
+        (111.325, 1.214_523_709_1e-4, 6.149_487, 5.638_965),
+        (151.325, 2.678_356_646_1e-4, 13.561_299, 12.435_458),
+        (191.325, 3.546_961_805_1e-4, 17.959_300, 16.468_343),
+        (201.325, 3.732_365_307_3e-4, 18.898_052, 17.329_161),
+        (301.325, 5.586_265_869_7e-4, 28.284_890, 25.936_717),
+        (601.325, 1.114_796_755_7e-3, 56.445_405, 51.759_383),
+        (801.325, 1.485_576_868_2e-3, 75.219_082, 68.974_494),
+        (1101.325, 2.041_747_036_9e-3, 103.379_597, 94.797_160),
     ] {
         let got = hole.mass_kg_per_s(p1, 101.325, 293.15);
         close(got, kg_per_s, 1e-10);
         close(got / ANR_DENSITY_KG_PER_M3 * 60_000.0, anr_l_min, 1e-7);
+        let normal = TEXTBOOK_AIR.density_kg_per_m3(101.325, 273.15);
+        close(got / normal * 60_000.0, normal_l_min, 1e-7);
     }
     close(101.325 / critical_pressure_ratio(1.4), 191.801_047, 1e-8);
 }

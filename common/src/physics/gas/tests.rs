@@ -58,6 +58,40 @@ fn anr_density_is_humid_air() {
     close(ANR_DENSITY_KG_PER_M3, dry + vapour, 3.5e-3);
 }
 
+/// Viscosity of air computed with CoolProp 8.0.0 at 101.325 kPa (equation of
+/// Lemmon and Jacobsen 2004). US Standard Atmosphere 1976 prints 1.7894e-5 at
+/// 288.15 K (from memory).
+#[test]
+fn viscosity_against_real_air() {
+    close(air_viscosity_pa_s(288.15), 1.7894e-5, 2e-5);
+    for (t_k, real) in [
+        (243.15, 1.568_068_6e-5),
+        (263.15, 1.671_370_4e-5),
+        (273.15, 1.721_840_6e-5),
+        (293.15, 1.820_567_5e-5),
+        (313.15, 1.916_523_4e-5),
+        (333.15, 2.009_905_9e-5),
+    ] {
+        close(air_viscosity_pa_s(t_k), real, 1e-2);
+        let ratio = air_viscosity_pa_s(t_k) / air_viscosity_pa_s(ANR_K);
+        close(ratio, real / 1.820_567_5e-5, 2e-3);
+    }
+}
+
+/// 40 CFR 1065.640, published worked example (as printed: 19.619 mol/s; more
+/// digits computed with the R of the regulation, 8.314472): 0.471948 m³/s at
+/// 101325 Pa and 293.15 K.
+#[test]
+fn molar_flow_of_40_cfr_1065() {
+    let mol_per_s = amount_mol(101.325, 471.948, 293.15);
+    close(mol_per_s, 19.619, 3e-5);
+    close(
+        mol_per_s * MOLAR_GAS_CONSTANT / 8.314_472,
+        19.619_421_1,
+        3e-9,
+    );
+}
+
 /// Computed from the ideal gas law: 1 K at 20 °C moves 801.325 kPa by
 /// 2733.498 Pa, 101.325 kPa by 345.642 Pa; cooling by 3 K explains 8168 of
 /// 10000 Pa.

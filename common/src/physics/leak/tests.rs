@@ -1,4 +1,5 @@
 use super::*;
+use crate::physics::gas::amount_anr_l;
 
 fn close(got: f64, want: f64, relative: f64) {
     assert!(
@@ -66,6 +67,55 @@ fn pressures_solve_their_rate_laws() {
             );
         }
     }
+}
+
+/// Regression through the origin of the air that left against the integral of
+/// the shape gives the conductance that the closed forms were run with.
+#[test]
+fn the_integral_of_the_shape_gives_the_conductance() {
+    let shapes = [
+        (LeakShape::ChokedOrifice, 5e-4),
+        (
+            LeakShape::Orifice {
+                critical_ratio: 0.4,
+            },
+            5e-4,
+        ),
+        (LeakShape::LaminarSeep, 1e-4),
+    ];
+    for (law, (shape, conductance)) in LAWS.iter().zip(shapes) {
+        let step_s = 20.0;
+        let p = |i: u32| law.pressure_after_kpa_abs(700.0, &CAR, f64::from(i) * step_s / 2.0);
+        let psi = |i| shape.kpa(p(i), CAR.outside_kpa_abs, CAR.t_k);
+        let amount = |i| amount_anr_l(p(i), CAR.volume_l, CAR.t_k);
+        let (mut integral, mut cross, mut square) = (0.0, 0.0, 0.0);
+        for i in 0..1000 {
+            // Simpson's rule over one step of two half steps.
+            integral += step_s / 6.0 * (psi(2 * i) + 4.0 * psi(2 * i + 1) + psi(2 * i + 2));
+            cross += integral * (amount(0) - amount(2 * i + 2));
+            square += integral * integral;
+        }
+        close(100.0 * cross / square, conductance, 1e-7);
+    }
+}
+
+/// Temperature: an orifice passes √(T0/T), a laminar gap T0/T·μ0/μ. Computed
+/// with the viscosities of CoolProp 8.0.0 at 101.325 kPa, 1.6713704e-5 Pa·s at
+/// 263.15 K and 1.8205675e-5 at 293.15 K.
+#[test]
+fn leaks_are_larger_in_the_cold() {
+    let cold = |shape: LeakShape| shape.kpa(700.0, 100.0, 263.15) / shape.kpa(700.0, 100.0, 293.15);
+    let orifice = (293.15_f64 / 263.15).sqrt();
+    close(cold(LeakShape::ChokedOrifice), orifice, 1e-15);
+    close(
+        cold(LeakShape::Orifice {
+            critical_ratio: 0.3,
+        }),
+        orifice,
+        1e-15,
+    );
+    let laminar = 293.15 / 263.15 * 1.820_567_5 / 1.671_370_4;
+    close(cold(LeakShape::LaminarSeep), laminar, 1e-3);
 }
 
 #[test]

@@ -74,6 +74,13 @@ impl MonotoneCurve {
     }
 
     /// Value at x; the end tangents beyond the ends.
+    ///
+    /// ```
+    /// use seep_common::physics::spring::MonotoneCurve;
+    /// let curve = MonotoneCurve::new(&[0.0, 1.0, 2.0], &[0.0, 1.0, 2.0]).unwrap();
+    /// assert!((curve.value(0.25) - 0.25).abs() < 1e-15);
+    /// assert_eq!(curve.value(3.0), 3.0); // beyond the end
+    /// ```
     #[must_use]
     pub fn value(&self, at: f64) -> f64 {
         let (first, last) = (0, self.x.len() - 1);
@@ -94,6 +101,12 @@ impl MonotoneCurve {
     }
 
     /// Slope dy/dx at x; continuous, never negative.
+    ///
+    /// ```
+    /// use seep_common::physics::spring::MonotoneCurve;
+    /// let curve = MonotoneCurve::new(&[0.0, 1.0, 2.0], &[0.0, 1.0, 2.0]).unwrap();
+    /// assert!((curve.slope(0.25) - 1.0).abs() < 1e-12);
+    /// ```
     #[must_use]
     pub fn slope(&self, at: f64) -> f64 {
         let last = self.x.len() - 1;
@@ -115,6 +128,13 @@ impl MonotoneCurve {
     /// x of a value, by bisection inside the segment that holds it; along the
     /// end tangents beyond the table. `None` where an end is flat and the value
     /// lies beyond it.
+    ///
+    /// ```
+    /// use seep_common::physics::spring::MonotoneCurve;
+    /// let curve = MonotoneCurve::new(&[0.0, 1.0, 2.0], &[0.0, 1.0, 1.0]).unwrap();
+    /// assert!((curve.value(curve.inverse(0.4).unwrap()) - 0.4).abs() < 1e-12);
+    /// assert_eq!(curve.inverse(1.5), None); // flat at the upper end
+    /// ```
     #[must_use]
     pub fn inverse(&self, value: f64) -> Option<f64> {
         let last = self.x.len() - 1;

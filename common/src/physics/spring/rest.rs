@@ -94,6 +94,21 @@ impl AirSpring {
 
     /// Load the stops carry at rest, N: positive on the lower stop, negative
     /// on the upper, 0 in between.
+    ///
+    /// **Units**: N, kPa absolute in. **Source**: balance of forces.
+    ///
+    /// ```
+    /// use seep_common::physics::spring::{AirSpring, VolumeCurve};
+    /// let spring = AirSpring {
+    ///     volume: VolumeCurve::Area { at_zero_l: 2.0, effective_area_cm2: 100.0 },
+    ///     effective_area_cm2: 100.0,
+    ///     lower_stop_mm: -80.0,
+    ///     upper_stop_mm: 100.0,
+    /// };
+    /// // aired out to outside pressure: the stop carries everything
+    /// let rest = spring.at_rest(1.2, 293.15, 5000.0, 100.0);
+    /// assert!((spring.stop_load_n(&rest, 5000.0, 100.0) - 5000.0).abs() < 1e-9);
+    /// ```
     #[must_use]
     pub fn stop_load_n(&self, rest: &AtRest, load: f64, outside_kpa_abs: f64) -> f64 {
         match rest.stop {

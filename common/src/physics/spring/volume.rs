@@ -24,6 +24,13 @@ impl VolumeCurve {
     ///
     /// # Errors
     /// [`CurveError`] for a table that does not rise.
+    ///
+    /// ```
+    /// use seep_common::physics::spring::VolumeCurve;
+    /// assert!(VolumeCurve::table(&[-50.0, 0.0, 50.0], &[1.0, 2.0, 3.5]).is_ok());
+    /// let falling = VolumeCurve::table(&[-50.0, 0.0], &[2.0, 1.0]);
+    /// assert_eq!(falling.unwrap_err().to_string(), "value 1 of the table falls below the one before");
+    /// ```
     pub fn table(height_mm: &[f64], volume_l: &[f64]) -> Result<Self, CurveError> {
         MonotoneCurve::new(height_mm, volume_l).map(VolumeCurve::Table)
     }
@@ -84,6 +91,13 @@ impl VolumeCurve {
     ///
     /// **Units**: mm in, L/mm out (times 1e4: the area in cm² the volume grows
     /// by).
+    ///
+    /// ```
+    /// use seep_common::physics::spring::VolumeCurve;
+    /// let bag = VolumeCurve::Area { at_zero_l: 2.0, effective_area_cm2: 100.0 };
+    /// assert!((bag.slope_l_per_mm(30.0) - 0.01).abs() < 1e-15);
+    /// assert_eq!(VolumeCurve::Fixed(20.0).slope_l_per_mm(0.0), 0.0);
+    /// ```
     #[must_use]
     pub fn slope_l_per_mm(&self, height_mm: f64) -> f64 {
         match self {
