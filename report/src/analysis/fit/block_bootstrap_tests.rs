@@ -1,19 +1,12 @@
 use super::super::{Exponentials, nonlinear};
 use super::*;
 
-/// Standard normal by Box and Muller.
-fn normal(rng: &mut SplitMix64) -> f64 {
-    let unit = |bits: u64| ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64;
-    let (u, v) = (unit(rng.next_u64()), unit(rng.next_u64()));
-    (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
-}
-
 /// An AR(1) series of variance 1.
 fn noise(n: usize, r: f64, rng: &mut SplitMix64) -> Vec<f64> {
-    let mut value = normal(rng);
+    let mut value = rng.normal();
     (0..n)
         .map(|_| {
-            value = r * value + (1.0 - r * r).sqrt() * normal(rng);
+            value = r * value + (1.0 - r * r).sqrt() * rng.normal();
             value
         })
         .collect()
@@ -87,7 +80,7 @@ fn standard_errors_agree_with_the_formula() {
     model.predict(&[700.0, 0.5, 100.0], &mut y);
     let weights: Vec<f64> = (0..200).map(|i| if i < 100 { 1.0 } else { 4.0 }).collect();
     for (y, w) in y.iter_mut().zip(&weights) {
-        *y += 2.0 * normal(&mut rng) / w.sqrt();
+        *y += 2.0 * rng.normal() / w.sqrt();
     }
     let fit = nonlinear(&model, &y, Some(&weights), &[&[600.0, 0.4, 150.0]]).unwrap();
     let boot = BlockBootstrap {

@@ -33,3 +33,6 @@ pub use offset_decay::{DecayFromStart, OffsetDecay, offset_decay};
 pub use outcome::{Fit, NoFit, Stop};
 pub use profile::profile_interval;
 pub use separable::{Basis, separable};
+
+#[cfg(test)]
+mod coverage_tests;

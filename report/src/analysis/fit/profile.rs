@@ -92,7 +92,12 @@ impl<C: Curve> Search<'_, C> {
         if !self.limit.is_finite() {
             return side * f64::INFINITY;
         }
-        let mut distance = FIRST_DISTANCE * self.fit.standard_errors[self.parameter];
+        let error = self.fit.standard_errors[self.parameter];
+        if error <= 0.0 {
+            // A perfect fit: nothing to follow.
+            return value;
+        }
+        let mut distance = FIRST_DISTANCE * error;
         let mut others = self.others();
         let mut inside = value;
         for _ in 0..DOUBLINGS {

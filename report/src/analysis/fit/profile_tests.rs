@@ -138,3 +138,16 @@ fn data_that_do_not_belong_to_the_fit_are_refused() {
         })
     );
 }
+
+/// Without any residual the sum of squares is above its limit everywhere else.
+#[test]
+fn a_perfect_fit_has_no_width() {
+    let level = |p: &[f64], out: &mut [f64]| out.fill(p[0]);
+    let y = [8.0; 6];
+    let fit = nonlinear(&level, &y, None, &[&[8.0]]).unwrap();
+    let interval = profile_interval(&level, &y, None, &fit, 0, 0.95).unwrap();
+    assert!(
+        interval.contains(8.0) && interval.width() < 1e-12,
+        "{interval:?}"
+    );
+}

@@ -9,7 +9,7 @@ const COUNT_ALL_UP_TO: f64 = 20_000.0;
 ///
 /// All groupings are counted when there are at most 20000, otherwise `draws`
 /// shuffles are taken and p is `(1 + hits)/(1 + draws)`, never zero. `None`
-/// when a group is empty.
+/// when a group is empty or a value is not finite.
 ///
 /// **Domain**: values exchangeable if the label means nothing. **Source**:
 /// Fisher, The Design of Experiments; Phipson and Smyth 2010 for the `1 +`.
@@ -22,10 +22,10 @@ const COUNT_ALL_UP_TO: f64 = 20_000.0;
 /// ```
 #[must_use]
 pub fn permutation_p(a: &[f64], b: &[f64], draws: usize, seed: u64) -> Option<f64> {
-    if a.is_empty() || b.is_empty() {
+    let all: Vec<f64> = a.iter().chain(b).copied().collect();
+    if a.is_empty() || b.is_empty() || all.iter().any(|v| !v.is_finite()) {
         return None;
     }
-    let all: Vec<f64> = a.iter().chain(b).copied().collect();
     let test = Test {
         sum: all.iter().sum(),
         first: a.len() as f64,
@@ -92,7 +92,8 @@ impl Count {
 /// p values corrected for having been looked at together (Holm's step-down).
 ///
 /// Reject those still below the level: the chance of one false claim in the
-/// whole family stays below it. In the order given.
+/// whole family stays below it. In the order given; `NaN` stays `NaN` and counts as a
+/// test.
 ///
 /// **Source**: Holm 1979, Scand. J. Stat. 6.
 ///
@@ -107,6 +108,10 @@ pub fn holm(p: &[f64]) -> Vec<f64> {
     let mut adjusted = vec![0.0; p.len()];
     let mut least = 0.0_f64;
     for (rank, &i) in order.iter().enumerate() {
+        if p[i].is_nan() {
+            adjusted[i] = f64::NAN;
+            continue;
+        }
         least = least.max(p[i] * (p.len() - rank) as f64).min(1.0);
         adjusted[i] = least;
     }
