@@ -1,30 +1,6 @@
-//! Amounts of air from what was measured.
+//! Volumes of air as the rig describes them.
 
 use seep_common::rig::VolumeModel;
-
-/// Reference temperature of ANR conditions, K (ISO 8778: 20 °C).
-pub const ANR_K: f64 = 293.15;
-
-/// Reference pressure of ANR conditions, kPa absolute (ISO 8778: 100 kPa).
-pub const ANR_KPA: f64 = 100.0;
-
-/// Amount of air as the volume it takes at ANR conditions, L.
-///
-/// `n = p/100 kPa · V · 293.15 K/T` (ideal gas; within 0.5 % of real air over
-/// the range of these systems).
-///
-/// **Units**: kPa absolute, L, K in; L (ANR) out.
-///
-/// **Source**: ideal gas law; ISO 8778 for the reference.
-///
-/// ```
-/// use seep_report::analysis::air::amount_anr_l;
-/// assert_eq!(amount_anr_l(800.0, 2.0, 293.15), 16.0);
-/// ```
-#[must_use]
-pub fn amount_anr_l(kpa_abs: f64, volume_l: f64, kelvin: f64) -> f64 {
-    kpa_abs / ANR_KPA * volume_l * ANR_K / kelvin
-}
 
 /// What is known of a volume of air.
 #[derive(Debug, Clone, PartialEq)]

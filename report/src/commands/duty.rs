@@ -1,6 +1,6 @@
 //! `seep duty`: how much the compressor runs.
 
-use super::{head, judged};
+use super::{findings_of, head, judged, verdict_of};
 use crate::analysis::duty::{
     RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
@@ -20,24 +20,19 @@ use seep_common::rig::Rig;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings: Vec<Finding> = judgement
-        .findings
-        .iter()
-        .filter(|f| {
-            matches!(
-                f.kind,
-                FindingKind::CompressorWear | FindingKind::DutyTooHigh
-            )
-        })
-        .cloned()
-        .collect();
-    let read = head::Read {
-        session_ticks: &digest.session_ticks,
-        recorded_s: digest.recorded_s,
-    };
+    let findings = findings_of(
+        &judgement,
+        &[FindingKind::CompressorWear, FindingKind::DutyTooHigh],
+    );
     let verdict = verdict(&findings, &digest, &recording.rig);
-    let mut report = head::report(recording, "duty", "Compressor duty", verdict, Some(read));
-    report.findings = findings;
+    let mut report = head::judged_report(
+        recording,
+        &digest,
+        "duty",
+        "Compressor duty",
+        verdict,
+        findings,
+    );
     report
         .sections
         .push(summary(recording, &digest, &judgement));
@@ -50,19 +45,15 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
 }
 
 fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
-    if let Some(first) = findings.first() {
-        return Verdict {
-            sentence: first.sentence.clone(),
-            certainty: first.certainty,
-            severity: first.severity,
-        };
+    if let Some(first) = verdict_of(findings) {
+        return first;
     }
-    let all: Vec<(String, f64, f64)> = digest
+    let all: Vec<(String, f64)> = digest
         .compressors
         .iter()
         .filter_map(|c| {
             let w = whole(&c.timeline)?;
-            Some((c.place.clone(), w.percent()?, w.on_s))
+            Some((c.place.clone(), w.percent()?))
         })
         .collect();
     if all.is_empty() {
@@ -74,7 +65,7 @@ fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
     }
     let parts: Vec<String> = all
         .iter()
-        .map(|(place, percent, _)| {
+        .map(|(place, percent)| {
             format!(
                 "{} ran {percent:.1} % of the known time",
                 place_words(place)
@@ -140,8 +131,7 @@ fn row(recording: &Recording, words: &str, window: Option<WindowDuty>) -> Vec<Ce
     };
     vec![
         Cell::text(words),
-        head::wall(recording, w.from_ms)
-            .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+        head::wall_cell(recording, w.from_ms),
         Cell::Number(Measured::exact(tenth(percent), Unit::Percent)),
         Cell::Number(Measured::exact(tenth(100.0 * w.coverage()), Unit::Percent)),
     ]

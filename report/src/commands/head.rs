@@ -1,7 +1,9 @@
 //! What every report says of its log.
 
+use crate::digest::Digest;
 use crate::model::{
-    Clock, ClockState, Counter, DataHealth, GapRow, MadeFrom, Report, SessionRow, Verdict, WallTime,
+    Cell, Clock, ClockState, Counter, DataHealth, Finding, GapRow, MadeFrom, Report, SessionRow,
+    Verdict, WallTime,
 };
 use crate::recording::Recording;
 use seep_common::store::{ClockState as Stored, EndReason, sha256_file};
@@ -14,6 +16,24 @@ const MOST_GAPS: usize = 30;
 pub(super) struct Read<'a> {
     pub session_ticks: &'a [u64],
     pub recorded_s: f64,
+}
+
+/// A judged report with its head and findings filled in.
+pub(super) fn judged_report(
+    recording: &Recording,
+    digest: &Digest,
+    command: &str,
+    title: &str,
+    verdict: Verdict,
+    findings: Vec<Finding>,
+) -> Report {
+    let read = Read {
+        session_ticks: &digest.session_ticks,
+        recorded_s: digest.recorded_s,
+    };
+    let mut report = report(recording, command, title, verdict, Some(read));
+    report.findings = findings;
+    report
 }
 
 /// A report with its head filled in.
@@ -63,6 +83,11 @@ fn zone_name(recording: &Recording) -> String {
 pub(super) fn wall(recording: &Recording, t_ms: i64) -> Option<WallTime> {
     let unix_ms = recording.clock.wall_ms(t_ms)?;
     WallTime::from_unix_ms(unix_ms, &recording.span.zone)
+}
+
+/// The same as a cell of a table.
+pub(super) fn wall_cell(recording: &Recording, t_ms: i64) -> Cell {
+    wall(recording, t_ms).map_or_else(|| Cell::missing("no clock record"), Cell::WallTime)
 }
 
 fn health(recording: &Recording, read: Option<Read>) -> DataHealth {

@@ -1,12 +1,12 @@
 //! `seep leaks`: what each volume loses at rest.
 
-use super::{head, judged};
+use super::{findings_of, head, judged};
 use crate::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse};
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
 use crate::findings::{loss, measured, place_words, verdict};
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
+use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Unit};
 use crate::recording::{Recording, RecordingError};
 
 /// Rests listed one by one.
@@ -18,44 +18,32 @@ const MOST_RESTS: usize = 60;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings: Vec<Finding> = judgement
-        .findings
-        .iter()
-        .filter(|f| is_leak(f.kind))
-        .cloned()
-        .collect();
-    let read = head::Read {
-        session_ticks: &digest.session_ticks,
-        recorded_s: digest.recorded_s,
-    };
-    let mut report = head::report(
+    let findings = findings_of(
+        &judgement,
+        &[
+            FindingKind::CornerLeak,
+            FindingKind::TankLeak,
+            FindingKind::FillValvePassing,
+            FindingKind::CrossLeak,
+        ],
+    );
+    let verdict = verdict(&findings, &judgement.leaks);
+    let mut report = head::judged_report(
         recording,
+        &digest,
         "leaks",
         "Air lost at rest",
-        verdict(&findings, &judgement.leaks),
-        Some(read),
+        verdict,
+        findings,
     );
-    report.findings = findings;
-    report
-        .sections
-        .push(summary(recording, &digest, &judgement));
+    report.sections.push(summary(&digest, &judgement));
     report.sections.push(rests(recording, &judgement));
     report.notes = notes(&digest, &judgement);
     Ok(report)
 }
 
-fn is_leak(kind: FindingKind) -> bool {
-    matches!(
-        kind,
-        FindingKind::CornerLeak
-            | FindingKind::TankLeak
-            | FindingKind::FillValvePassing
-            | FindingKind::CrossLeak
-    )
-}
-
 /// One row per volume.
-pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
+pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     let mut section = Section::new("leaks", "Air lost at rest");
     let mut table = Table::new(
         "leaks",
@@ -104,7 +92,6 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
                 .into(),
         );
     }
-    let _ = recording;
     section.tables.push(table);
     section
 }
@@ -138,8 +125,7 @@ fn rests(recording: &Recording, judgement: &Judgement) -> Section {
     for fit in fits.iter().take(MOST_RESTS) {
         table.push(vec![
             Cell::text(&place_words(&fit.place)),
-            head::wall(recording, (fit.t_s.0 * 1000.0) as i64)
-                .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+            head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
             Cell::duration(fit.t_s.1 - fit.t_s.0),
             Cell::Number(measured(
                 &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),

@@ -11,6 +11,7 @@ mod timeline;
 
 use crate::digest::Digest;
 use crate::judgement::Judgement;
+use crate::model::{Finding, FindingKind, Verdict};
 use crate::recording::{Recording, RecordingError};
 
 /// Read and judge a recording.
@@ -18,4 +19,23 @@ fn judged(recording: &Recording) -> Result<(Digest, Judgement), RecordingError> 
     let digest = Digest::build(recording, |_| {})?;
     let judgement = Judgement::of(&digest, &recording.rig);
     Ok((digest, judgement))
+}
+
+/// The findings that one command speaks about.
+fn findings_of(judgement: &Judgement, kinds: &[FindingKind]) -> Vec<Finding> {
+    judgement
+        .findings
+        .iter()
+        .filter(|f| kinds.contains(&f.kind))
+        .cloned()
+        .collect()
+}
+
+/// The most urgent finding as the first sentence.
+fn verdict_of(findings: &[Finding]) -> Option<Verdict> {
+    findings.first().map(|first| Verdict {
+        sentence: first.sentence.clone(),
+        certainty: first.certainty,
+        severity: first.severity,
+    })
 }

@@ -1,6 +1,6 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
-use super::{head, judged};
+use super::{findings_of, head, judged, verdict_of};
 use crate::analysis::moves::{Move, MoveTrend};
 use crate::digest::Digest;
 use crate::findings::place_words;
@@ -20,24 +20,25 @@ const MOST_MOVES: usize = 40;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings: Vec<Finding> = judgement
-        .findings
-        .iter()
-        .filter(|f| is_path(f.kind))
-        .cloned()
-        .collect();
-    let read = head::Read {
-        session_ticks: &digest.session_ticks,
-        recorded_s: digest.recorded_s,
-    };
-    let mut report = head::report(
+    let findings = findings_of(
+        &judgement,
+        &[
+            FindingKind::FillSlow,
+            FindingKind::DumpSlow,
+            FindingKind::LineRestricted,
+            FindingKind::SupplyRestricted,
+            FindingKind::ExhaustRestricted,
+        ],
+    );
+    let verdict = verdict(&findings, &digest);
+    let mut report = head::judged_report(
         recording,
+        &digest,
         "moves",
         "Fills and dumps",
-        verdict(&findings, &digest),
-        Some(read),
+        verdict,
+        findings,
     );
-    report.findings = findings;
     report
         .sections
         .push(summary(recording, &digest, &judgement));
@@ -51,24 +52,9 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     Ok(report)
 }
 
-fn is_path(kind: FindingKind) -> bool {
-    matches!(
-        kind,
-        FindingKind::FillSlow
-            | FindingKind::DumpSlow
-            | FindingKind::LineRestricted
-            | FindingKind::SupplyRestricted
-            | FindingKind::ExhaustRestricted
-    )
-}
-
 fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
-    match findings.first() {
-        Some(first) => Verdict {
-            sentence: first.sentence.clone(),
-            certainty: first.certainty,
-            severity: first.severity,
-        },
+    match verdict_of(findings) {
+        Some(first) => first,
         None if digest.moves.len() < 6 => Verdict::unknown(
             "Too few moves were recorded to judge the valves: raise and lower the car a few times.",
         ),
@@ -242,8 +228,7 @@ fn move_row(recording: &Recording, m: &Move) -> Vec<Cell> {
         None => Cell::missing("did not settle before the next move"),
     };
     vec![
-        head::wall(recording, m.from_ms)
-            .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime),
+        head::wall_cell(recording, m.from_ms),
         Cell::text(&format!("{} {}", place_words(&m.place), m.direction.word())),
         Cell::number_or(
             m.mm.map(|(a, b)| Measured::exact((b - a).round(), Unit::Mm)),

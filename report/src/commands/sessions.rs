@@ -40,8 +40,7 @@ fn sessions(recording: &Recording) -> Table {
         ],
     );
     for s in &recording.sessions {
-        let from = head::wall(recording, s.start.t_ms)
-            .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime);
+        let from = head::wall_cell(recording, s.start.t_ms);
         table.push(vec![
             Cell::count(u64::try_from(s.id.0).unwrap_or(0)),
             from,

@@ -10,21 +10,9 @@ use crate::recording::{Recording, RecordingError};
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let read = head::Read {
-        session_ticks: &digest.session_ticks,
-        recorded_s: digest.recorded_s,
-    };
-    let mut report = head::report(
-        recording,
-        "trip",
-        "Trip",
-        judgement.verdict.clone(),
-        Some(read),
-    );
-    report.findings.clone_from(&judgement.findings);
-    report
-        .sections
-        .push(leaks::summary(recording, &digest, &judgement));
+    let (verdict, findings) = (judgement.verdict.clone(), judgement.findings.clone());
+    let mut report = head::judged_report(recording, &digest, "trip", "Trip", verdict, findings);
+    report.sections.push(leaks::summary(&digest, &judgement));
     report
         .sections
         .push(duty::summary(recording, &digest, &judgement));

@@ -73,7 +73,7 @@ impl Digest {
         let mut state = session::State::new(rig, &vessels);
         for (i, session) in recording.sessions.iter().enumerate() {
             let frame = recording.frame(session)?;
-            state.push(recording, session, &frame);
+            state.push(&vessels, recording, session, &frame);
             progress(i + 1);
         }
         Ok(state.finish(vessels))

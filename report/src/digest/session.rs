@@ -86,7 +86,13 @@ impl State {
         }
     }
 
-    pub(super) fn push(&mut self, recording: &Recording, session: &Session, frame: &Frame) {
+    pub(super) fn push(
+        &mut self,
+        vessels: &[Vessel],
+        recording: &Recording,
+        session: &Session,
+        frame: &Frame,
+    ) {
         let rig = &recording.rig;
         let (start_ms, end_ms) = (session.start.t_ms, session.end_t_ms);
         self.session_ticks.push(frame.len() as u64);
@@ -106,9 +112,8 @@ impl State {
                 .map(|c| on_spans(&recording.events, EventKind::Run, &c.name, start_ms, end_ms))
                 .collect(),
         };
-        let vessels = super::vessels(rig);
-        self.push_rests(&vessels, session, frame, &spans, rig);
-        self.push_moves(&vessels, frame, &spans, rig, (start_ms, end_ms));
+        self.push_rests(vessels, session, frame, &spans, rig);
+        self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
         self.push_runs(frame, &spans, rig);
         traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
     }

@@ -1,8 +1,8 @@
 //! One compressor run.
 
-use super::super::air::{ANR_K, amount_anr_l};
 use super::super::moves::Series;
 use super::super::segment::{Busy, OnSpan};
+use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// Tank series over one session.
 #[derive(Debug, Clone, Copy)]

@@ -2,6 +2,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::regression::{Term, regress};
+use super::super::stats::mean;
 use super::Run;
 
 /// Delivery over the log.
@@ -79,33 +80,30 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         place: place.into(),
         runs: q.len(),
         anr_l_per_min: level,
-        at_kpa_abs: mean(&kpa),
+        at_kpa_abs: mean(&kpa)?,
         change_percent: slope.scaled(100.0 * span_days / at_start),
         days: span_days,
-        supply_v: volts.map(|v| thirds(&v)),
+        supply_v: volts.and_then(|v| thirds(&v)),
     })
 }
 
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len().max(1) as f64
-}
-
 fn centred(values: &[f64]) -> Vec<f64> {
-    let middle = mean(values);
+    let middle = mean(values).unwrap_or(0.0);
     values.iter().map(|v| v - middle).collect()
 }
 
+/// Root mean square around the mean.
 fn spread(values: &[f64]) -> f64 {
-    let middle = mean(values);
-    (values.iter().map(|v| (v - middle).powi(2)).sum::<f64>() / values.len().max(1) as f64).sqrt()
+    let squares: Vec<f64> = centred(values).iter().map(|v| v * v).collect();
+    mean(&squares).unwrap_or(0.0).sqrt()
 }
 
-fn thirds(values: &[f64]) -> (f64, f64) {
+fn thirds(values: &[f64]) -> Option<(f64, f64)> {
     let third = (values.len() / 3).max(1);
-    (
-        mean(&values[..third]),
-        mean(&values[values.len() - third..]),
-    )
+    Some((
+        mean(&values[..third])?,
+        mean(&values[values.len() - third..])?,
+    ))
 }
 
 #[cfg(test)]

@@ -2,6 +2,8 @@
 
 mod timeline;
 
+use super::stats::median;
+
 pub use timeline::Timeline;
 
 /// Duty over one window.
@@ -96,12 +98,11 @@ pub struct RunStatistics {
 #[must_use]
 pub fn run_statistics(timeline: &Timeline) -> RunStatistics {
     let known_h: f64 = timeline.known().iter().map(|k| hours(k.1 - k.0)).sum();
-    let mut lengths: Vec<f64> = timeline
+    let lengths: Vec<f64> = timeline
         .runs()
         .iter()
         .map(|r| (r.1 - r.0) as f64 / 1000.0)
         .collect();
-    lengths.sort_by(f64::total_cmp);
     RunStatistics {
         complete_runs: lengths.len(),
         starts_per_hour: if known_h > 0.0 {
@@ -110,22 +111,13 @@ pub fn run_statistics(timeline: &Timeline) -> RunStatistics {
             0.0
         },
         on_h: timeline.runs().iter().map(|r| hours(r.1 - r.0)).sum(),
-        median_run_s: median_of_sorted(&lengths),
-        longest_run_s: lengths.last().copied(),
+        median_run_s: median(&lengths),
+        longest_run_s: lengths.iter().copied().max_by(f64::total_cmp),
     }
 }
 
 fn hours(ms: i64) -> f64 {
     ms as f64 / 3_600_000.0
-}
-
-fn median_of_sorted(sorted: &[f64]) -> Option<f64> {
-    let n = sorted.len();
-    match n {
-        0 => None,
-        _ if n % 2 == 1 => Some(sorted[n / 2]),
-        _ => Some((sorted[n / 2 - 1] + sorted[n / 2]) / 2.0),
-    }
 }
 
 #[cfg(test)]

@@ -1,7 +1,8 @@
 //! How long a corner stays up.
 
-use super::super::air::{ANR_K, ANR_KPA, Vessel};
+use super::super::air::Vessel;
 use super::Estimate;
+use seep_common::physics::gas::amount_anr_l;
 
 /// When a limit of the rig is reached at the present loss.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,12 +35,12 @@ pub fn forecast(
     let (spare_anr_l, by_height) = match (vessel.lowest_ok_mm, vessel.lowest_ok_kpa_gauge) {
         (Some(limit_mm), _) if !mm.is_nan() && vessel.volume.needs_height() => {
             let spare_l = vessel.volume_l(mm) - vessel.volume_l(limit_mm);
-            (kpa_abs / ANR_KPA * spare_l * ANR_K / kelvin, true)
+            (amount_anr_l(kpa_abs, spare_l, kelvin), true)
         }
         (_, Some(limit_kpa_gauge)) => {
             let spare_kpa = kpa_abs - ambient_kpa_abs - limit_kpa_gauge;
             let volume_l = vessel.volume_l(mm);
-            (spare_kpa / ANR_KPA * volume_l * ANR_K / kelvin, false)
+            (amount_anr_l(spare_kpa, volume_l, kelvin), false)
         }
         _ => return None,
     };

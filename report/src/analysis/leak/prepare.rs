@@ -1,7 +1,8 @@
 //! From readings at rest to amounts of air.
 
-use super::super::air::{ANR_K, Vessel, amount_anr_l};
+use super::super::air::Vessel;
 use super::super::segment::Rest;
+use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// How temperature entered the amounts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

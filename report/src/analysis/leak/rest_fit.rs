@@ -1,10 +1,11 @@
 //! The leak of one volume over one rest.
 
-use super::super::air::{ANR_K, Vessel};
+use super::super::air::Vessel;
 use super::super::regression::{Regression, Term, regress};
 use super::super::segment::{LastMove, Rest};
 use super::decay::{Decay, decay};
 use super::{Estimate, Prepared, TemperatureUse, systematic};
+use seep_common::physics::gas::amount_anr_l;
 
 /// Law by which air is lost.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -94,7 +95,7 @@ pub fn fit_rest(
         se: regression.standard_errors[1] * mean_shape,
         degrees_of_freedom: regression.degrees_of_freedom,
     };
-    let other = systematic::rate_se_l_per_s(data, vessel, barometer_recorded);
+    let other = systematic::rate_se_l_per_s(data, vessel, barometer_recorded)?;
     let loss = Estimate {
         se: from_noise.se.hypot(other),
         ..from_noise
@@ -111,7 +112,7 @@ pub fn fit_rest(
         conductance: loss.scaled(100.0 / mean_shape),
         law,
         law_undecided,
-        kpa_per_h: loss.scaled(100.0 * mean_kelvin / (mean_volume * ANR_K) * 3600.0),
+        kpa_per_h: loss.scaled(3600.0 / amount_anr_l(1.0, mean_volume, mean_kelvin)),
         mm_per_h: mm_per_h(data, vessel, &loss, mean_kpa, mean_kelvin),
         decay: decay(data, &weights),
         settling_s,
@@ -271,7 +272,7 @@ fn mm_per_h(
         return None;
     }
     let slope = vessel.volume.slope_l_per_mm(mm).filter(|s| *s > 0.0)?;
-    let anr_l_per_mm = kpa_abs / 100.0 * slope * ANR_K / kelvin;
+    let anr_l_per_mm = amount_anr_l(kpa_abs, slope, kelvin);
     Some(loss.scaled(3600.0 / anr_l_per_mm))
 }
 

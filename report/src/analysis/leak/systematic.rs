@@ -1,7 +1,9 @@
 //! What noise does not tell: errors that stay the same all night.
 
-use super::super::air::{ANR_K, ANR_KPA, Vessel};
+use super::super::air::Vessel;
+use super::super::stats::mean;
 use super::{Prepared, TemperatureUse};
+use seep_common::physics::gas::amount_anr_l;
 
 /// Swing of an unrecorded temperature over a night, one standard deviation, K.
 /// A prior: common practice, no source.
@@ -18,17 +20,19 @@ const UNRECORDED_WEATHER_KPA: f64 = 0.4;
 /// L/s: volume table, unrecorded temperature, unrecorded weather.
 ///
 /// Each term is an error of the amount over the rest divided by its length.
-#[must_use]
-pub(super) fn rate_se_l_per_s(data: &Prepared, vessel: &Vessel, barometer_recorded: bool) -> f64 {
+/// `None` without any reading.
+pub(super) fn rate_se_l_per_s(
+    data: &Prepared,
+    vessel: &Vessel,
+    barometer_recorded: bool,
+) -> Option<f64> {
     let seconds = data.seconds().max(1.0);
-    let (Some(&v0), Some(&v1)) = (data.volume_l.first(), data.volume_l.last()) else {
-        return 0.0;
-    };
-    let kpa_abs = mean(&data.kpa_abs);
-    let kelvin = mean(&data.kelvin);
-    let per_litre = kpa_abs / ANR_KPA * ANR_K / kelvin;
+    let (v0, v1) = (data.volume_l.first()?, data.volume_l.last()?);
+    let kpa_abs = mean(&data.kpa_abs)?;
+    let kelvin = mean(&data.kelvin)?;
+    let per_litre = amount_anr_l(kpa_abs, 1.0, kelvin);
     let volume = vessel.volume_uncertainty * (v1 - v0).abs() * per_litre;
-    let amount = mean(&data.amount_anr_l);
+    let amount = mean(&data.amount_anr_l)?;
     let share_of_night = (seconds / NIGHT_S).min(1.0);
     let temperature = match data.temperature {
         TemperatureUse::Recorded => 0.0,
@@ -39,9 +43,5 @@ pub(super) fn rate_se_l_per_s(data: &Prepared, vessel: &Vessel, barometer_record
     } else {
         amount * UNRECORDED_WEATHER_KPA / kpa_abs * share_of_night.sqrt()
     };
-    (volume * volume + temperature * temperature + weather * weather).sqrt() / seconds
-}
-
-fn mean(values: &[f64]) -> f64 {
-    values.iter().sum::<f64>() / values.len().max(1) as f64
+    Some((volume * volume + temperature * temperature + weather * weather).sqrt() / seconds)
 }

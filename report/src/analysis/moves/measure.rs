@@ -1,8 +1,9 @@
 //! What one move did.
 
-use super::super::air::{Vessel, amount_anr_l};
+use super::super::air::Vessel;
 use super::{Direction, Move, Opening, Series};
 use seep_common::physics::flow;
+use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// Series of one circuit and its surroundings over one session.
 #[derive(Debug, Clone, Copy)]
@@ -79,14 +80,14 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         return None;
     }
     let amount = after.amount - before.amount;
-    let (sign, pulses) = match opening.direction {
-        Direction::Fill => (1.0, opening.spans.len() as f64),
-        Direction::Dump => (-1.0, opening.spans.len() as f64),
+    let sign = match opening.direction {
+        Direction::Fill => 1.0,
+        Direction::Dump => -1.0,
     };
     // 1 L/(s·kPa) is 100 L/(s·bar).
     let conductance = sign * amount / integral_kpa_s * 100.0;
     let amount_se = before.amount_se.hypot(after.amount_se);
-    let time_share = OPEN_TIME_SE_S * pulses.sqrt() / open_s;
+    let time_share = OPEN_TIME_SE_S * (opening.spans.len() as f64).sqrt() / open_s;
     let conductance_se = (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
@@ -120,10 +121,7 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
     if !view.mm.is_empty() && mm.is_none() {
         return None;
     }
-    let kelvin = view
-        .kelvin
-        .mean(from_ms - 600_000, to_ms + 600_000)
-        .map_or(super::super::air::ANR_K, |t| t.mean);
+    let kelvin = kelvin_around(view, from_ms, to_ms);
     let height = mm.map_or(f64::NAN, |m| m.mean);
     let volume_l = view.vessel.volume_l(height);
     let amount = amount_anr_l(kpa.mean, volume_l, kelvin);
@@ -142,14 +140,19 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
     })
 }
 
+/// Temperature within ten minutes of a stretch, K; the reference where silent.
+fn kelvin_around(view: &MoveView, from_ms: i64, to_ms: i64) -> f64 {
+    const REACH_MS: i64 = 600_000;
+    view.kelvin
+        .mean(from_ms - REACH_MS, to_ms + REACH_MS)
+        .map_or(ANR_K, |t| t.mean)
+}
+
 /// ∫ψ dt over one pulse, kPa·s, in steps of a fiftieth of the pulse.
 fn shape_integral(view: &MoveView, direction: Direction, from_ms: i64, to_ms: i64) -> Option<f64> {
     const STEPS: i32 = 50;
     let dt_s = (to_ms - from_ms) as f64 / 1000.0 / f64::from(STEPS);
-    let kelvin = view
-        .kelvin
-        .mean(from_ms - 600_000, to_ms + 600_000)
-        .map_or(super::super::air::ANR_K, |t| t.mean);
+    let kelvin = kelvin_around(view, from_ms, to_ms);
     let mut sum = 0.0;
     for i in 0..STEPS {
         let share = (f64::from(i) + 0.5) / f64::from(STEPS);

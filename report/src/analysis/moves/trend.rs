@@ -1,7 +1,7 @@
 //! How the paths of a circuit change over the log.
 
 use super::{Direction, Move};
-use crate::analysis::stats::{mann_kendall, theil_sen};
+use crate::analysis::stats::{mann_kendall, median, theil_sen};
 
 /// Moves of one circuit and direction, and how their conductance drifts.
 #[derive(Debug, Clone, PartialEq)]
@@ -100,8 +100,4 @@ fn scatter(days: &[f64], logs: &[f64], slope: f64) -> f64 {
     };
     let off: Vec<f64> = flat.iter().map(|f| (f - middle).abs()).collect();
     1.4826 * median(&off).unwrap_or(0.0)
-}
-
-fn median(values: &[f64]) -> Option<f64> {
-    crate::analysis::stats::median(values)
 }
