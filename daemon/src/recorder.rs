@@ -164,6 +164,7 @@ impl Recorder {
             t_ms,
             program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
             origin: self.origin.clone(),
+            start_boot_ms: None,
         };
         self.session = Some(writer.begin_session(&start, &self.rig).map_err(failure)?);
         self.pipeline.begin(t_ms, &self.fed);
@@ -248,10 +249,7 @@ pub(crate) fn check_target(target: &Target) -> Result<(), Failure> {
 pub(crate) fn check_log(path: &Path) -> Result<(), Failure> {
     seep_common::store::Reader::open(path)
         .map(drop)
-        .or_else(|e| match e {
-            StoreError::OlderSchema { .. } => Ok(()),
-            other => Err(failure(other)),
-        })
+        .map_err(failure)
 }
 
 pub(crate) fn failure(error: StoreError) -> Failure {
@@ -260,7 +258,6 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         StoreError::NotSqlite { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
-        | StoreError::OlderSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => Exit::Data,
         StoreError::Exists { .. } => Exit::CannotCreate,

@@ -51,7 +51,6 @@ fn store_code(error: &StoreError) -> u8 {
         StoreError::NotSqlite { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
-        | StoreError::OlderSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => DATA,
         StoreError::Exists { .. } => CANNOT_CREATE,

@@ -37,16 +37,6 @@ pub enum StoreError {
         /// Newest schema version known here.
         known: i64,
     },
-    /// Written by an earlier version and not yet migrated.
-    #[error("{}: schema {found} is older than this program's {known}; open it once with `seepd replay --append` or `seepd run`, which copy and migrate it", path.display())]
-    OlderSchema {
-        /// The path asked for.
-        path: PathBuf,
-        /// Schema version found.
-        found: i64,
-        /// Newest schema version known here.
-        known: i64,
-    },
     /// The target exists and must not be written over.
     #[error("{}: exists already and is not written over; choose another name, or add to it with --append", path.display())]
     Exists {

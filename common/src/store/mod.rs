@@ -13,6 +13,7 @@ mod open;
 mod reader;
 mod rows;
 mod schema;
+mod snapshot;
 mod writer;
 
 pub use clock::ClockMap;
@@ -21,11 +22,12 @@ pub use error::StoreError;
 pub use hash::sha256_file;
 pub use reader::Reader;
 pub use rows::{
-    Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Session, SessionId,
-    SessionStart, StoredChannel,
+    Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,
+    SessionId, SessionStart, StoredChannel,
 };
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
-pub use writer::Writer;
+pub use snapshot::snapshot;
+pub use writer::{DELETED, Oldest, Writer, set_aside};
 
 #[cfg(test)]
 mod tests;

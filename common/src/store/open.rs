@@ -92,14 +92,7 @@ fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError
             "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0;",
         )
         .doing(path, "opening the log")?;
-    let version = check_identity(connection, path)?;
-    if version < SCHEMA_VERSION {
-        return Err(StoreError::OlderSchema {
-            path: path.into(),
-            found: version,
-            known: SCHEMA_VERSION,
-        });
-    }
+    check_identity(connection, path)?;
     connection
         .query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
         .doing(path, "reading the schema")

@@ -3,7 +3,7 @@
 mod lists;
 
 use super::error::Doing;
-use super::open::{ScratchCopy, read_only};
+use super::open::{ScratchCopy, pragma, read_only};
 use super::schema::quoted;
 use super::{ClockMap, Columns, StoreError};
 use rusqlite::Connection;
@@ -19,6 +19,7 @@ use std::path::{Path, PathBuf};
 pub struct Reader {
     connection: Connection,
     path: PathBuf,
+    version: i64,
     _scratch: Option<ScratchCopy>,
 }
 
@@ -26,12 +27,14 @@ impl Reader {
     /// Open a log for reading.
     ///
     /// # Errors
-    /// [`StoreError`] says whether it is missing, foreign, newer, older or damaged.
+    /// [`StoreError`] says whether it is missing, foreign, newer or damaged.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let (connection, scratch) = read_only(path)?;
+        let version = pragma(&connection, path, "user_version")?;
         Ok(Reader {
             connection,
             path: path.into(),
+            version,
             _scratch: scratch,
         })
     }
@@ -40,6 +43,12 @@ impl Reader {
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Schema version of the file; older ones are read as they are.
+    #[must_use]
+    pub fn schema_version(&self) -> i64 {
+        self.version
     }
 
     /// The clock, as known last.

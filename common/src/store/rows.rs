@@ -15,6 +15,8 @@ pub struct SessionStart {
     pub program: String,
     /// `live`, or the name of the replayed file.
     pub origin: String,
+    /// `CLOCK_BOOTTIME` at `t_ms`, ms; `None` for a replay.
+    pub start_boot_ms: Option<i64>,
 }
 
 /// Why a session ended.
@@ -109,6 +111,17 @@ pub struct Counter {
     pub count: i64,
 }
 
+/// Something worth knowing that is neither a reading nor a switch.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Notice {
+    /// Log time, ms.
+    pub t_ms: i64,
+    /// The source concerned; `None` for the recorder itself.
+    pub source: Option<String>,
+    /// What happened, in plain words.
+    pub text: String,
+}
+
 /// Everything that goes into one transaction.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Batch {
@@ -122,6 +135,8 @@ pub struct Batch {
     pub counters: Vec<Counter>,
     /// Clock rows.
     pub clock: Vec<ClockRow>,
+    /// Notices.
+    pub notices: Vec<Notice>,
 }
 
 impl Batch {
@@ -133,6 +148,7 @@ impl Batch {
             && self.gaps.is_empty()
             && self.counters.is_empty()
             && self.clock.is_empty()
+            && self.notices.is_empty()
     }
 
     /// Forget the content, keep the memory.
@@ -142,6 +158,7 @@ impl Batch {
         self.gaps.clear();
         self.counters.clear();
         self.clock.clear();
+        self.notices.clear();
     }
 }
 

@@ -4,12 +4,12 @@
 pub const APPLICATION_ID: i64 = 0x5345_4550;
 
 /// Newest schema version this program writes.
-pub const SCHEMA_VERSION: i64 = 1;
+pub const SCHEMA_VERSION: i64 = 2;
 
 /// Steps from version n to n+1; step 0 creates an empty log.
 ///
 /// Never change a released step; add one.
-pub(super) const STEPS: [&str; SCHEMA_VERSION as usize] = [STEP_0_CREATE];
+pub(super) const STEPS: [&str; SCHEMA_VERSION as usize] = [STEP_0_CREATE, STEP_1_LIVE];
 
 const STEP_0_CREATE: &str = "
 -- The vehicle and its wiring as recorded, whole.
@@ -81,6 +81,22 @@ CREATE TABLE counter (
     name   TEXT NOT NULL,
     source TEXT NOT NULL,
     count  INTEGER NOT NULL
+);
+";
+
+/// What a live recorder knows beyond a replay.
+const STEP_1_LIVE: &str = "
+-- CLOCK_BOOTTIME at start_t_ms, so that sessions of one boot share one time
+-- scale; NULL for a replay.
+ALTER TABLE session ADD COLUMN start_boot_ms INTEGER;
+-- Things worth knowing that are neither a reading nor a switch: a bus changed
+-- state, a rig was reloaded, storing failed. The recorder's own log is often in
+-- memory and gone after the ignition is off; these rows stay.
+CREATE TABLE notice (
+    id     INTEGER PRIMARY KEY,
+    t_ms   INTEGER NOT NULL,
+    source TEXT,                    -- NULL: the recorder itself
+    text   TEXT NOT NULL
 );
 ";
 

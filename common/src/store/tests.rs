@@ -29,6 +29,7 @@ fn start(t_ms: i64) -> SessionStart {
         t_ms,
         program: "seep test".into(),
         origin: "live".into(),
+        start_boot_ms: Some(5),
     }
 }
 
@@ -290,5 +291,133 @@ fn the_bundled_sqlite_is_past_the_wal_reset_race() {
         rusqlite::version_number() >= 3_051_003,
         "{}",
         rusqlite::version()
+    );
+}
+
+#[test]
+fn a_schema_1_log_is_read_as_it_is_and_migrated_after_a_copy() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("old.db");
+    {
+        let c = rusqlite::Connection::open(&path).expect("opens");
+        c.execute_batch(super::schema::STEPS[0]).expect("schema 1");
+        c.pragma_update(None, "user_version", 1).expect("version");
+        c.pragma_update(None, "application_id", APPLICATION_ID)
+            .expect("id");
+        c.execute_batch(
+            "INSERT INTO rig(sha256, toml) VALUES ('00', '');
+             INSERT INTO session(boot_id, start_t_ms, end_t_ms, end_reason, program, origin, rig_id)
+             VALUES ('b', 1, 9, 'stopped', 'p', 'live', 1);
+             INSERT INTO tick(t_ms) VALUES (1), (9);",
+        )
+        .expect("rows");
+    }
+    let before = std::fs::read(&path).expect("bytes");
+    let reader = Reader::open(&path).expect("older logs are read");
+    assert_eq!(reader.schema_version(), 1);
+    assert_eq!(
+        reader.sessions().expect("sessions")[0].start.start_boot_ms,
+        None
+    );
+    assert!(reader.notices(i64::MIN, i64::MAX).expect("none").is_empty());
+    drop(reader);
+    assert_eq!(std::fs::read(&path).expect("bytes"), before);
+    Writer::open(&path)
+        .expect("migrates")
+        .close()
+        .expect("closes");
+    assert!(folder.path().join("old.db.schema-1").exists());
+    let reader = Reader::open(&path).expect("newest");
+    assert_eq!(reader.schema_version(), SCHEMA_VERSION);
+    assert_eq!(reader.sessions().expect("sessions").len(), 1);
+}
+
+#[test]
+fn retention_deletes_the_oldest_and_says_so() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let mut writer = Writer::create(&path).expect("creates");
+    let mut last = SessionId(0);
+    for from in [0, 10_000, 20_000] {
+        last = writer
+            .begin_session(&start(from), &Rig::parse(RIG).expect("valid"))
+            .expect("begins");
+        let ticks = (from..from + 5_000)
+            .map(|t| tick(t, &[Some(1), None]))
+            .collect();
+        writer.append(last, &batch(ticks)).expect("stores");
+        writer
+            .end_session(last, from + 5_000, EndReason::Stopped)
+            .expect("ends");
+    }
+    let oldest = writer.oldest_deletable(last).expect("reads").expect("one");
+    assert_eq!((oldest.from_t_ms, oldest.to_t_ms), (0, 10_000));
+    writer.delete_readings(oldest).expect("deletes");
+    let next = writer.oldest_deletable(last).expect("reads").expect("one");
+    assert_eq!(next.from_t_ms, 10_000);
+    writer.delete_readings(next).expect("deletes");
+    assert_eq!(writer.oldest_deletable(last).expect("reads"), None);
+    writer.close().expect("closes");
+    let reader = Reader::open(&path).expect("opens");
+    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    assert_eq!(gaps.iter().filter(|g| g.cause == DELETED).count(), 2);
+    assert_eq!(
+        reader
+            .columns(&["front_left_kpa_gauge"], i64::MIN, i64::MAX)
+            .expect("read")
+            .t_ms[0],
+        20_000
+    );
+    assert_eq!(reader.sessions().expect("sessions").len(), 3);
+}
+
+#[test]
+fn a_snapshot_is_complete_while_the_writer_is_at_work_and_writes_over_nothing() {
+    let folder = tempfile::tempdir().expect("folder");
+    let (path, copy) = (folder.path().join("a.db"), folder.path().join("copy.db"));
+    let mut writer = Writer::create(&path).expect("creates");
+    let session = writer
+        .begin_session(&start(0), &Rig::parse(RIG).expect("valid"))
+        .expect("begins");
+    writer
+        .append(session, &batch(vec![tick(7, &[Some(1), None])]))
+        .expect("stores");
+    snapshot(&path, &copy).expect("copies");
+    let reader = Reader::open(&copy).expect("opens");
+    assert_eq!(
+        reader
+            .columns(&["front_left_kpa_gauge"], 0, 100)
+            .expect("read")
+            .t_ms,
+        [7]
+    );
+    assert!(matches!(
+        snapshot(&path, &copy),
+        Err(StoreError::Exists { .. })
+    ));
+}
+
+#[test]
+fn a_new_connection_goes_on_with_the_same_session() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let mut writer = Writer::create(&path).expect("creates");
+    let session = writer
+        .begin_session(&start(0), &Rig::parse(RIG).expect("valid"))
+        .expect("begins");
+    writer
+        .append(session, &batch(vec![tick(7, &[Some(1), None])]))
+        .expect("stores");
+    writer.reconnect().expect("connects");
+    assert_eq!(writer.last_t_ms(), Some(7));
+    writer
+        .append(session, &batch(vec![tick(8, &[Some(1), None])]))
+        .expect("stores");
+    assert_eq!(
+        writer
+            .sessions_of_boot(&start(0).boot_id)
+            .expect("reads")
+            .len(),
+        1
     );
 }

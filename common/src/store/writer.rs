@@ -1,15 +1,21 @@
 //! The one writer of a log.
 
 mod channels;
+mod keep;
+mod small_rows;
+mod trouble;
 
 use super::error::Doing;
 use super::hash::sha256_hex;
 use super::open::{check_identity, migrate, pragma};
-use super::rows::{Batch, ClockRow, EndReason, SessionId, SessionStart};
+use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
+pub use keep::{DELETED, Oldest};
 use rusqlite::{Connection, params};
+use small_rows::insert_small_rows;
 use std::path::{Path, PathBuf};
+pub use trouble::set_aside;
 
 /// Writes a log: one connection, one thread, every batch one transaction.
 ///
@@ -34,7 +40,7 @@ use std::path::{Path, PathBuf};
 /// transducer = "TANK"
 /// "#).unwrap();
 /// let mut writer = Writer::create(&path).unwrap();
-/// let start = SessionStart { boot_id: "b".into(), t_ms: 1_000, program: "doc".into(), origin: "live".into() };
+/// let start = SessionStart { boot_id: "b".into(), t_ms: 1_000, program: "doc".into(), origin: "live".into(), start_boot_ms: None };
 /// let session = writer.begin_session(&start, &rig).unwrap();
 /// let mut batch = Batch::default();
 /// batch.ticks.push(Tick { t_ms: 1_000, counts: vec![Some(17_000)] });
@@ -96,19 +102,7 @@ impl Writer {
     }
 
     fn attach(path: &Path) -> Result<Self, StoreError> {
-        let mut connection = Connection::open(path).doing(path, "opening the log")?;
-        connection
-            .busy_timeout(std::time::Duration::from_secs(30))
-            .doing(path, "setting up")?;
-        connection
-            .execute_batch(
-                "PRAGMA journal_mode = WAL;
-                 PRAGMA synchronous = FULL;
-                 PRAGMA journal_size_limit = 8388608;
-                 PRAGMA trusted_schema = OFF;
-                 PRAGMA foreign_keys = ON;",
-            )
-            .doing(path, "setting up")?;
+        let mut connection = connect(path)?;
         migrate(&mut connection, path)?;
         // A new file cut before its first checkpoint would have no table in the
         // database file itself; put the schema there before the first sample.
@@ -157,14 +151,15 @@ impl Writer {
         let rig_id = rig_id(&transaction, &path, rig)?;
         transaction
             .execute(
-                "INSERT INTO session(boot_id, start_t_ms, program, origin, rig_id)
-                 VALUES (?1, ?2, ?3, ?4, ?5)",
+                "INSERT INTO session(boot_id, start_t_ms, program, origin, rig_id, start_boot_ms)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                 params![
                     start.boot_id,
                     start.t_ms,
                     start.program,
                     start.origin,
-                    rig_id
+                    rig_id,
+                    start.start_boot_ms
                 ],
             )
             .doing(&path, "starting a session")?;
@@ -266,6 +261,26 @@ impl Writer {
     }
 }
 
+fn connect(path: &Path) -> Result<Connection, StoreError> {
+    let connection = Connection::open(path).doing(path, "opening the log")?;
+    connection
+        .busy_timeout(std::time::Duration::from_secs(30))
+        .doing(path, "setting up")?;
+    // Incremental vacuum must be chosen before the first table exists; it lets
+    // retention give space back without rewriting the file.
+    connection
+        .execute_batch(
+            "PRAGMA auto_vacuum = INCREMENTAL;
+             PRAGMA journal_mode = WAL;
+             PRAGMA synchronous = FULL;
+             PRAGMA journal_size_limit = 8388608;
+             PRAGMA trusted_schema = OFF;
+             PRAGMA foreign_keys = ON;",
+        )
+        .doing(path, "setting up")?;
+    Ok(connection)
+}
+
 fn quick_check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     let said: String = connection
         .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
@@ -332,62 +347,4 @@ fn rig_id(transaction: &rusqlite::Transaction, path: &Path, rig: &Rig) -> Result
             row.get(0)
         })
         .doing(path, "storing the rig")
-}
-
-fn insert_small_rows(
-    transaction: &rusqlite::Transaction,
-    path: &Path,
-    session: SessionId,
-    batch: &Batch,
-) -> Result<(), StoreError> {
-    for e in &batch.events {
-        transaction
-            .execute(
-                "INSERT INTO event(t_ms, kind, place, state, wired) VALUES (?1, ?2, ?3, ?4, ?5)",
-                params![e.t_ms, e.kind.word(), e.place, e.on, e.wired],
-            )
-            .doing(path, "storing events")?;
-    }
-    for g in &batch.gaps {
-        transaction
-            .execute(
-                "INSERT INTO gap(from_t_ms, to_t_ms, cause, what) VALUES (?1, ?2, ?3, ?4)",
-                params![g.from_t_ms, g.to_t_ms, g.cause, g.what],
-            )
-            .doing(path, "storing gaps")?;
-    }
-    for c in &batch.counters {
-        transaction
-            .execute(
-                "INSERT INTO counter(t_ms, name, source, count) VALUES (?1, ?2, ?3, ?4)",
-                params![c.t_ms, c.name, c.source, c.count],
-            )
-            .doing(path, "storing counters")?;
-    }
-    for row in &batch.clock {
-        insert_clock(transaction, path, session, row)?;
-    }
-    Ok(())
-}
-
-fn insert_clock(
-    transaction: &rusqlite::Transaction,
-    path: &Path,
-    session: SessionId,
-    row: &ClockRow,
-) -> Result<(), StoreError> {
-    transaction
-        .execute(
-            "INSERT INTO clock(session_id, noted_t_ms, from_t_ms, offset_ms, state)
-             VALUES (?1, ?2, ?3, ?4, ?5)",
-            params![
-                session.0,
-                row.noted_t_ms,
-                row.from_t_ms,
-                row.offset_ms,
-                row.state.word()
-            ],
-        )
-        .doing(path, "storing the clock")?;
-    Ok(())
 }

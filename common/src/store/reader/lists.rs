@@ -3,7 +3,7 @@
 use super::super::StoreError;
 use super::super::error::Doing;
 use super::super::rows::{
-    ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Session, SessionId,
+    ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session, SessionId,
     SessionStart, StoredChannel,
 };
 use super::Reader;
@@ -28,35 +28,39 @@ impl Reader {
     /// # Errors
     /// SQLite's errors.
     pub fn sessions(&self) -> Result<Vec<Session>, StoreError> {
-        self.list(
+        let start_boot_ms = if self.version >= 2 {
+            "s.start_boot_ms"
+        } else {
+            "NULL"
+        };
+        let sql = format!(
             "SELECT s.id, s.boot_id, s.start_t_ms, s.program, s.origin,
                     coalesce(s.end_t_ms,
                       (SELECT max(t_ms) FROM tick WHERE t_ms >= s.start_t_ms AND t_ms <
                         coalesce((SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id),
                                  9223372036854775807)),
                       s.start_t_ms),
-                    s.end_reason, r.sha256, s.protected
-             FROM session s JOIN rig r ON r.id = s.rig_id ORDER BY s.id",
-            [],
-            "reading sessions",
-            |row| {
-                Ok(Session {
-                    id: SessionId(row.get(0)?),
-                    start: SessionStart {
-                        boot_id: row.get(1)?,
-                        t_ms: row.get(2)?,
-                        program: row.get(3)?,
-                        origin: row.get(4)?,
-                    },
-                    end_t_ms: row.get(5)?,
-                    end_reason: row
-                        .get::<_, Option<String>>(6)?
-                        .and_then(|w| EndReason::from_word(&w)),
-                    rig_sha256: row.get(7)?,
-                    protected: row.get(8)?,
-                })
-            },
-        )
+                    s.end_reason, r.sha256, s.protected, {start_boot_ms}
+             FROM session s JOIN rig r ON r.id = s.rig_id ORDER BY s.id"
+        );
+        self.list(&sql, [], "reading sessions", |row| {
+            Ok(Session {
+                id: SessionId(row.get(0)?),
+                start: SessionStart {
+                    boot_id: row.get(1)?,
+                    t_ms: row.get(2)?,
+                    program: row.get(3)?,
+                    origin: row.get(4)?,
+                    start_boot_ms: row.get(9)?,
+                },
+                end_t_ms: row.get(5)?,
+                end_reason: row
+                    .get::<_, Option<String>>(6)?
+                    .and_then(|w| EndReason::from_word(&w)),
+                rig_sha256: row.get(7)?,
+                protected: row.get(8)?,
+            })
+        })
     }
 
     /// Channels and what their columns mean.
@@ -183,6 +187,30 @@ impl Reader {
                     name: row.get(1)?,
                     source: row.get(2)?,
                     count: row.get(3)?,
+                })
+            },
+        )
+    }
+
+    /// Notices over `[from_t_ms, to_t_ms)`, in time order; none in logs older
+    /// than schema 2.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn notices(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Notice>, StoreError> {
+        if self.version < 2 {
+            return Ok(Vec::new());
+        }
+        self.list(
+            "SELECT t_ms, source, text FROM notice
+             WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms, id",
+            [from_t_ms, to_t_ms],
+            "reading notices",
+            |row| {
+                Ok(Notice {
+                    t_ms: row.get(0)?,
+                    source: row.get(1)?,
+                    text: row.get(2)?,
                 })
             },
         )

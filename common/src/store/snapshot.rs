@@ -1,0 +1,45 @@
+//! A complete copy of a log, while it is being recorded or not.
+
+use super::StoreError;
+use super::error::Doing;
+use super::open::{check_identity, read_only};
+use std::path::Path;
+
+/// Copy a log as it stands at this moment into a new file that can be read
+/// anywhere; the log and its recorder are not disturbed.
+///
+/// The file alone, copied by hand, lacks what lies in its write-ahead log; this
+/// copy does not.
+///
+/// # Errors
+/// [`StoreError::Exists`] when the target is there; otherwise as for reading,
+/// and the target is removed again.
+pub fn snapshot(from: &Path, to: &Path) -> Result<(), StoreError> {
+    let (connection, _scratch) = read_only(from)?;
+    check_identity(&connection, from)?;
+    // Made here and now, so that nothing that appears meanwhile is written over.
+    std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(to)
+        .map_err(|e| match e.kind() {
+            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
+            _ => StoreError::Io {
+                path: to.into(),
+                doing: "creating the copy",
+                source: e,
+            },
+        })?;
+    let copied = connection
+        .execute("VACUUM INTO ?1", [to.to_string_lossy()])
+        .map(drop)
+        .doing(to, "copying the log");
+    if copied.is_err() {
+        let _ = std::fs::remove_file(to);
+        return copied;
+    }
+    // Survive a power cut right after the command has said it is done.
+    std::fs::File::open(to)
+        .and_then(|f| f.sync_all())
+        .doing(to, "syncing the copy")
+}

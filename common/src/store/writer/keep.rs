@@ -1,0 +1,123 @@
+//! Retention: the oldest sessions go first, never the current one, never one
+//! that is protected, and what went is written down.
+
+use super::super::StoreError;
+use super::super::error::Doing;
+use super::super::rows::SessionId;
+use super::Writer;
+use rusqlite::params;
+
+/// Rows deleted in one transaction: small, so that a commit of readings never
+/// waits long.
+const ROWS_PER_STEP: i64 = 20_000;
+
+/// Pages handed back to the file system in one go.
+const PAGES_PER_STEP: i64 = 4_096;
+
+/// Cause of the gap that a deleted session leaves.
+pub const DELETED: &str = "deleted to keep space";
+
+/// A session that could be deleted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Oldest {
+    /// Which.
+    pub id: SessionId,
+    /// Its first log time, ms.
+    pub from_t_ms: i64,
+    /// The first log time of the session after it, ms.
+    pub to_t_ms: i64,
+}
+
+impl Writer {
+    /// The oldest session that still has readings and may be deleted: ended,
+    /// not protected, not `current`.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn oldest_deletable(&self, current: SessionId) -> Result<Option<Oldest>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare(
+                "SELECT s.id, s.start_t_ms,
+                   (SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id) AS next_t_ms
+                 FROM session s
+                 WHERE s.id < ?1 AND s.protected = 0 AND s.end_t_ms IS NOT NULL
+                   AND EXISTS (SELECT 1 FROM tick
+                     WHERE t_ms >= s.start_t_ms AND t_ms <= s.end_t_ms)
+                 ORDER BY s.id LIMIT 1",
+            )
+            .doing(&self.path, "looking for the oldest session")?;
+        let mut rows = statement
+            .query_map([current.0], |row| {
+                Ok(Oldest {
+                    id: SessionId(row.get(0)?),
+                    from_t_ms: row.get(1)?,
+                    to_t_ms: row.get(2)?,
+                })
+            })
+            .doing(&self.path, "looking for the oldest session")?;
+        rows.next()
+            .transpose()
+            .doing(&self.path, "looking for the oldest session")
+    }
+
+    /// Delete the readings of a session in small transactions and give the
+    /// space back. Its row and its clock stay, and a gap tells what went.
+    ///
+    /// # Errors
+    /// SQLite's errors; what was deleted until then stays deleted.
+    pub fn delete_readings(&mut self, session: Oldest) -> Result<(), StoreError> {
+        let doing = "deleting an old session";
+        let span = params![session.from_t_ms, session.to_t_ms];
+        self.connection
+            .execute(
+                "INSERT INTO gap(from_t_ms, to_t_ms, cause, what)
+                 SELECT ?1, ?2, ?3, NULL WHERE NOT EXISTS
+                   (SELECT 1 FROM gap WHERE from_t_ms = ?1 AND to_t_ms = ?2 AND cause = ?3)",
+                params![session.from_t_ms, session.to_t_ms, DELETED],
+            )
+            .doing(&self.path, doing)?;
+        let step = format!(
+            "DELETE FROM tick WHERE t_ms IN
+               (SELECT t_ms FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 LIMIT {ROWS_PER_STEP})"
+        );
+        while self
+            .connection
+            .execute(&step, span)
+            .doing(&self.path, doing)?
+            > 0
+        {}
+        for table in ["event", "counter", "notice"] {
+            let sql = format!("DELETE FROM {table} WHERE t_ms >= ?1 AND t_ms < ?2");
+            self.connection
+                .execute(&sql, span)
+                .doing(&self.path, doing)?;
+        }
+        self.give_back(doing)
+    }
+
+    fn give_back(&self, doing: &'static str) -> Result<(), StoreError> {
+        let mut statement = self
+            .connection
+            .prepare(&format!("PRAGMA incremental_vacuum({PAGES_PER_STEP})"))
+            .doing(&self.path, doing)?;
+        loop {
+            // The pragma frees one page per step of the statement.
+            let mut rows = statement.query([]).doing(&self.path, doing)?;
+            while rows.next().doing(&self.path, doing)?.is_some() {}
+            drop(rows);
+            let free: i64 = self
+                .connection
+                .query_row("PRAGMA freelist_count", [], |row| row.get(0))
+                .doing(&self.path, doing)?;
+            let automatic: i64 = self
+                .connection
+                .query_row("PRAGMA auto_vacuum", [], |row| row.get(0))
+                .doing(&self.path, doing)?;
+            // A file made without incremental vacuum keeps its free pages for itself.
+            if free == 0 || automatic != 2 {
+                return Ok(());
+            }
+        }
+    }
+}

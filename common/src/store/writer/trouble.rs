@@ -1,0 +1,81 @@
+//! What a recorder does when the file under it misbehaves.
+
+use super::super::StoreError;
+use super::super::error::Doing;
+use super::super::open::wal_path;
+use super::super::rows::SessionId;
+use super::{Writer, connect, last_t_ms};
+use std::path::{Path, PathBuf};
+
+impl Writer {
+    /// Throw the connection away and make a new one on the same file, as after
+    /// an input/output error or a read-only remount. The session goes on.
+    ///
+    /// A commit that failed may have reached the disk after all:
+    /// [`Writer::last_t_ms`] tells the truth afterwards.
+    ///
+    /// # Errors
+    /// SQLite's errors; the old connection is kept then.
+    pub fn reconnect(&mut self) -> Result<(), StoreError> {
+        let fresh = connect(&self.path)?;
+        self.last_t_ms = last_t_ms(&fresh, &self.path)?.max(self.last_t_ms);
+        self.connection = fresh;
+        Ok(())
+    }
+
+    /// Sessions of one boot: first log time and `CLOCK_BOOTTIME` there, ms, in
+    /// the order recorded.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn sessions_of_boot(
+        &self,
+        boot_id: &str,
+    ) -> Result<Vec<(SessionId, i64, i64)>, StoreError> {
+        self.connection
+            .prepare(
+                "SELECT id, start_t_ms, start_boot_ms FROM session
+                 WHERE boot_id = ?1 AND start_boot_ms IS NOT NULL ORDER BY id",
+            )
+            .and_then(|mut statement| {
+                statement
+                    .query_map([boot_id], |row| {
+                        Ok((SessionId(row.get(0)?), row.get(1)?, row.get(2)?))
+                    })?
+                    .collect()
+            })
+            .doing(&self.path, "reading sessions of this boot")
+    }
+}
+
+/// Move a damaged log, with what lies beside it, out of the way; never deletes.
+/// Returns its new name.
+///
+/// # Errors
+/// The file system's.
+pub fn set_aside(path: &Path) -> Result<PathBuf, StoreError> {
+    let numbered = |n: u32| with_ending(path, &format!(".damaged-{n}"));
+    let free = (1..10_000).map(numbered).find(|p| !p.exists());
+    let target = free.ok_or_else(|| StoreError::Io {
+        path: path.into(),
+        doing: "setting a damaged log aside",
+        source: std::io::Error::other("no free name left"),
+    })?;
+    for (from, to) in [
+        (wal_path(path), wal_path(&target)),
+        (path.to_path_buf(), target.clone()),
+    ] {
+        if from.exists() {
+            std::fs::rename(&from, &to).doing(path, "setting a damaged log aside")?;
+        }
+    }
+    // Shared memory is rebuilt from the others; an orphan would confuse.
+    let _ = std::fs::remove_file(with_ending(path, "-shm"));
+    Ok(target)
+}
+
+fn with_ending(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
+}
