@@ -126,7 +126,7 @@ impl Counts {
     }
 
     /// Take over totals that a codec counts itself.
-    pub fn tell<const N: usize>(&mut self, source: usize, totals: [(&'static str, u64); N]) {
+    pub fn tell(&mut self, source: usize, totals: impl IntoIterator<Item = (&'static str, u64)>) {
         for (name, total) in totals {
             if total > 0 {
                 self.told.entry((source, name)).or_default().1 = total;

@@ -1,0 +1,65 @@
+//! Live sources: one task each, that reads its wire, survives whatever happens
+//! to it, and says what it found in [`Word`]s.
+//!
+//! A source never ends by itself: it ends when [`Port::stop`] turns true (or its
+//! sender is gone), sends what it still holds, and drops its [`Port`]. Once all
+//! have ended, the receiver of the words gets `None`.
+
+mod port;
+
+#[allow(unused_imports, reason = "`seepd run` is being built on it")]
+pub(crate) use port::{Beat, Port};
+
+use super::Item;
+use crate::rig_file::Databases;
+use seep_common::rig::Rig;
+use tokio::task::JoinHandle;
+
+/// What a live source tells the supervisor. Times are CLOCK_BOOTTIME in ms.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Word {
+    /// Readings and signs of life, in the order of the source's own time.
+    Items(Vec<Item>),
+    /// The source cannot be read from here on. Said again while lost only when
+    /// the cause has become another one.
+    Lost {
+        /// Index of the source in the rig.
+        source: usize,
+        /// Since when, ms.
+        t_ms: i64,
+        /// Why, in plain words: cause of the gap and of the status.
+        cause: String,
+    },
+    /// It can be read again; said only after [`Word::Lost`].
+    Back {
+        /// Index of the source in the rig.
+        source: usize,
+        /// Since when, ms.
+        t_ms: i64,
+    },
+    /// Running totals since the start of the process, for
+    /// [`Counts::tell`](crate::counts::Counts::tell): about once a second while
+    /// they change, and at the end.
+    Told {
+        /// Index of the source in the rig.
+        source: usize,
+        /// Name (words joined by `_`) and total.
+        totals: Vec<(&'static str, u64)>,
+    },
+    /// Something to be noted once: the bus changed its state, wrong baud suspected.
+    Note {
+        /// Index of the source in the rig.
+        source: usize,
+        /// When, ms.
+        t_ms: i64,
+        /// What, in plain words.
+        text: String,
+    },
+}
+
+/// Start every source of the rig that can be read live, one task each; a dead
+/// one never stops the others. Must be called inside a tokio runtime with I/O
+/// and time enabled.
+pub(crate) fn start(_rig: &Rig, _databases: &Databases, _port: Port) -> Vec<JoinHandle<()>> {
+    Vec::new()
+}
