@@ -1,0 +1,65 @@
+# The guest's first file system: busybox, modules, programs under test, job scripts.
+
+# Modules by what needs them; modprobe knows the rest and the order.
+guest_modules="can_raw vcan can_dev kvaser_pci slcan virtio_pci virtio_blk crc32c_generic ext4"
+guest_programs="candump cangen cansend canplayer slcand ip sqlite3"
+
+build_image() {
+    local tree=$work/tree
+    build_programs
+    rm -rf "$tree"
+    mkdir -p "$tree"/{bin,sbin,usr/bin,lib/modules,proc,sys,dev,tmp,disk,etc}
+    cp "$(command -v busybox)" "$tree/bin/busybox"
+    # No `ip` applet: the shell would prefer it to iproute2's, which knows CAN.
+    busybox --list | grep -vx -e ip -e busybox | while read -r applet; do
+        ln -s busybox "$tree/bin/$applet"
+    done
+    add_modules "$tree"
+    local program
+    for program in $guest_programs; do
+        add_program "$tree" "$(command -v "$program")"
+    done
+    cp "$programs/seepd" "$tree/usr/bin/seepd"
+    strip "$tree/usr/bin/seepd" 2>/dev/null || true
+    add_libraries "$tree" "$programs/seepd"
+    cp -r "$here/guest" "$tree/"
+    install -m 755 "$tree/guest/init" "$tree/init"
+    (cd "$tree" && find . -mindepth 1 | cpio -o -H newc -R 0:0 --quiet) >"$work/initrd.cpio"
+}
+
+# SEEP_VM_PROGRAMS names a folder with a seepd that is built already.
+build_programs() {
+    programs=${SEEP_VM_PROGRAMS:-$target/debug}
+    [ -z "${SEEP_VM_PROGRAMS:-}" ] || return 0
+    say "building seepd"
+    (cd "$root" && cargo build -q -p seep-daemon) || fail "seepd does not build"
+}
+
+add_modules() {
+    local tree=$1 name path plain
+    for name in $guest_modules; do
+        modprobe -d "$modules" -S "$release" --show-depends "$name" || fail "the kernel has no module $name"
+    done | sed -n 's/^insmod \([^ ]*\).*/\1/p' | awk '!seen[$0]++' >"$work/modules.list"
+    while read -r path; do
+        plain=$(basename "$path")
+        case $path in
+            *.xz) plain=${plain%.xz}; xz -dc "$path" >"$tree/lib/modules/$plain" ;;
+            *.zst) plain=${plain%.zst}; zstd -qdc "$path" >"$tree/lib/modules/$plain" ;;
+            *) cp "$path" "$tree/lib/modules/$plain" ;;
+        esac
+        echo "$plain"
+    done <"$work/modules.list" >"$tree/lib/modules/order"
+}
+
+add_program() {
+    install -D "$2" "$1$2"
+    add_libraries "$1" "$2"
+}
+
+# Every shared library that a program names, each at its own path.
+add_libraries() {
+    local tree=$1 library
+    ldd "$2" 2>/dev/null | grep -o '/[^ ]*' | while read -r library; do
+        [ -e "$tree$library" ] || install -D "$library" "$tree$library"
+    done
+}

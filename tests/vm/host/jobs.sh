@@ -1,0 +1,10 @@
+# The jobs, as the host sees them.
+
+job_boot() {
+    machine_job boot 120 boot -object can-bus,id=bus \
+        -device kvaser_pci,canbus=bus -device kvaser_pci,canbus=bus
+}
+
+job_ci() {
+    job_boot
+}
