@@ -2,6 +2,7 @@
 //! programs. All sample data is invented.
 
 mod bad_input;
+mod truncations;
 mod verdicts;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");

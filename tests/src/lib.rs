@@ -3,6 +3,15 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+/// Every scenario with checked-in logs.
+pub const SCENARIOS: [&str; 5] = [
+    "fill-valve-passing",
+    "healthy-road-trip",
+    "kinked-line",
+    "slow-leak-overnight",
+    "worn-compressor",
+];
+
 /// Folder of one sample log.
 #[must_use]
 pub fn sample(name: &str) -> PathBuf {
