@@ -7,4 +7,6 @@ job_boot() {
 
 job_ci() {
     job_boot
+    count=5
+    job_power_cuts
 }
