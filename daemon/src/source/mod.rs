@@ -5,7 +5,11 @@
 pub(crate) mod live;
 pub(crate) mod replay;
 
+use seep_common::codec::decode::Outcomes;
 use seep_common::sample::ChannelIndex;
+
+/// A source without readings says that it is alive this often, ms.
+const ALIVE_EVERY_MS: i64 = 500;
 
 /// Something a source said, at a time of its own clock until a timeline has
 /// laid it into the common order.
@@ -25,8 +29,18 @@ pub(crate) enum Said {
     /// The source (by index) spoke, without a reading that could be used.
     Heard(u16),
     /// Something spoke on the same wire: the vehicle has power.
-    #[allow(dead_code, reason = "a replay has no idle time; live sources tell it")]
     Alive,
     /// From here on wall time minus item time is this, ms.
     Clock(i64),
+}
+
+/// Outcomes of all channels of a source together: the log keeps them by source.
+fn summed(outcomes: impl Iterator<Item = (ChannelIndex, Outcomes)>) -> [(&'static str, u64); 12] {
+    let mut sum = Outcomes::default().named();
+    for (_, one) in outcomes {
+        for (total, (_, n)) in sum.iter_mut().zip(one.named()) {
+            total.1 += n;
+        }
+    }
+    sum
 }

@@ -5,14 +5,22 @@
 //! sender is gone), sends what it still holds, and drops its [`Port`]. Once all
 //! have ended, the receiver of the words gets `None`.
 
+mod backoff;
+mod keeper;
 mod port;
+mod serial;
+mod tty;
+mod voice;
+
+#[cfg(test)]
+mod testing;
 
 #[allow(unused_imports, reason = "`seepd run` is being built on it")]
 pub(crate) use port::{Beat, Port};
 
 use super::Item;
 use crate::rig_file::Databases;
-use seep_common::rig::Rig;
+use seep_common::rig::{Rig, SourceKind};
 use tokio::task::JoinHandle;
 
 /// What a live source tells the supervisor. Times are CLOCK_BOOTTIME in ms.
@@ -60,6 +68,20 @@ pub(crate) enum Word {
 /// Start every source of the rig that can be read live, one task each; a dead
 /// one never stops the others. Must be called inside a tokio runtime with I/O
 /// and time enabled.
-pub(crate) fn start(_rig: &Rig, _databases: &Databases, _port: Port) -> Vec<JoinHandle<()>> {
-    Vec::new()
+pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHandle<()>> {
+    let _ = databases;
+    (rig.sources.iter().enumerate())
+        .map(|(source, known)| {
+            let begin = match &known.kind {
+                SourceKind::Nmea { device, baud } => {
+                    serial::prepare(rig, source, device.as_deref(), *baud)
+                }
+                SourceKind::SocketCan { .. } | SourceKind::Modbus { .. } => {
+                    keeper::never("not read live yet")
+                }
+                SourceKind::Csv { .. } => keeper::never("a table can only be replayed"),
+            };
+            tokio::spawn(keeper::keep(begin, port.clone(), source))
+        })
+        .collect()
 }

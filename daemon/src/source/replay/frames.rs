@@ -4,7 +4,7 @@ use super::{Input, is_plausible_time, summed};
 use crate::counts::{Count, Counts};
 use crate::exit::{Exit, Failure};
 use crate::rig_file::Databases;
-use crate::source::{Item, Said};
+use crate::source::{ALIVE_EVERY_MS, Item, Said};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump::{LineReader, parse_line};
 use seep_common::codec::decode::CanDecoder;
@@ -25,9 +25,6 @@ struct Lane {
     decoder: CanDecoder,
     last_told_ms: i64,
 }
-
-/// A source without readings says that it is alive this often, ms.
-const ALIVE_EVERY_MS: i64 = 500;
 
 /// True when one of the first lines is a frame.
 pub(super) fn looks_like(head: &[u8]) -> bool {

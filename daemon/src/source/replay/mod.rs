@@ -13,10 +13,8 @@ mod timeline;
 
 pub(crate) use open::open;
 
-use super::Item;
+use super::{Item, summed};
 use crate::counts::Counts;
-use seep_common::codec::decode::Outcomes;
-use seep_common::sample::ChannelIndex;
 use std::io;
 
 /// About so many items are handed out at a time.
@@ -34,15 +32,4 @@ pub(crate) trait Input {
 /// Times outside the years 1970 to 2199 are no times of a recording.
 fn is_plausible_time(wall_ms: i64) -> bool {
     (0..7_258_118_400_000).contains(&wall_ms)
-}
-
-/// Outcomes of all channels of a source together: the log keeps them by source.
-fn summed(outcomes: impl Iterator<Item = (ChannelIndex, Outcomes)>) -> [(&'static str, u64); 12] {
-    let mut sum = Outcomes::default().named();
-    for (_, one) in outcomes {
-        for (total, (_, n)) in sum.iter_mut().zip(one.named()) {
-            total.1 += n;
-        }
-    }
-    sum
 }

@@ -1,0 +1,81 @@
+//! Keeps the task of one source going, whatever happens in it.
+
+use super::port::{Port, Stopped};
+use super::voice::{Memory, Voice};
+use std::future::Future;
+use std::pin::Pin;
+use std::time::Duration;
+
+/// A source that is being read; it ends when recording ends.
+pub(super) type Work = Pin<Box<dyn Future<Output = Result<(), Stopped>> + Send>>;
+
+/// Starts reading, as often as needed.
+pub(super) type Begin = Box<dyn Fn(Voice) -> Work + Send>;
+
+/// A source whose task met a fault of this program is started anew after this.
+const AFTER_FAULT: Duration = Duration::from_secs(5);
+
+/// A source that cannot be read in a live recording.
+pub(super) fn never(cause: &'static str) -> Begin {
+    Box::new(move |mut voice| Box::pin(async move { voice.never(cause.into()).await }))
+}
+
+/// Read a source until recording ends. A fault of the program inside its task is
+/// told like any other loss and costs the other sources nothing.
+pub(super) async fn keep(begin: Begin, port: Port, source: usize) {
+    let memory = Memory::default();
+    loop {
+        let voice = Voice::new(port.clone(), source, memory.clone());
+        match tokio::spawn(begin(voice)).await {
+            Ok(Ok(()) | Err(Stopped)) => return,
+            Err(fault) => {
+                let mut voice = Voice::new(port.clone(), source, memory.clone());
+                let told = voice
+                    .lost(format!("fault of seepd itself: {fault}; report it"))
+                    .await;
+                if told.is_err() || voice.rest(AFTER_FAULT).await.is_err() {
+                    return;
+                }
+                // It was lost, whatever the task that starts now knows of it.
+                let now_ms = voice.now_ms();
+                if voice.back(now_ms).await.is_err() {
+                    return;
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::live::Word;
+    use crate::source::live::testing::desk;
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicU32, Ordering};
+
+    #[tokio::test(start_paused = true)]
+    async fn a_fault_is_told_and_the_source_started_anew() {
+        let (port, mut ear) = desk();
+        let starts = Arc::new(AtomicU32::new(0));
+        let begin: Begin = Box::new(move |mut voice| {
+            let starts = starts.clone();
+            Box::pin(async move {
+                let nth = starts.fetch_add(1, Ordering::SeqCst);
+                assert_ne!(nth, 0, "the first start meets a fault");
+                voice.note(0, "running".into()).await
+            })
+        });
+        keep(begin, port, 0).await;
+        let words = ear.all().await;
+        let [
+            Word::Lost { cause, .. },
+            Word::Back { .. },
+            Word::Note { .. },
+        ] = &words[..]
+        else {
+            panic!("{words:?}");
+        };
+        assert!(cause.contains("the first start meets a fault"), "{cause}");
+    }
+}

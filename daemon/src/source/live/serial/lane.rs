@@ -1,0 +1,78 @@
+//! From bytes of the line to items: no I/O, no clock.
+
+use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
+use seep_common::codec::decode::NmeaDecoder;
+use seep_common::codec::nmea::{self, Lexer, LexerCounts};
+
+/// Decodes what one line brings.
+///
+/// Readings get the time at which the end of their sentence was read. Times
+/// inside the sentences (TAG blocks, ZDA) are those of the sender's clock and
+/// date nothing in a live recording.
+#[derive(Debug, Clone)]
+pub(super) struct Lane {
+    source: usize,
+    lexer: Lexer,
+    decoder: NmeaDecoder,
+    /// When it was last said that the line is alive, ms.
+    said_ms: i64,
+}
+
+impl Lane {
+    pub(super) fn new(source: usize, decoder: NmeaDecoder) -> Self {
+        Lane {
+            source,
+            lexer: Lexer::new(),
+            decoder,
+            said_ms: i64::MIN / 2,
+        }
+    }
+
+    /// Take bytes that were read at `t_ms`; true when a good sentence ended in them.
+    pub(super) fn take(&mut self, bytes: &[u8], t_ms: i64, items: &mut Vec<Item>) -> bool {
+        let before = items.len();
+        let mut good = false;
+        let decoder = &mut self.decoder;
+        self.lexer.push(bytes, &mut |found| {
+            if let nmea::Item::Sentence(sentence) = found {
+                good = true;
+                decoder.decode(&sentence, t_ms, &mut |sample| {
+                    items.push(Item {
+                        t_ms,
+                        said: Said::Reading(sample.channel, sample.value),
+                    });
+                });
+            }
+        });
+        if items.len() > before {
+            self.said_ms = t_ms;
+        } else if t_ms - self.said_ms >= ALIVE_EVERY_MS {
+            self.said_ms = t_ms;
+            let said = if good {
+                Said::Heard(self.source as u16)
+            } else {
+                Said::Alive
+            };
+            items.push(Item { t_ms, said });
+        }
+        good
+    }
+
+    /// The line was lost: half a sentence stays half.
+    pub(super) fn cut(&mut self) {
+        self.lexer.finish(&mut |_| ());
+    }
+
+    /// What the lexer has found so far.
+    pub(super) fn found(&self) -> LexerCounts {
+        self.lexer.counts()
+    }
+
+    /// Every count with its name, as it is recorded.
+    pub(super) fn named(&self) -> impl Iterator<Item = (&'static str, u64)> {
+        let found = self.lexer.counts().named();
+        let decoded = self.decoder.counts().named();
+        let outcomes = summed(self.decoder.outcomes());
+        found.into_iter().chain(decoded).chain(outcomes)
+    }
+}

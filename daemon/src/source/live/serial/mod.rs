@@ -1,0 +1,164 @@
+//! NMEA 0183 sentences on a serial line.
+
+mod doubt;
+mod lane;
+
+#[cfg(test)]
+mod tests;
+
+use super::backoff::Backoff;
+use super::keeper::Begin;
+use super::port::{BEAT_EVERY, Stopped};
+use super::tty::{LineTotals, NO_DEVICE, Tty, read_failed, unplugged};
+use super::voice::Voice;
+use crate::source::Item;
+use doubt::Doubt;
+use lane::Lane;
+use seep_common::codec::decode::NmeaDecoder;
+use seep_common::rig::Rig;
+use tokio::io::AsyncReadExt;
+use tokio::time::{MissedTickBehavior, interval};
+
+/// Bytes taken at a time.
+const PORTION: usize = 4096;
+
+/// At the end at most this much of what has already arrived is still taken, bytes.
+const LAST_BYTES: usize = 64 * 1024;
+
+/// A line that is still open after so many beats is there, even if it says
+/// nothing.
+const QUIET_BEATS: u32 = 2;
+
+/// What is needed to read the line of a source.
+pub(super) fn prepare(rig: &Rig, source: usize, device: Option<&str>, baud: u32) -> Begin {
+    let decoder = NmeaDecoder::new(rig, source).map_err(|e| e.to_string());
+    let device = device.map(str::to_string);
+    Box::new(move |mut voice| {
+        let (decoder, device) = (decoder.clone(), device.clone());
+        Box::pin(async move {
+            match (decoder, device) {
+                (Ok(decoder), Some(device)) => {
+                    Reader::new(voice, decoder, device, baud).run().await
+                }
+                (Err(problem), _) => voice.never(problem).await,
+                (_, None) => voice.never(NO_DEVICE.into()).await,
+            }
+        })
+    })
+}
+
+/// Reads one line, as long as recording goes on.
+struct Reader {
+    voice: Voice,
+    lane: Lane,
+    doubt: Doubt,
+    line_totals: LineTotals,
+    device: String,
+    baud: u32,
+    items: Vec<Item>,
+    backoff: Backoff,
+}
+
+impl Reader {
+    fn new(voice: Voice, decoder: NmeaDecoder, device: String, baud: u32) -> Self {
+        Reader {
+            lane: Lane::new(voice.source(), decoder),
+            voice,
+            doubt: Doubt::new(baud),
+            line_totals: LineTotals::default(),
+            device,
+            baud,
+            items: Vec::new(),
+            backoff: Backoff::new(),
+        }
+    }
+
+    async fn run(mut self) -> Result<(), Stopped> {
+        loop {
+            let cause = match Tty::open(&self.device, self.baud, &mut self.line_totals) {
+                Ok(mut tty) => {
+                    let ended = self.listen(&mut tty).await;
+                    // The old one is closed before the next is opened: a device
+                    // that comes back cannot get its old number while it is open.
+                    tty.close(&mut self.line_totals);
+                    self.lane.cut();
+                    ended?
+                }
+                Err(cause) => cause,
+            };
+            self.voice.lost(cause).await?;
+            self.tell_totals(None).await?;
+            self.voice.rest(self.backoff.next()).await?;
+        }
+    }
+
+    /// Read an open line to its end; why it ended.
+    async fn listen(&mut self, tty: &mut Tty) -> Result<String, Stopped> {
+        let mut portion = vec![0; PORTION];
+        let mut beat = interval(BEAT_EVERY);
+        beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut beats = 0u32;
+        self.doubt = Doubt::new(self.baud);
+        loop {
+            tokio::select! {
+                biased;
+                () = self.voice.stopped() => return self.end(tty).await,
+                _ = beat.tick() => {
+                    self.voice.beat();
+                    self.tell_totals(Some(tty)).await?;
+                    if tty.is_gone() {
+                        return Ok(unplugged(&self.device));
+                    }
+                    beats += 1;
+                    if beats > QUIET_BEATS && !self.doubt.is_told() {
+                        let now_ms = self.voice.now_ms();
+                        self.voice.back(now_ms).await?;
+                    }
+                }
+                read = tty.stream.read(&mut portion) => match read {
+                    // A line that ends reads as no bytes, for ever.
+                    Ok(0) => return Ok(unplugged(&self.device)),
+                    Ok(n) => self.take(&portion[..n]).await?,
+                    Err(e) => return Ok(read_failed(&self.device, &e)),
+                },
+            }
+        }
+    }
+
+    async fn take(&mut self, bytes: &[u8]) -> Result<(), Stopped> {
+        let t_ms = self.voice.now_ms();
+        let before = self.lane.found();
+        let good = self.lane.take(bytes, t_ms, &mut self.items);
+        if let Some(cause) = self.doubt.look(t_ms, good, before, self.lane.found()) {
+            self.voice.note(t_ms, cause.clone()).await?;
+            self.voice.lost(cause).await?;
+        } else if good {
+            self.backoff = Backoff::new();
+            self.voice.back(t_ms).await?;
+        }
+        self.voice.items(&mut self.items).await
+    }
+
+    /// Recording ends: what has already arrived is still taken.
+    async fn end(&mut self, tty: &mut Tty) -> Result<String, Stopped> {
+        let mut portion = vec![0; PORTION];
+        let mut left = LAST_BYTES;
+        while left > 0 {
+            match tty.stream.try_read(&mut portion) {
+                Ok(n @ 1..) => {
+                    left = left.saturating_sub(n);
+                    self.take(&portion[..n]).await?;
+                }
+                _ => break,
+            }
+        }
+        self.lane.cut();
+        self.tell_totals(Some(tty)).await?;
+        Err(Stopped)
+    }
+
+    async fn tell_totals(&mut self, open: Option<&Tty>) -> Result<(), Stopped> {
+        let line = self.line_totals.named(open);
+        self.voice.totals(self.lane.named().chain(line)).await
+    }
+}

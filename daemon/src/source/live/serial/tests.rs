@@ -1,0 +1,250 @@
+//! A real pseudo terminal stands for the line; what is unplugged is really gone.
+
+use super::super::testing::{Ear, Line, desk_at, text};
+use super::super::{Word, start};
+use crate::clock::VirtualClock;
+use crate::rig_file::Databases;
+use crate::source::{Item, Said};
+use seep_common::codec::nmea::{XdrReading, append_xdr};
+use seep_common::rig::Rig;
+use seep_common::sample::ChannelIndex;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use tokio::task::JoinHandle;
+
+/// A sentence that says what the tank holds, kPa gauge; invented.
+fn sentence(tank_kpa: f64) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let reading = XdrReading {
+        kind: 'P',
+        value: Some(tank_kpa / 100.0),
+        decimals: 4,
+        unit: Some('B'),
+        name: "TANK",
+    };
+    append_xdr(&mut bytes, "YX", None, &[reading]).expect("fits");
+    bytes
+}
+
+fn record(line: &Line) -> (Ear, Vec<JoinHandle<()>>, Arc<VirtualClock>) {
+    let rig = Rig::parse(&format!(
+        "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"box\"\nkind = \"nmea\"\n\
+         device = \"{}\"\n[[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\n\
+         transducer = \"TANK\"\n",
+        text(&line.path())
+    ))
+    .expect("valid");
+    let clock = Arc::new(VirtualClock::at(1_000, 1_000));
+    let (port, ear) = desk_at(clock.clone());
+    (ear, start(&rig, &Databases::default(), port), clock)
+}
+
+fn readings(word: &Word) -> Vec<f64> {
+    let Word::Items(items) = word else {
+        return Vec::new();
+    };
+    let value = |item: &Item| match item.said {
+        Said::Reading(ChannelIndex(0), value) => Some((value * 100.0).round() / 100.0),
+        _ => None,
+    };
+    items.iter().filter_map(value).collect()
+}
+
+impl Ear {
+    /// The next readings.
+    async fn readings(&mut self) -> Vec<f64> {
+        self.until(|word| Some(readings(word)).filter(|found| !found.is_empty()))
+            .await
+    }
+
+    /// End recording; the readings still on their way, and every total.
+    async fn end(mut self, tasks: Vec<JoinHandle<()>>) -> (Vec<f64>, BTreeMap<&'static str, u64>) {
+        self.stop.send(true).expect("a source that lives");
+        let words = self.all().await;
+        for task in tasks {
+            task.await.expect("no fault");
+        }
+        let mut totals = BTreeMap::new();
+        for word in &words {
+            if let Word::Told { totals: told, .. } = word {
+                totals.extend(told.iter().copied());
+            }
+        }
+        (words.iter().flat_map(readings).collect(), totals)
+    }
+}
+
+#[tokio::test]
+async fn half_lines_and_noise_cost_themselves_only_and_are_counted() {
+    let mut line = Line::new();
+    line.plug();
+    let (mut ear, tasks, _) = record(&line);
+    line.send(b",8.0,B,TANK*00\r\n\x00\xFF~~");
+    line.send(&sentence(850.0));
+    let whole = sentence(851.0);
+    line.send(&whole[..10]);
+    assert_eq!(ear.readings().await, [850.0]);
+    line.send(&whole[10..]);
+    assert_eq!(ear.readings().await, [851.0]);
+    line.send(&sentence(852.0)[..10]);
+    line.send(&sentence(853.0));
+    let mut wrong = sentence(854.0);
+    wrong[12] ^= 1;
+    line.send(&wrong);
+    line.send(&sentence(855.0));
+    let mut found = ear.readings().await;
+    while found.last() != Some(&855.0) {
+        found.extend(ear.readings().await);
+    }
+    assert_eq!(found, [853.0, 855.0]);
+    let (_, totals) = ear.end(tasks).await;
+    assert_eq!(totals["good_sentences"], 4);
+    assert_eq!(totals["readings_passed"], 4);
+    assert_eq!(totals["bad_checksums"], 1);
+    // 14 of the half line at the start, 4 of noise, 10 of the half sentence.
+    assert_eq!(totals["discarded_bytes"], 28);
+}
+
+#[tokio::test]
+async fn what_arrived_before_the_end_is_still_taken() {
+    let mut line = Line::new();
+    line.plug();
+    let (mut ear, tasks, _) = record(&line);
+    line.send(&sentence(700.0));
+    assert_eq!(ear.readings().await, [700.0]);
+    let mut sent = Vec::new();
+    for n in 0..50 {
+        sent.push(700.0 + f64::from(n));
+        line.send(&sentence(700.0 + f64::from(n)));
+    }
+    let (found, totals) = ear.end(tasks).await;
+    assert_eq!(found, sent);
+    assert_eq!(totals["readings_passed"], 51);
+}
+
+#[tokio::test]
+async fn a_line_that_is_not_there_is_told_and_found_when_it_comes() {
+    let mut line = Line::new();
+    let (mut ear, tasks, clock) = record(&line);
+    let cause = ear.lost().await;
+    assert!(cause.contains("is not there"), "{cause}");
+    clock.pass(500);
+    line.plug();
+    line.send(&sentence(850.0));
+    let back = Word::Back {
+        source: 0,
+        t_ms: 1_500,
+    };
+    assert_eq!(ear.next().await, back);
+    assert_eq!(ear.readings().await, [850.0]);
+    ear.end(tasks).await;
+}
+
+#[tokio::test]
+async fn fifty_times_unplugged_and_every_sentence_of_a_whole_line_recorded() {
+    let mut line = Line::new();
+    let (mut ear, tasks, _) = record(&line);
+    ear.lost().await;
+    for n in 0..50 {
+        line.plug();
+        line.send(&sentence(600.0 + f64::from(n)));
+        line.send(b"$YXXDR,P,8.0");
+        let first = ear
+            .until(|word| match word {
+                Word::Told { .. } => None,
+                other => Some(other.clone()),
+            })
+            .await;
+        assert!(matches!(first, Word::Back { .. }), "{first:?}");
+        assert_eq!(ear.readings().await, [600.0 + f64::from(n)]);
+        line.unplug();
+        let cause = ear.lost().await;
+        assert!(cause.contains("unplugged"), "{cause}");
+    }
+    let (_, totals) = ear.end(tasks).await;
+    assert_eq!(totals["readings_passed"], 50);
+    assert_eq!(totals["reopened"], 49);
+    assert!(totals["discarded_bytes"] <= 50 * 12);
+}
+
+#[tokio::test]
+async fn another_device_behind_the_same_link_is_found_though_the_first_is_silent() {
+    let mut line = Line::new();
+    line.plug();
+    let (mut ear, tasks, _) = record(&line);
+    line.send(&sentence(500.0));
+    assert_eq!(ear.readings().await, [500.0]);
+    let _silent = line.swap();
+    line.send(&sentence(501.0));
+    let cause = ear.lost().await;
+    assert!(cause.contains("unplugged"), "{cause}");
+    assert_eq!(ear.readings().await, [501.0]);
+    ear.end(tasks).await;
+}
+
+#[tokio::test]
+async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
+    let mut line = Line::new();
+    line.plug();
+    let (mut ear, tasks, clock) = record(&line);
+    let noise = [0xF8, 0x00, 0xE0, b'x', 0x80, 0xFE, 0x06, 0x98].repeat(40);
+    line.send(&noise);
+    let alive = ear.next().await;
+    assert!(
+        matches!(&alive, Word::Items(items) if items[0].said == Said::Alive),
+        "{alive:?}"
+    );
+    clock.pass(5_000);
+    line.send(&noise);
+    let (t_ms, note) = ear
+        .until(|word| match word {
+            Word::Note { t_ms, text, .. } => Some((*t_ms, text.clone())),
+            _ => None,
+        })
+        .await;
+    assert_eq!(t_ms, 6_000);
+    assert!(
+        note.contains("wrong line speed suspected (38400 baud)"),
+        "{note}"
+    );
+    assert_eq!(ear.lost().await, note);
+    line.send(&sentence(400.0));
+    let back = ear
+        .until(|word| match word {
+            Word::Back { t_ms, .. } => Some(*t_ms),
+            _ => None,
+        })
+        .await;
+    assert_eq!(back, 6_000);
+    assert_eq!(ear.readings().await, [400.0]);
+    ear.end(tasks).await;
+}
+
+#[tokio::test]
+async fn a_line_used_by_another_program_is_told_so() {
+    let mut line = Line::new();
+    line.plug();
+    let (mut first, first_tasks, _) = record(&line);
+    line.send(&sentence(400.0));
+    first.readings().await;
+    let (mut second, second_tasks, _) = record(&line);
+    let cause = second.lost().await;
+    assert!(cause.contains("used by another program"), "{cause}");
+    first.end(first_tasks).await;
+    second
+        .until(|word| matches!(word, Word::Back { .. }).then_some(()))
+        .await;
+    second.end(second_tasks).await;
+}
+
+#[tokio::test]
+async fn a_file_is_no_line() {
+    let mut line = Line::new();
+    line.plug();
+    std::fs::remove_file(line.path()).expect("there");
+    std::fs::write(line.path(), "no line").expect("room");
+    let (mut ear, tasks, _) = record(&line);
+    let cause = ear.lost().await;
+    assert!(cause.contains("is not a serial line"), "{cause}");
+    ear.end(tasks).await;
+}

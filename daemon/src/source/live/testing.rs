@@ -1,0 +1,148 @@
+//! What the tests of live sources share: a desk to listen at, and serial lines
+//! that can be unplugged.
+
+use super::{Beat, Port, Word};
+use crate::clock::VirtualClock;
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+use std::fs::File;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{mpsc, watch};
+
+/// Longest that any word is waited for: a guard against hanging, no measure.
+const GUARD: Duration = Duration::from_secs(60);
+
+/// The other end of a [`Port`].
+pub(super) struct Ear {
+    words: mpsc::Receiver<Word>,
+    pub stop: watch::Sender<bool>,
+}
+
+/// A port of up to four sources whose clock stands still, and its other end.
+pub(super) fn desk() -> (Port, Ear) {
+    desk_at(Arc::new(VirtualClock::at(0, 0)))
+}
+
+/// A port with a clock of the test's choice, and its other end.
+pub(super) fn desk_at(clock: Arc<dyn crate::clock::Clock>) -> (Port, Ear) {
+    let (sender, words) = mpsc::channel(1024);
+    let (stopper, stop) = watch::channel(false);
+    let port = Port {
+        words: sender,
+        stop,
+        clock,
+        beat: Beat::new(4),
+    };
+    let ear = Ear {
+        words,
+        stop: stopper,
+    };
+    (port, ear)
+}
+
+impl Ear {
+    /// The next word; panics when none comes.
+    pub(super) async fn next(&mut self) -> Word {
+        let heard = tokio::time::timeout(GUARD, self.words.recv()).await;
+        heard.expect("a word in time").expect("a source that lives")
+    }
+
+    /// Every word up to the first for which `found` gives something.
+    pub(super) async fn until<T>(&mut self, mut found: impl FnMut(&Word) -> Option<T>) -> T {
+        loop {
+            if let Some(what) = found(&self.next().await) {
+                return what;
+            }
+        }
+    }
+
+    /// Cause of the next loss.
+    pub(super) async fn lost(&mut self) -> String {
+        self.until(|word| match word {
+            Word::Lost { cause, .. } => Some(cause.clone()),
+            _ => None,
+        })
+        .await
+    }
+
+    /// Every word up to the end of all sources; drop the test's own port first.
+    pub(super) async fn all(&mut self) -> Vec<Word> {
+        let mut all = Vec::new();
+        while let Ok(Some(word)) = tokio::time::timeout(GUARD, self.words.recv()).await {
+            all.push(word);
+        }
+        all
+    }
+}
+
+/// A serial line under a path that stays the same while the device behind it
+/// changes, as links in /dev/serial/by-id do.
+pub(super) struct Line {
+    folder: tempfile::TempDir,
+    far_end: Option<File>,
+}
+
+impl Line {
+    /// Nothing is plugged in.
+    pub(super) fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a place for the link");
+        Line {
+            folder,
+            far_end: None,
+        }
+    }
+
+    /// The path that stays.
+    pub(super) fn path(&self) -> PathBuf {
+        self.folder.path().join("usb-invented-box")
+    }
+
+    /// Plug in a device that nobody has seen before.
+    pub(super) fn plug(&mut self) {
+        let far_end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pty");
+        grantpt(&far_end).expect("ours");
+        unlockpt(&far_end).expect("ours");
+        let mut settings = tcgetattr(&far_end).expect("a tty");
+        settings.make_raw();
+        tcsetattr(&far_end, OptionalActions::Now, &settings).expect("a tty");
+        let near_end = ptsname(&far_end, Vec::new()).expect("a name");
+        let near_end = PathBuf::from(near_end.to_str().expect("ASCII").to_string());
+        let fresh = self.folder.path().join("fresh");
+        std::os::unix::fs::symlink(near_end, &fresh).expect("a link");
+        std::fs::rename(fresh, self.path()).expect("a link");
+        self.far_end = Some(File::from(far_end));
+    }
+
+    /// Pull the plug: the link goes, the line ends.
+    pub(super) fn unplug(&mut self) {
+        let _ = std::fs::remove_file(self.path());
+        self.far_end = None;
+    }
+
+    /// The device behind the link becomes another one, while the far end of the
+    /// first stays open and silent.
+    pub(super) fn swap(&mut self) -> File {
+        let old = self.far_end.take().expect("plugged in");
+        self.plug();
+        old
+    }
+
+    /// What the far end sends.
+    pub(super) fn send(&mut self, bytes: &[u8]) {
+        let far_end = self.far_end.as_mut().expect("plugged in");
+        far_end.write_all(bytes).expect("room");
+    }
+
+    /// The far end itself, to be served by something else.
+    pub(super) fn far_end(&self) -> &File {
+        self.far_end.as_ref().expect("plugged in")
+    }
+}
+
+/// A path as the rig gives it.
+pub(super) fn text(path: &Path) -> String {
+    path.to_str().expect("ASCII").to_string()
+}

@@ -1,0 +1,180 @@
+//! How one source speaks: never twice the same, and its totals never go back.
+
+use super::Word;
+use super::port::{Port, Stopped};
+use crate::source::Item;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+/// Totals of a source, kept while its task is started anew after a fault.
+pub(super) type Memory = Arc<Mutex<BTreeMap<&'static str, u64>>>;
+
+/// Speaks for one source.
+pub(super) struct Voice {
+    port: Port,
+    source: usize,
+    /// Cause, while the source cannot be read.
+    lost: Option<String>,
+    /// Totals of tasks before this one.
+    base: BTreeMap<&'static str, u64>,
+    memory: Memory,
+}
+
+impl Voice {
+    pub(super) fn new(port: Port, source: usize, memory: Memory) -> Self {
+        let base = memory
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone();
+        Voice {
+            port,
+            source,
+            lost: None,
+            base,
+            memory,
+        }
+    }
+
+    /// Index of the source in the rig.
+    pub(super) fn source(&self) -> usize {
+        self.source
+    }
+
+    /// Now, CLOCK_BOOTTIME in ms.
+    pub(super) fn now_ms(&self) -> i64 {
+        self.port.clock.boot_ms()
+    }
+
+    /// Wall time minus boot time, ms.
+    pub(super) fn wall_offset_ms(&self) -> i64 {
+        self.port.clock.wall_ms() - self.port.clock.boot_ms()
+    }
+
+    /// Show that the task is alive.
+    pub(super) fn beat(&self) {
+        self.port.beat.up(self.source);
+    }
+
+    /// Waits until recording ends.
+    pub(super) async fn stopped(&self) {
+        super::port::stopped(&mut self.port.stop.clone()).await;
+    }
+
+    /// Let time pass, showing that the task is alive.
+    pub(super) async fn rest(&self, time: Duration) -> Result<(), Stopped> {
+        self.port.rest(self.source, time).await
+    }
+
+    /// Hand on what was heard; nothing is said when there is nothing.
+    pub(super) async fn items(&mut self, items: &mut Vec<Item>) -> Result<(), Stopped> {
+        if items.is_empty() {
+            return Ok(());
+        }
+        let word = Word::Items(std::mem::take(items));
+        self.port.say(self.source, word).await
+    }
+
+    /// The source cannot be read, since now.
+    pub(super) async fn lost(&mut self, cause: String) -> Result<(), Stopped> {
+        if self.lost.as_ref() == Some(&cause) {
+            return Ok(());
+        }
+        let word = Word::Lost {
+            source: self.source,
+            t_ms: self.now_ms(),
+            cause: cause.clone(),
+        };
+        self.lost = Some(cause);
+        self.port.say(self.source, word).await
+    }
+
+    /// The source will not be read in this recording at all.
+    pub(super) async fn never(&mut self, cause: String) -> Result<(), Stopped> {
+        self.lost(cause).await?;
+        loop {
+            self.rest(Duration::from_secs(60)).await?;
+        }
+    }
+
+    /// It can be read, since `t_ms`.
+    pub(super) async fn back(&mut self, t_ms: i64) -> Result<(), Stopped> {
+        if self.lost.take().is_none() {
+            return Ok(());
+        }
+        let source = self.source;
+        self.port.say(source, Word::Back { source, t_ms }).await
+    }
+
+    /// Something worth a line of its own.
+    pub(super) async fn note(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
+        let source = self.source;
+        let word = Word::Note { source, t_ms, text };
+        self.port.say(source, word).await
+    }
+
+    /// Totals of this task so far; only those that have changed are said.
+    pub(super) async fn totals(
+        &mut self,
+        totals: impl IntoIterator<Item = (&'static str, u64)>,
+    ) -> Result<(), Stopped> {
+        let mut changed = Vec::new();
+        {
+            let mut said = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
+            for (name, of_task) in totals {
+                let total = self.base.get(name).copied().unwrap_or(0) + of_task;
+                let known = said.entry(name).or_default();
+                if total > *known {
+                    *known = total;
+                    changed.push((name, total));
+                }
+            }
+        }
+        if changed.is_empty() {
+            return Ok(());
+        }
+        let source = self.source;
+        let totals = changed;
+        self.port.say(source, Word::Told { source, totals }).await
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::source::live::testing::desk;
+
+    #[tokio::test]
+    async fn nothing_is_said_twice_and_totals_go_on_after_a_fault() {
+        let (port, mut ear) = desk();
+        let memory = Memory::default();
+        let mut voice = Voice::new(port.clone(), 0, memory.clone());
+        voice.back(1).await.expect("heard");
+        voice.lost("unplugged".into()).await.expect("heard");
+        voice.lost("unplugged".into()).await.expect("heard");
+        voice.back(2).await.expect("heard");
+        voice.back(3).await.expect("heard");
+        voice
+            .totals([("frames", 7), ("odd", 0)])
+            .await
+            .expect("heard");
+        voice
+            .totals([("frames", 7), ("odd", 0)])
+            .await
+            .expect("heard");
+        let mut next = Voice::new(port, 0, memory);
+        next.totals([("frames", 2)]).await.expect("heard");
+        drop((voice, next));
+        let told = |n| Word::Told {
+            source: 0,
+            totals: vec![("frames", n)],
+        };
+        let lost = Word::Lost {
+            source: 0,
+            t_ms: 0,
+            cause: "unplugged".into(),
+        };
+        let back = Word::Back { source: 0, t_ms: 2 };
+        assert_eq!(ear.all().await, [lost, back, told(7), told(9)]);
+    }
+}
