@@ -28,6 +28,9 @@ pub(crate) enum Command {
     /// Inputs are candump logs, NMEA 0183 captures (times from TAG blocks or
     /// ZDA sentences) and CSV tables; the kind is told from the content. Several
     /// inputs are merged by time. An existing log is never written over.
+    /// A file may end anywhere: a last candump or table line without its end is
+    /// counted and not read, for its data may be cut short; an NMEA sentence is
+    /// whole with its checksum.
     ///
     /// Exit codes: 65 an input is not understood, 66 an input is missing,
     /// 73 the log exists, 74 reading or writing failed, 78 the rig has mistakes.

@@ -99,33 +99,3 @@ fn an_existing_file_is_never_written_over() {
         assert_eq!(std::fs::read(&kept).expect("there"), b"mine");
     }
 }
-
-/// A log cut anywhere replays what is whole and counts the rest.
-#[test]
-fn truncated_logs_are_recorded_as_far_as_they_go() {
-    let folder = tempfile::tempdir().expect("scratch");
-    let rig = sample("slow-leak-overnight")
-        .join("rig.toml")
-        .display()
-        .to_string();
-    for file in ["bus.candump.log", "box.nmea.log"] {
-        let bytes = std::fs::read(sample("slow-leak-overnight").join(file)).expect("log");
-        for cut in [bytes.len() / 3, bytes.len() / 2 + 7, bytes.len() - 5] {
-            let part = folder.path().join("part.log");
-            std::fs::write(&part, &bytes[..cut]).expect("written");
-            let log = folder.path().join(format!("{file}-{cut}.db"));
-            let done = run(
-                SEEPD,
-                &[
-                    "replay",
-                    "--rig",
-                    &rig,
-                    "--log",
-                    &log.display().to_string(),
-                    &part.display().to_string(),
-                ],
-            );
-            assert_eq!(code(&done), 0, "{file} {cut}: {}", said(&done));
-        }
-    }
-}

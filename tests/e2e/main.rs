@@ -2,6 +2,7 @@
 //! programs. All sample data is invented.
 
 mod bad_input;
+mod cut_replays;
 mod truncations;
 mod verdicts;
 

@@ -1,5 +1,10 @@
 //! Helpers of the end-to-end tests: paths, a scratch folder, both programs.
 
+pub mod contents;
+pub mod scratch;
+pub mod seeded;
+
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
@@ -38,4 +43,28 @@ pub fn run(program: &str, args: &[&str]) -> Output {
 #[must_use]
 pub fn code(output: &Output) -> i32 {
     output.status.code().unwrap_or(255)
+}
+
+/// `seepd replay` in this process: its exit code and what it said.
+#[must_use]
+pub fn replay_in_process(rig: &Path, log: &Path, inputs: &[&Path]) -> (u8, String) {
+    let words: [OsString; 6] = [
+        "seepd".into(),
+        "replay".into(),
+        "--rig".into(),
+        rig.into(),
+        "--log".into(),
+        log.into(),
+    ];
+    let inputs = inputs.iter().map(|path| path.as_os_str().to_owned());
+    seepd_in_process(words.into_iter().chain(inputs))
+}
+
+/// `seepd` in this process: its exit code and what it said on both streams.
+#[must_use]
+pub fn seepd_in_process(args: impl Iterator<Item = OsString>) -> (u8, String) {
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = seep_daemon::main_with(args, &mut out, &mut err);
+    out.extend(err);
+    (code, String::from_utf8_lossy(&out).into_owned())
 }
