@@ -81,6 +81,26 @@ pub enum StoreError {
     },
 }
 
+impl StoreError {
+    /// True when the medium is full; the connection is still good.
+    #[must_use]
+    pub fn is_full(&self) -> bool {
+        self.has_code(rusqlite::ErrorCode::DiskFull)
+    }
+
+    /// True when another connection is in the way; trying again may help.
+    #[must_use]
+    pub fn is_busy(&self) -> bool {
+        self.has_code(rusqlite::ErrorCode::DatabaseBusy)
+            || self.has_code(rusqlite::ErrorCode::DatabaseLocked)
+    }
+
+    fn has_code(&self, code: rusqlite::ErrorCode) -> bool {
+        matches!(self, StoreError::Sqlite { source, .. }
+            if source.sqlite_error_code() == Some(code))
+    }
+}
+
 /// Adds the path and the deed to an SQLite error.
 pub(super) trait Doing<T> {
     /// Say what was being done when it failed.

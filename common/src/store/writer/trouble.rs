@@ -23,6 +23,16 @@ impl Writer {
         Ok(())
     }
 
+    /// How long a statement waits for another connection before it fails.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn wait_for_others(&self, time: std::time::Duration) -> Result<(), StoreError> {
+        self.connection
+            .busy_timeout(time)
+            .doing(&self.path, "setting up")
+    }
+
     /// Sessions of one boot: first log time and `CLOCK_BOOTTIME` there, ms, in
     /// the order recorded.
     ///

@@ -1,0 +1,186 @@
+//! What waits to be stored: bounded, and never silent about what it lost.
+
+use crate::time::ClockNote;
+use seep_common::rig::Rig;
+use seep_common::store::{Batch, EndReason, Gap};
+use std::collections::VecDeque;
+
+/// Cause of the gap that lost rows leave.
+pub(crate) const NOT_STORED: &str = "log could not be written";
+
+/// Work for the storage thread, in order. All times are boot time, ms.
+#[derive(Debug)]
+pub(crate) enum Order {
+    /// Begin a session.
+    Begin {
+        rig: Box<Rig>,
+        boot_ms: i64,
+        wall_ms: i64,
+    },
+    /// Store these rows.
+    Store(Batch),
+    /// Note the clock.
+    Clock(ClockNote),
+    /// End the session.
+    End { boot_ms: i64, reason: EndReason },
+}
+
+/// Orders not yet carried out. Holds at most so many values of readings; when
+/// the log cannot be written for longer than that lasts, the oldest rows go,
+/// and a gap and a count say so.
+#[derive(Debug)]
+pub(crate) struct Backlog {
+    orders: VecDeque<Order>,
+    cells: usize,
+    most_cells: usize,
+    lost: Lost,
+}
+
+/// Rows given up, not yet told to the log.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Lost {
+    /// How many.
+    pub ticks: u64,
+    /// First and last, boot time, ms.
+    pub span_ms: Option<(i64, i64)>,
+}
+
+impl Backlog {
+    /// An empty one for at most so many values.
+    pub(crate) fn new(most_cells: usize) -> Self {
+        Backlog {
+            orders: VecDeque::new(),
+            cells: 0,
+            most_cells,
+            lost: Lost::default(),
+        }
+    }
+
+    /// Take an order; makes room when there is none.
+    pub(crate) fn push(&mut self, order: Order) {
+        if let Order::Store(batch) = &order {
+            self.cells += cells(batch);
+        }
+        self.orders.push_back(order);
+        while self.cells > self.most_cells && self.give_up_oldest() {}
+    }
+
+    /// The next order.
+    pub(crate) fn pop(&mut self) -> Option<Order> {
+        let order = self.orders.pop_front()?;
+        if let Order::Store(batch) = &order {
+            self.cells -= cells(batch);
+        }
+        Some(order)
+    }
+
+    /// An order that could not be carried out goes back to the front.
+    pub(crate) fn put_back(&mut self, order: Order) {
+        if let Order::Store(batch) = &order {
+            self.cells += cells(batch);
+        }
+        self.orders.push_front(order);
+        while self.cells > self.most_cells && self.give_up_oldest() {}
+    }
+
+    /// Rows that wait.
+    pub(crate) fn ticks(&self) -> usize {
+        let of = |o: &Order| match o {
+            Order::Store(batch) => batch.ticks.len(),
+            _ => 0,
+        };
+        self.orders.iter().map(of).sum()
+    }
+
+    /// True when nothing waits.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.orders.is_empty()
+    }
+
+    /// What was given up since the last call.
+    pub(crate) fn take_lost(&mut self) -> Lost {
+        std::mem::take(&mut self.lost)
+    }
+
+    /// Drop the readings of the oldest rows; everything else of them is kept.
+    fn give_up_oldest(&mut self) -> bool {
+        let full = self.orders.iter_mut().find_map(|o| match o {
+            Order::Store(batch) if !batch.ticks.is_empty() => Some(batch),
+            _ => None,
+        });
+        let Some(batch) = full else {
+            return false;
+        };
+        self.cells -= cells(batch);
+        let (Some(first), Some(last)) = (batch.ticks.first(), batch.ticks.last()) else {
+            return false;
+        };
+        self.lost.ticks += batch.ticks.len() as u64;
+        let from = self.lost.span_ms.map_or(first.t_ms, |s| s.0.min(first.t_ms));
+        let to = self.lost.span_ms.map_or(last.t_ms, |s| s.1.max(last.t_ms));
+        self.lost.span_ms = Some((from, to));
+        batch.ticks = Vec::new();
+        true
+    }
+}
+
+impl Lost {
+    /// The gap that tells it.
+    pub(crate) fn gap(&self) -> Option<Gap> {
+        self.span_ms.map(|(from_t_ms, to_t_ms)| Gap {
+            from_t_ms,
+            to_t_ms: to_t_ms + 1,
+            cause: NOT_STORED.into(),
+            what: None,
+        })
+    }
+}
+
+fn cells(batch: &Batch) -> usize {
+    batch.ticks.iter().map(|t| t.counts.len() + 2).sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use seep_common::tick::Tick;
+
+    fn store(from: i64, n: i64) -> Order {
+        Order::Store(Batch {
+            ticks: (from..from + n)
+                .map(|t_ms| Tick {
+                    t_ms,
+                    counts: vec![Some(1); 8],
+                })
+                .collect(),
+            ..Batch::default()
+        })
+    }
+
+    #[test]
+    fn order_is_kept_and_an_order_can_go_back() {
+        let mut backlog = Backlog::new(1_000);
+        backlog.push(store(0, 2));
+        backlog.push(store(2, 3));
+        let first = backlog.pop().expect("one");
+        backlog.put_back(first);
+        assert_eq!(backlog.ticks(), 5);
+        assert!(matches!(backlog.pop(), Some(Order::Store(b)) if b.ticks.len() == 2));
+        assert_eq!(backlog.take_lost(), Lost::default());
+    }
+
+    #[test]
+    fn what_does_not_fit_is_the_oldest_and_is_told() {
+        let mut backlog = Backlog::new(100);
+        for i in 0..5 {
+            backlog.push(store(i * 10, 4)); // 40 values each
+        }
+        assert_eq!(backlog.ticks(), 8);
+        let lost = backlog.take_lost();
+        assert_eq!(lost.ticks, 12);
+        let gap = lost.gap().expect("a gap");
+        assert_eq!((gap.from_t_ms, gap.to_t_ms), (0, 24));
+        assert_eq!(gap.cause, NOT_STORED);
+        assert_eq!(backlog.take_lost().gap(), None);
+    }
+}

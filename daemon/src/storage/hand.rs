@@ -1,0 +1,250 @@
+//! The thread, and the hand that gives it orders.
+
+use super::backlog::{Backlog, Order};
+use super::keep_space::keep_space;
+use super::log::Keeping;
+use super::state::StorageState;
+use crate::clock::Clock;
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// Values that may wait in memory: 8 MB, about an hour of driving with a dozen
+/// channels.
+const MOST_CELLS: usize = 500_000;
+
+/// Pauses between attempts while storing fails.
+const RETRY: [Duration; 4] = [
+    Duration::from_millis(250),
+    Duration::from_millis(500),
+    Duration::from_secs(1),
+    Duration::from_secs(5),
+];
+
+/// After a stop, storing is tried this long; then what is left is given up.
+const LAST_CHANCE: Duration = Duration::from_secs(3);
+
+/// How often space is looked at.
+const KEEP_SPACE_EVERY: Duration = Duration::from_secs(60);
+
+/// Gives orders to the storage thread; never blocks for the disk.
+pub(crate) struct Hand {
+    shared: Arc<Shared>,
+    thread: Option<JoinHandle<()>>,
+}
+
+struct Shared {
+    inner: Mutex<Inner>,
+    changed: Condvar,
+}
+
+struct Inner {
+    backlog: Backlog,
+    state: StorageState,
+    stop: bool,
+    beat: u64,
+}
+
+/// Start the thread.
+///
+/// # Errors
+/// When the system gives no thread.
+pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<Hand> {
+    let shared = Arc::new(Shared {
+        inner: Mutex::new(Inner {
+            backlog: Backlog::new(MOST_CELLS),
+            state: StorageState::default(),
+            stop: false,
+            beat: 0,
+        }),
+        changed: Condvar::new(),
+    });
+    let worker = Worker {
+        shared: shared.clone(),
+        keeping,
+        clock,
+        failures: 0,
+        failing_since: None,
+        stopping_since: None,
+        looked_at_space: None,
+    };
+    let thread = std::thread::Builder::new()
+        .name("storage".into())
+        .spawn(move || worker.work())?;
+    Ok(Hand {
+        shared,
+        thread: Some(thread),
+    })
+}
+
+impl Hand {
+    /// Give an order.
+    pub(crate) fn order(&self, order: Order) {
+        self.shared.lock().backlog.push(order);
+        self.shared.changed.notify_all();
+    }
+
+    /// How storing goes.
+    pub(crate) fn state(&self) -> StorageState {
+        let inner = self.shared.lock();
+        StorageState {
+            waiting_ticks: inner.backlog.ticks(),
+            ..inner.state.clone()
+        }
+    }
+
+    /// Progress, for the watchdog.
+    pub(crate) fn beat(&self) -> u64 {
+        self.shared.lock().beat
+    }
+
+    /// Store everything, close the log, end the thread; returns how it went.
+    pub(crate) fn finish(mut self) -> StorageState {
+        self.shared.lock().stop = true;
+        self.shared.changed.notify_all();
+        if let Some(thread) = self.thread.take()
+            && thread.join().is_err()
+        {
+            self.shared.lock().state.trouble = Some("the storage thread ended by itself".into());
+        }
+        self.state()
+    }
+}
+
+impl Shared {
+    /// A thread that panicked leaves plain data behind; it is still good.
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Wait for something to change.
+    fn wait(&self, time: Duration, until: impl Fn(&Inner) -> bool) {
+        let guard = self.lock();
+        let waited = self
+            .changed
+            .wait_timeout_while(guard, time, |inner| !until(inner));
+        drop(waited);
+    }
+}
+
+struct Worker {
+    shared: Arc<Shared>,
+    keeping: Keeping,
+    clock: Arc<dyn Clock>,
+    failures: usize,
+    failing_since: Option<i64>,
+    stopping_since: Option<Instant>,
+    looked_at_space: Option<Instant>,
+}
+
+impl Worker {
+    fn work(mut self) {
+        loop {
+            let (order, stop) = self.next();
+            match order {
+                Some(order) => self.carry_out(order),
+                None if stop => break,
+                None => {
+                    self.look_at_space();
+                    let awake = |i: &Inner| !i.backlog.is_empty() || i.stop;
+                    self.shared.wait(Duration::from_secs(1), awake);
+                }
+            }
+            if self.out_of_time() {
+                break;
+            }
+        }
+        let closed = self.keeping.close();
+        let mut inner = self.shared.lock();
+        let waiting = inner.backlog.ticks() as u64;
+        inner.state.lost_ticks += waiting;
+        if let Err(e) = closed {
+            inner.state.trouble.get_or_insert(e.to_string());
+        }
+    }
+
+    fn next(&mut self) -> (Option<Order>, bool) {
+        let mut inner = self.shared.lock();
+        inner.beat += 1;
+        let lost = inner.backlog.take_lost();
+        inner.state.lost_ticks += lost.ticks;
+        let next = (inner.backlog.pop(), inner.stop);
+        drop(inner);
+        self.keeping.tell_lost(&lost);
+        next
+    }
+
+    fn carry_out(&mut self, order: Order) {
+        match self.keeping.carry_out(&order) {
+            Ok(ticks) => self.note_success(ticks),
+            Err(e) => self.note_failure(order, &e),
+        }
+    }
+
+    fn note_success(&mut self, ticks: u64) {
+        let now_ms = self.clock.boot_ms();
+        if let Some(since_ms) = self.failing_since.take() {
+            let s = (now_ms - since_ms) as f64 / 1000.0;
+            self.keeping
+                .tell_recovered(format!("the log can be written again after {s:.0} s"));
+        }
+        self.failures = 0;
+        let session = self.keeping.current().map(|(id, ..)| id.0);
+        let set_aside = self.keeping.set_aside.clone();
+        let mut inner = self.shared.lock();
+        inner.state.trouble = None;
+        inner.state.last_commit_boot_ms = Some(now_ms);
+        inner.state.stored_ticks += ticks;
+        inner.state.session = session;
+        inner.state.set_aside = set_aside;
+    }
+
+    fn note_failure(&mut self, order: Order, e: &seep_common::store::StoreError) {
+        if self.failing_since.is_none() {
+            tracing::error!("{e}; readings wait in memory");
+            self.failing_since = Some(self.clock.boot_ms());
+        }
+        let pause = RETRY[self.failures.min(RETRY.len() - 1)];
+        self.failures += 1;
+        let mut inner = self.shared.lock();
+        inner.backlog.put_back(order);
+        inner.state.trouble = Some(e.to_string());
+        let stop = inner.stop;
+        drop(inner);
+        if stop {
+            std::thread::sleep(RETRY[0]);
+        } else {
+            self.shared.wait(pause, |i| i.stop);
+        }
+    }
+
+    fn out_of_time(&mut self) -> bool {
+        if !self.shared.lock().stop {
+            return false;
+        }
+        let since = *self.stopping_since.get_or_insert_with(Instant::now);
+        self.failures > 0 && since.elapsed() > LAST_CHANCE
+    }
+
+    fn look_at_space(&mut self) {
+        if self
+            .looked_at_space
+            .is_some_and(|at| at.elapsed() < KEEP_SPACE_EVERY)
+        {
+            return;
+        }
+        match keep_space(&mut self.keeping, self.clock.boot_ms()) {
+            // More may have to go: look again at the next idle moment.
+            Ok(true) => {
+                self.shared.lock().state.deleted_sessions += 1;
+                return;
+            }
+            Ok(false) => {}
+            Err(e) => tracing::warn!("{e}"),
+        }
+        self.looked_at_space = Some(Instant::now());
+    }
+}
+
+#[cfg(test)]
+mod tests;

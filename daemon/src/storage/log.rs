@@ -1,0 +1,297 @@
+//! Carries out orders on the log.
+
+use super::backlog::{Lost, Order};
+use super::shift::{clock_row, shift};
+use crate::time::{ClockNote, Earlier, log_shift_ms};
+use seep_common::rig::Rig;
+use seep_common::store::{
+    Batch, ClockRow, Counter, EndReason, Gap, Notice, SessionId, SessionStart, StoreError, Writer,
+    set_aside,
+};
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Cause of the gap between two boots.
+const POWER_OFF: &str = "power off";
+
+/// Cause of the gap between two sessions of one boot.
+const NOT_RUNNING: &str = "recorder not running";
+
+/// A commit waits no longer than this for another connection; then it is tried
+/// again, so that a stop is never held up.
+const BUSY: Duration = Duration::from_secs(2);
+
+/// The log and the session in it.
+pub(crate) struct Keeping {
+    path: PathBuf,
+    boot_id: String,
+    writer: Option<Writer>,
+    current: Option<Current>,
+    /// Rows that go with the next batch.
+    extra: Batch,
+    /// The connection must be renewed before anything else.
+    broken: bool,
+    /// Where a damaged log went.
+    pub(super) set_aside: Option<PathBuf>,
+}
+
+/// The session being recorded.
+struct Current {
+    id: SessionId,
+    rig: Box<Rig>,
+    /// Log time minus boot time, ms.
+    shift_ms: i64,
+    /// First log time of this boot's first session on the same scale, ms.
+    boot_from_t_ms: i64,
+    start_t_ms: i64,
+    clock: Option<ClockRow>,
+}
+
+impl Keeping {
+    /// For a log that is opened, or made, with the first session.
+    pub(crate) fn new(path: PathBuf, boot_id: String) -> Self {
+        Keeping {
+            path,
+            boot_id,
+            writer: None,
+            current: None,
+            extra: Batch::default(),
+            broken: false,
+            set_aside: None,
+        }
+    }
+
+    /// Carry out an order; returns how many rows it stored. After an error the
+    /// same order can be tried again.
+    pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
+        let done = self.try_once(order);
+        match &done {
+            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => self.start_afresh()?,
+            // The connection is as good as it was.
+            Err(e) if e.is_full() || e.is_busy() => {}
+            Err(_) => self.broken = true,
+            Ok(_) => {}
+        }
+        done
+    }
+
+    fn try_once(&mut self, order: &Order) -> Result<u64, StoreError> {
+        if self.broken
+            && let Some(writer) = &mut self.writer
+        {
+            writer.reconnect()?;
+        }
+        self.broken = false;
+        match order {
+            Order::Begin {
+                rig,
+                boot_ms,
+                wall_ms,
+            } => self.begin(rig, *boot_ms, *wall_ms).map(|()| 0),
+            Order::Store(batch) => self.store(batch),
+            Order::Clock(note) => self.note_clock(note).map(|()| 0),
+            Order::End { boot_ms, reason } => self.end(*boot_ms, *reason).map(|()| 0),
+        }
+    }
+
+    fn begin(&mut self, rig: &Rig, boot_ms: i64, wall_ms: i64) -> Result<(), StoreError> {
+        if self.writer.is_none() {
+            let opened = self.open()?;
+            self.writer = Some(opened);
+        }
+        let Some(writer) = &mut self.writer else {
+            return Ok(());
+        };
+        let of_boot = writer.sessions_of_boot(&self.boot_id)?;
+        let earlier = Earlier {
+            last_t_ms: writer.last_t_ms(),
+            same_boot_shift_ms: of_boot.last().map(|(_, t_ms, boot_ms)| t_ms - boot_ms),
+        };
+        let shift_ms = log_shift_ms(earlier, boot_ms, wall_ms);
+        let t_ms = boot_ms + shift_ms;
+        let same_scale = of_boot.iter().find(|(_, t, b)| t - b == shift_ms);
+        let start = SessionStart {
+            boot_id: self.boot_id.clone(),
+            t_ms,
+            program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
+            origin: "live".into(),
+            start_boot_ms: Some(boot_ms),
+        };
+        let id = writer.begin_session(&start, rig)?;
+        if let Some(from_t_ms) = earlier.last_t_ms {
+            self.extra.gaps.push(Gap {
+                from_t_ms,
+                to_t_ms: t_ms,
+                cause: if of_boot.is_empty() {
+                    POWER_OFF.into()
+                } else {
+                    NOT_RUNNING.into()
+                },
+                what: None,
+            });
+        }
+        self.current = Some(Current {
+            id,
+            rig: Box::new(rig.clone()),
+            shift_ms,
+            boot_from_t_ms: same_scale.map_or(t_ms, |(_, t, _)| *t),
+            start_t_ms: t_ms,
+            clock: None,
+        });
+        Ok(())
+    }
+
+    fn open(&mut self) -> Result<Writer, StoreError> {
+        if !self.path.exists() {
+            return with_patience(Writer::create(&self.path)?);
+        }
+        match Writer::open(&self.path) {
+            Ok(writer) => with_patience(writer),
+            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => {
+                let aside = set_aside(&self.path)?;
+                self.tell_aside(aside);
+                with_patience(Writer::create(&self.path)?)
+            }
+            Err(other) => Err(other),
+        }
+    }
+
+    fn tell_aside(&mut self, aside: PathBuf) {
+        let name = aside.file_name().unwrap_or_default().to_string_lossy();
+        self.extra.notices.push(Notice {
+            t_ms: i64::MIN,
+            source: None,
+            text: format!("the log was damaged and set aside as {name}; a new one was begun"),
+        });
+        self.set_aside = Some(aside);
+    }
+
+    /// The log turned out damaged while recording: set it aside and go on with
+    /// the same session, on the same time scale, in a new file.
+    fn start_afresh(&mut self) -> Result<(), StoreError> {
+        self.writer = None;
+        let aside = set_aside(&self.path)?;
+        self.tell_aside(aside);
+        let mut writer = with_patience(Writer::create(&self.path)?)?;
+        if let Some(current) = &mut self.current {
+            let start = SessionStart {
+                boot_id: self.boot_id.clone(),
+                t_ms: current.start_t_ms,
+                program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
+                origin: "live".into(),
+                start_boot_ms: Some(current.start_t_ms - current.shift_ms),
+            };
+            current.id = writer.begin_session(&start, &current.rig)?;
+            self.extra.clock.extend(current.clock);
+        }
+        self.writer = Some(writer);
+        Ok(())
+    }
+
+    fn store(&mut self, batch: &Batch) -> Result<u64, StoreError> {
+        let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
+            return Ok(0);
+        };
+        let mut rows = batch.clone();
+        shift(&mut rows, current.shift_ms);
+        // After a failed commit and a new connection: it may have been stored.
+        let last_t_ms = writer.last_t_ms().unwrap_or(i64::MIN);
+        if rows.ticks.last().is_some_and(|t| t.t_ms <= last_t_ms) {
+            return Ok(0);
+        }
+        let extra = std::mem::take(&mut self.extra);
+        rows.gaps.extend(extra.gaps.iter().cloned());
+        rows.counters.extend(extra.counters.iter().cloned());
+        rows.clock.extend(extra.clock.iter().copied());
+        for notice in &extra.notices {
+            let t_ms = notice.t_ms.max(current.start_t_ms);
+            rows.notices.push(Notice {
+                t_ms,
+                ..notice.clone()
+            });
+        }
+        let stored = writer.append(current.id, &rows);
+        if stored.is_err() {
+            self.extra = extra;
+        }
+        stored.map(|()| rows.ticks.len() as u64)
+    }
+
+    fn note_clock(&mut self, note: &ClockNote) -> Result<(), StoreError> {
+        let (Some(writer), Some(current)) = (&mut self.writer, &mut self.current) else {
+            return Ok(());
+        };
+        let first_t_ms = if note.whole_boot {
+            current.boot_from_t_ms
+        } else {
+            current.start_t_ms
+        };
+        let row = clock_row(note, current.shift_ms, first_t_ms);
+        current.clock = Some(row);
+        let batch = Batch {
+            clock: vec![row],
+            ..Batch::default()
+        };
+        writer.append(current.id, &batch)
+    }
+
+    fn end(&mut self, boot_ms: i64, reason: EndReason) -> Result<(), StoreError> {
+        if !self.extra.is_empty() {
+            self.store(&Batch::default())?;
+        }
+        let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
+            return Ok(());
+        };
+        writer.end_session(current.id, boot_ms + current.shift_ms, reason)?;
+        self.current = None;
+        Ok(())
+    }
+
+    /// Rows were given up: a gap and a count go with the next batch.
+    pub(super) fn tell_lost(&mut self, lost: &Lost) {
+        let (Some(mut gap), Some(current)) = (lost.gap(), &self.current) else {
+            return;
+        };
+        gap.from_t_ms += current.shift_ms;
+        gap.to_t_ms += current.shift_ms;
+        self.extra.counters.push(Counter {
+            t_ms: gap.to_t_ms,
+            name: "rows lost, log could not be written".into(),
+            source: "recorder".into(),
+            count: i64::try_from(lost.ticks).unwrap_or(i64::MAX),
+        });
+        self.extra.gaps.push(gap);
+    }
+
+    /// Storing failed for a while and works again.
+    pub(super) fn tell_recovered(&mut self, text: String) {
+        let t_ms = self.writer.as_ref().and_then(Writer::last_t_ms);
+        self.extra.notices.push(Notice {
+            t_ms: t_ms.unwrap_or(i64::MIN),
+            source: None,
+            text,
+        });
+    }
+
+    /// The session being recorded, the rig it follows and its shift.
+    pub(super) fn current(&self) -> Option<(SessionId, &Rig, i64)> {
+        self.current
+            .as_ref()
+            .map(|c| (c.id, c.rig.as_ref(), c.shift_ms))
+    }
+
+    /// The writer and the path, for retention.
+    pub(super) fn writer(&mut self) -> Option<(&mut Writer, &std::path::Path)> {
+        self.writer.as_mut().map(|w| (w, self.path.as_path()))
+    }
+
+    /// Close the log so that it can be read anywhere.
+    pub(super) fn close(&mut self) -> Result<(), StoreError> {
+        self.writer.take().map_or(Ok(()), Writer::close)
+    }
+}
+
+fn with_patience(writer: Writer) -> Result<Writer, StoreError> {
+    writer.wait_for_others(BUSY)?;
+    Ok(writer)
+}

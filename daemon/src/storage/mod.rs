@@ -1,0 +1,14 @@
+//! The one thread that owns the log. It never ends because of an error: what it
+//! cannot store waits in memory, and what does not fit there is told.
+
+mod backlog;
+mod hand;
+mod keep_space;
+mod log;
+mod shift;
+mod state;
+
+pub(crate) use backlog::Order;
+pub(crate) use hand::{Hand, start};
+pub(crate) use log::Keeping;
+pub(crate) use state::StorageState;

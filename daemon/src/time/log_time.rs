@@ -1,0 +1,54 @@
+//! Where a session lies in log time.
+
+/// What the log says of earlier sessions.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Earlier {
+    /// Last log time stored, ms.
+    pub last_t_ms: Option<i64>,
+    /// Log time minus boot time of an earlier session of this same boot, ms.
+    pub same_boot_shift_ms: Option<i64>,
+}
+
+/// Log time minus boot time for a session that starts now, ms.
+///
+/// Sessions of one boot share one scale, so the pause between them is exact.
+/// Otherwise log time equals wall time when that lies after everything stored;
+/// a clock that is behind (no battery, a repeated minute) is laid right after
+/// the end instead.
+pub(crate) fn log_shift_ms(earlier: Earlier, boot_ms: i64, wall_ms: i64) -> i64 {
+    let after_ms = earlier.last_t_ms.map_or(i64::MIN, |t| t + 1);
+    if let Some(shift_ms) = earlier.same_boot_shift_ms
+        && boot_ms + shift_ms >= after_ms
+    {
+        return shift_ms;
+    }
+    wall_ms.max(after_ms) - boot_ms
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn log_time_is_wall_time_when_that_is_later_than_all_before() {
+        assert_eq!(log_shift_ms(Earlier::default(), 5, 1_000), 995);
+        let earlier = |last| Earlier {
+            last_t_ms: Some(last),
+            same_boot_shift_ms: None,
+        };
+        assert_eq!(log_shift_ms(earlier(900), 5, 1_000), 995);
+        // A repeated minute: right after the end.
+        assert_eq!(log_shift_ms(earlier(2_000), 5, 1_000), 1_996);
+    }
+
+    #[test]
+    fn one_boot_has_one_scale() {
+        let earlier = Earlier {
+            last_t_ms: Some(2_000),
+            same_boot_shift_ms: Some(1_000),
+        };
+        assert_eq!(log_shift_ms(earlier, 1_500, 99_000), 1_000);
+        // Not when it would go back, as after a clock of another file.
+        assert_eq!(log_shift_ms(earlier, 500, 99_000), 98_500);
+    }
+}
