@@ -35,6 +35,26 @@ pub(crate) enum Command {
     /// Exit codes: 65 an input is not understood, 66 an input is missing,
     /// 73 the log exists, 74 reading or writing failed, 78 the rig has mistakes.
     Replay(ReplayArgs),
+    /// Record until told to stop
+    ///
+    /// Reads every live source of the rig and stores what it says. SIGTERM and
+    /// SIGINT store everything and end; SIGHUP reads the rig anew and begins a
+    /// new session, or keeps the old rig and says why. A log that exists is
+    /// added to; a damaged one is set aside, never deleted.
+    ///
+    /// Exit codes: 65 the file is another program's, 73 the log cannot be made,
+    /// 74 rows could not be stored, 75 another recorder has the log, 78 the rig
+    /// has mistakes.
+    Run(RunArgs),
+    /// Say how a running recorder fares: last value, age and rate of every channel
+    ///
+    /// Exit code 0 when all is well, 1 when a channel is silent, a source is
+    /// lost or the log cannot be written, 69 when no recorder runs.
+    Status(StatusArgs),
+    /// Copy a log into a new file, complete, while it is recorded or not
+    ///
+    /// The file alone, copied by other means, may lack its last rows.
+    Snapshot(SnapshotArgs),
 }
 
 /// The rig file.
@@ -76,6 +96,42 @@ pub(crate) struct ReplayArgs {
     /// source of the rig a file belongs to
     #[arg(required = true, value_name = "INPUT")]
     pub inputs: Vec<OsString>,
+}
+
+/// What `seepd run` is told.
+#[derive(Debug, Args)]
+pub(crate) struct RunArgs {
+    #[command(flatten)]
+    pub rig: RigArgs,
+    /// The log to create or add to
+    #[arg(long, value_name = "OUT.db")]
+    pub log: PathBuf,
+    /// Where to tell the status every second [default: status.json in the
+    /// service's runtime folder, or the user's]
+    #[arg(long, value_name = "FILE")]
+    pub status_file: Option<PathBuf>,
+}
+
+/// What `seepd status` is told.
+#[derive(Debug, Args)]
+pub(crate) struct StatusArgs {
+    /// The status file, when it is not in the usual place
+    #[arg(long, value_name = "FILE")]
+    pub status_file: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What `seepd snapshot` is told.
+#[derive(Debug, Args)]
+pub(crate) struct SnapshotArgs {
+    /// The log to copy
+    #[arg(long, value_name = "LOG.db")]
+    pub log: PathBuf,
+    /// The file to make
+    #[arg(value_name = "COPY.db")]
+    pub copy: PathBuf,
 }
 
 fn speed(text: &str) -> Result<f64, String> {

@@ -6,7 +6,6 @@
 //! in `commands` through the types of `seep-common`.
 
 mod cli;
-#[allow(dead_code, reason = "`seepd run` is being built on it")]
 mod clock;
 mod commands;
 pub mod counts;
@@ -14,7 +13,10 @@ pub mod exit;
 pub mod pipeline;
 mod recorder;
 mod rig_file;
+mod run;
 mod source;
+mod storage;
+mod time;
 
 pub use cli::command_line;
 

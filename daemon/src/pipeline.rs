@@ -26,11 +26,13 @@ struct Facts {
 }
 
 /// How long a source has been silent.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Silence {
     limit_ms: i64,
     /// `None` for a source that takes no part.
     last_heard_ms: Option<i64>,
+    /// Why it cannot be read, when that is known.
+    lost: Option<String>,
 }
 
 /// Turns readings at log times into the rows of a [`Batch`].
@@ -86,6 +88,7 @@ impl Pipeline {
         let silences = rig.sources.iter().map(|s| Silence {
             limit_ms: (s.silence_s * 1000.0) as i64,
             last_heard_ms: None,
+            lost: None,
         });
         Pipeline {
             sources: rig.sources.clone(),
@@ -103,6 +106,7 @@ impl Pipeline {
         self.assembler.begin(t_ms);
         for (silence, &expected) in self.silences.iter_mut().zip(expected) {
             silence.last_heard_ms = expected.then_some(t_ms);
+            silence.lost = None;
         }
     }
 
@@ -145,8 +149,15 @@ impl Pipeline {
             return;
         }
         silence.last_heard_ms = Some(t_ms);
-        if t_ms - last_ms > silence.limit_ms {
-            self.note_silence(source, last_ms, t_ms);
+        self.end_silence(source, last_ms, t_ms);
+    }
+
+    /// A source cannot be read: the gap that ends when it speaks again runs from
+    /// the last time it was heard and has this cause.
+    pub fn lost(&mut self, source: usize, cause: &str) {
+        let silence = &mut self.silences[source];
+        if silence.last_heard_ms.is_some() {
+            silence.lost = Some(cause.into());
         }
     }
 
@@ -161,14 +172,9 @@ impl Pipeline {
         let ticks = &mut self.batch.ticks;
         self.assembler.finish(&mut |tick| ticks.push(tick));
         for source in 0..self.silences.len() {
-            let silence = self.silences[source];
-            match silence.last_heard_ms {
-                Some(last_ms) if t_ms - last_ms > silence.limit_ms => {
-                    self.note_silence(source, last_ms, t_ms);
-                }
-                _ => {}
+            if let Some(last_ms) = self.silences[source].last_heard_ms.take() {
+                self.end_silence(source, last_ms, t_ms);
             }
-            self.silences[source].last_heard_ms = None;
         }
         self.note_counters(t_ms.saturating_sub(1));
     }
@@ -200,16 +206,21 @@ impl Pipeline {
         std::mem::take(&mut self.batch)
     }
 
-    fn note_silence(&mut self, source: usize, from_t_ms: i64, to_t_ms: i64) {
+    /// A gap, when the source was lost or silent for longer than it should be.
+    fn end_silence(&mut self, source: usize, from_t_ms: i64, to_t_ms: i64) {
+        let silence = &mut self.silences[source];
+        let lost = silence.lost.take();
+        if lost.is_none() && to_t_ms - from_t_ms <= silence.limit_ms {
+            return;
+        }
         self.batch.gaps.push(Gap {
             from_t_ms,
             to_t_ms,
-            cause: SOURCE_SILENT.into(),
+            cause: lost.unwrap_or_else(|| SOURCE_SILENT.into()),
             what: Some(self.sources[source].name.clone()),
         });
     }
 
-    /// A first word of *off* is no event: nothing is known to have changed.
     fn note_switch(&mut self, change: SwitchChange) {
         let facts = &self.facts[usize::from(change.channel.0)];
         // The first word of a switch is recorded too: it tells that its state

@@ -55,6 +55,17 @@ pub enum SourceKind {
 }
 
 impl SourceKind {
+    /// True when a recorder can read it as it happens: a bus, or a line with a
+    /// device.
+    #[must_use]
+    pub fn is_live(&self) -> bool {
+        match self {
+            SourceKind::SocketCan { .. } => true,
+            SourceKind::Nmea { device, .. } | SourceKind::Modbus { device, .. } => device.is_some(),
+            SourceKind::Csv { .. } => false,
+        }
+    }
+
     /// The word a rig uses for this kind.
     #[must_use]
     pub fn word(&self) -> &'static str {

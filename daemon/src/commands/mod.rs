@@ -2,6 +2,9 @@
 
 mod check;
 mod replay;
+mod run;
+mod snapshot;
+mod status;
 
 use crate::cli::Command;
 use crate::exit::Exit;
@@ -12,6 +15,9 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
     let done = match command {
         Command::Check(args) => check::run(args, out),
         Command::Replay(args) => replay::run(args, err),
+        Command::Run(args) => run::run(args, err),
+        Command::Status(args) => status::run(args, out),
+        Command::Snapshot(args) => snapshot::run(args, err),
     };
     match done {
         Ok(exit) => exit,

@@ -116,7 +116,10 @@ impl Backlog {
             return false;
         };
         self.lost.ticks += batch.ticks.len() as u64;
-        let from = self.lost.span_ms.map_or(first.t_ms, |s| s.0.min(first.t_ms));
+        let from = self
+            .lost
+            .span_ms
+            .map_or(first.t_ms, |s| s.0.min(first.t_ms));
         let to = self.lost.span_ms.map_or(last.t_ms, |s| s.1.max(last.t_ms));
         self.lost.span_ms = Some((from, to));
         batch.ticks = Vec::new();

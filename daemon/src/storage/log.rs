@@ -66,7 +66,9 @@ impl Keeping {
     pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
         let done = self.try_once(order);
         match &done {
-            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => self.start_afresh()?,
+            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => {
+                self.start_afresh()?
+            }
             // The connection is as good as it was.
             Err(e) if e.is_full() || e.is_busy() => {}
             Err(_) => self.broken = true,

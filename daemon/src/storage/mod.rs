@@ -10,5 +10,6 @@ mod state;
 
 pub(crate) use backlog::Order;
 pub(crate) use hand::{Hand, start};
+pub(crate) use keep_space::free_mb;
 pub(crate) use log::Keeping;
 pub(crate) use state::StorageState;

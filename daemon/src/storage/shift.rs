@@ -21,7 +21,10 @@ pub(super) fn shift(batch: &mut Batch, shift_ms: i64) {
     for notice in &mut batch.notices {
         notice.t_ms += shift_ms;
     }
-    debug_assert!(batch.clock.is_empty(), "clocks are noted by their own order");
+    debug_assert!(
+        batch.clock.is_empty(),
+        "clocks are noted by their own order"
+    );
 }
 
 /// The clock row of a note. `first_t_ms` is where the session starts, or the

@@ -149,7 +149,10 @@ mod tests {
         let mut keeper = Timekeeper::default();
         keeper.look(0, 1_000_000, true);
         let lost = keeper.look(10_000, 1_010_000, false).expect("noted");
-        assert_eq!((lost.from_boot_ms, lost.state), (10_000, ClockState::Unsynced));
+        assert_eq!(
+            (lost.from_boot_ms, lost.state),
+            (10_000, ClockState::Unsynced)
+        );
         let found = keeper.look(20_000, 1_020_900, true).expect("noted");
         assert_eq!((found.from_boot_ms, found.whole_boot), (10_000, false));
     }

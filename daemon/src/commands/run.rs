@@ -1,0 +1,105 @@
+//! `seepd run`: record until told to stop.
+
+use crate::cli::RunArgs;
+use crate::clock::SystemClock;
+use crate::exit::{Exit, Failure};
+use crate::recorder::failure;
+use crate::rig_file;
+use crate::run::{Plan, lock, record, status};
+use crate::storage::{Keeping, start};
+use crate::time::clock_is_synced;
+use seep_common::store::{Reader, StoreError};
+use std::io::Write;
+use std::sync::Arc;
+
+pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
+    let (rig, databases) = rig_file::load(&args.rig.rig)?;
+    if !rig.sources.iter().any(|s| s.kind.is_live()) {
+        return Err(Failure::say(
+            Exit::Config,
+            format!(
+                "{}: no source can be read live; give a socketcan source, or a device to an nmea or modbus source",
+                args.rig.rig.display()
+            ),
+        ));
+    }
+    let _lock = lock(&args.log)?;
+    refuse_foreign(args)?;
+    tell_how_things_go();
+    let clock = Arc::new(SystemClock);
+    let keeping = Keeping::new(args.log.clone(), boot_id());
+    let hand = start(keeping, clock.clone()).map_err(|e| Failure::new(Exit::Unavailable, e))?;
+    let plan = Plan {
+        rig_path: args.rig.rig.clone(),
+        rig,
+        databases,
+        log: args.log.clone(),
+        status_file: args.status_file.clone().or_else(status::usual_path),
+        clock,
+        synced: clock_is_synced,
+    };
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|e| Failure::new(Exit::Unavailable, e))?;
+    let state = runtime.block_on(record(plan, hand))?;
+    // A source stuck in a system call must not hold up the end.
+    runtime.shutdown_background();
+    let _ = writeln!(
+        err,
+        "{}: {} rows stored",
+        args.log.display(),
+        state.stored_ticks
+    );
+    match state.trouble {
+        None if state.lost_ticks == 0 => Ok(Exit::Fine),
+        trouble => Err(Failure::say(
+            Exit::Io,
+            format!(
+                "{}: {} rows could not be stored: {}",
+                args.log.display(),
+                state.lost_ticks,
+                trouble.unwrap_or_else(|| "the log could not be written for too long".into())
+            ),
+        )),
+    }
+}
+
+/// A file that is no log of ours is refused; a damaged one is set aside later.
+fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
+    let empty = std::fs::metadata(&args.log).map_or(true, |m| m.len() == 0);
+    if empty {
+        return Ok(());
+    }
+    match Reader::open(&args.log) {
+        Err(
+            e @ (StoreError::OtherApplication { .. }
+            | StoreError::NewerSchema { .. }
+            | StoreError::NotSqlite { .. }),
+        ) => Err(failure(e)),
+        _ => Ok(()),
+    }
+}
+
+/// The kernel's name for this boot; a hardened service is handed it, since it
+/// may not see the file.
+fn boot_id() -> String {
+    std::env::var("SEEPD_BOOT_ID")
+        .ok()
+        .filter(|id| !id.is_empty())
+        .or_else(|| std::fs::read_to_string("/proc/sys/kernel/random/boot_id").ok())
+        .map_or_else(|| "unknown".into(), |id| id.trim().replace('-', ""))
+}
+
+fn tell_how_things_go() {
+    let filter = tracing_subscriber::EnvFilter::try_from_env("SEEPD_LOG")
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    // A second recording in one process (tests) keeps the first one's way.
+    let _ = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
+        .without_time()
+        .try_init();
+}

@@ -1,0 +1,110 @@
+//! `seepd status`: what a running recorder says of itself.
+
+use crate::cli::StatusArgs;
+use crate::clock::{Clock, SystemClock};
+use crate::exit::{Exit, Failure};
+use crate::run::status::{STALE_S, Status, usual_path};
+use std::fmt::Write as _;
+use std::io::Write;
+
+pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
+    let path = args.status_file.clone().or_else(usual_path);
+    let path = path.ok_or_else(|| {
+        Failure::say(
+            Exit::Unavailable,
+            "no recorder's status is in sight; give --status-file as it was given to `seepd run`",
+        )
+    })?;
+    let status = Status::read(&path).map_err(|e| {
+        Failure::say(
+            Exit::Unavailable,
+            format!("{}: {e}; is `seepd run` running?", path.display()),
+        )
+    })?;
+    let old_s = (SystemClock.boot_ms() - status.boot_ms) as f64 / 1000.0;
+    if !(0.0..STALE_S).contains(&old_s) {
+        return Err(Failure::say(
+            Exit::Unavailable,
+            format!(
+                "{}: {} old, so the recorder does not run any more",
+                path.display(),
+                if old_s < 0.0 {
+                    "from an earlier boot or".into()
+                } else {
+                    format!("{old_s:.0} s")
+                }
+            ),
+        ));
+    }
+    let text = if args.json {
+        serde_json::to_string_pretty(&status).map_err(|e| Failure::new(Exit::Io, e))? + "\n"
+    } else {
+        page(&status)
+    };
+    let _ = out.write_all(text.as_bytes());
+    Ok(if status.is_red() {
+        Exit::Finding
+    } else {
+        Exit::Fine
+    })
+}
+
+fn page(s: &Status) -> String {
+    let mut text = String::new();
+    let _ = match &s.trouble {
+        None => writeln!(text, "recording to {}", s.log.display()),
+        Some(trouble) => writeln!(
+            text,
+            "NOT WRITING {}: {trouble}\n{} rows wait in memory",
+            s.log.display(),
+            s.waiting_rows
+        ),
+    };
+    if let Some(problem) = &s.rig_problem {
+        let _ = writeln!(text, "the rig was not reloaded: {problem}");
+    }
+    let _ = writeln!(
+        text,
+        "session {}, {} rows stored, {} lost, last commit {}, {} MB free",
+        s.session.map_or("none".into(), |n| n.to_string()),
+        s.stored_rows,
+        s.lost_rows,
+        ago(s.committed_s_ago),
+        s.free_mb.map_or("?".into(), |mb| mb.to_string())
+    );
+    if !s.clock_synced {
+        let _ = writeln!(text, "clock not synchronised: dates follow when it is");
+    }
+    text.push('\n');
+    for source in &s.sources {
+        let state = match &source.lost {
+            Some(cause) => format!("LOST: {cause}"),
+            None => format!("heard {}", ago(source.heard_s_ago)),
+        };
+        let _ = writeln!(text, "{:<16} {:<10} {state}", source.name, source.kind);
+    }
+    let _ = writeln!(
+        text,
+        "\n{:<28} {:>10} {:<6} {:>9} {:>9}",
+        "channel", "value", "unit", "age s", "per s"
+    );
+    for c in &s.channels {
+        let number =
+            |x: Option<f64>, digits| x.map_or_else(|| "-".into(), |x: f64| format!("{x:.digits$}"));
+        let _ = writeln!(
+            text,
+            "{:<28} {:>10} {:<6} {:>9} {:>9}{}",
+            c.name,
+            number(c.value, 1),
+            c.unit,
+            number(c.age_s, 1),
+            number(c.rate_hz, 1),
+            if c.silent { "  SILENT" } else { "" }
+        );
+    }
+    text
+}
+
+fn ago(s: Option<f64>) -> String {
+    s.map_or_else(|| "never".into(), |s| format!("{s:.1} s ago"))
+}

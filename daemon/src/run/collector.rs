@@ -1,0 +1,172 @@
+//! Words of the sources become orders for the storage thread.
+
+use super::latest::Latest;
+use crate::clock::Clock;
+use crate::pipeline::Pipeline;
+use crate::source::live::Word;
+use crate::source::{Item, Said};
+use crate::storage::Order;
+use crate::time::Timekeeper;
+use seep_common::rig::Rig;
+use seep_common::store::{EndReason, Notice};
+use std::sync::Arc;
+
+/// Counters become rows this often, ms: often enough to place a trouble, seldom
+/// enough not to wear the card.
+const COUNTERS_EVERY_MS: i64 = 60_000;
+
+/// Collects one session. Plain: no task, no thread, no clock of its own choice.
+pub(crate) struct Collector {
+    rig: Rig,
+    pipeline: Pipeline,
+    keeper: Timekeeper,
+    clock: Arc<dyn Clock>,
+    synced: fn() -> bool,
+    latest: Latest,
+    last_commit_ms: i64,
+    last_counters_ms: i64,
+}
+
+impl Collector {
+    /// Begin a session; orders go to `order`.
+    pub(crate) fn begin(
+        rig: &Rig,
+        clock: Arc<dyn Clock>,
+        synced: fn() -> bool,
+        order: &mut dyn FnMut(Order),
+    ) -> Self {
+        let boot_ms = clock.boot_ms();
+        order(Order::Begin {
+            rig: Box::new(rig.clone()),
+            boot_ms,
+            wall_ms: clock.wall_ms(),
+        });
+        let mut pipeline = Pipeline::new(rig);
+        let expected: Vec<bool> = rig.sources.iter().map(|s| s.kind.is_live()).collect();
+        pipeline.begin(boot_ms, &expected);
+        let mut collector = Collector {
+            latest: Latest::new(rig, boot_ms),
+            rig: rig.clone(),
+            pipeline,
+            keeper: Timekeeper::default(),
+            clock,
+            synced,
+            last_commit_ms: boot_ms,
+            last_counters_ms: boot_ms,
+        };
+        collector.look_at_clock(order);
+        collector
+    }
+
+    /// Take a word of a source.
+    pub(crate) fn take(&mut self, word: Word, order: &mut dyn FnMut(Order)) {
+        match word {
+            Word::Items(items) => self.take_items(items),
+            Word::Lost {
+                source,
+                t_ms,
+                cause,
+            } => {
+                self.pipeline.lost(source, &cause);
+                self.latest.lost(source, &cause);
+                self.notice(Some(source), t_ms, format!("cannot be read: {cause}"));
+            }
+            Word::Back { source, t_ms } => {
+                self.latest.back(source);
+                self.notice(Some(source), t_ms, "can be read again".into());
+            }
+            Word::Told { source, totals } => {
+                self.pipeline.counts_mut().tell(source, totals);
+            }
+            Word::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
+        }
+        if self.clock.boot_ms() - self.last_commit_ms >= self.commit_ms() {
+            self.commit(order);
+        }
+    }
+
+    fn take_items(&mut self, items: Vec<Item>) {
+        for Item { t_ms, said } in items {
+            match said {
+                Said::Reading(channel, value) => {
+                    self.pipeline.push(channel, t_ms, value);
+                    self.latest.reading(channel, t_ms, value);
+                }
+                Said::Heard(source) => {
+                    self.pipeline.heard(usize::from(source), t_ms);
+                    self.latest.heard(usize::from(source), t_ms);
+                }
+                Said::Alive => self.pipeline.advance(t_ms),
+                // Dates in sentences are no better than the machine's own clock.
+                Said::Clock(_) => {}
+            }
+        }
+    }
+
+    /// Time passes: to be called about every second.
+    pub(crate) fn pass(&mut self, order: &mut dyn FnMut(Order)) {
+        let now_ms = self.clock.boot_ms();
+        self.look_at_clock(order);
+        self.pipeline.advance(now_ms);
+        if now_ms - self.last_counters_ms >= COUNTERS_EVERY_MS {
+            self.last_counters_ms = now_ms;
+            self.pipeline.note_counters(now_ms);
+        }
+        if now_ms - self.last_commit_ms >= self.commit_ms() {
+            self.commit(order);
+        }
+    }
+
+    /// The session ends: everything held is ordered to be stored.
+    pub(crate) fn finish(mut self, reason: EndReason, order: &mut dyn FnMut(Order)) {
+        self.look_at_clock(order);
+        let boot_ms = self.clock.boot_ms();
+        self.pipeline.finish(boot_ms);
+        self.commit(order);
+        order(Order::End { boot_ms, reason });
+    }
+
+    /// Note something about the recorder itself.
+    pub(crate) fn note(&mut self, text: String) {
+        let now_ms = self.clock.boot_ms();
+        self.notice(None, now_ms, text);
+    }
+
+    /// What arrived last, for the status.
+    pub(crate) fn latest(&self) -> &Latest {
+        &self.latest
+    }
+
+    /// The rig being recorded.
+    pub(crate) fn rig(&self) -> &Rig {
+        &self.rig
+    }
+
+    fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {
+        let source = source.and_then(|s| self.rig.sources.get(s));
+        self.pipeline.batch_mut().notices.push(Notice {
+            t_ms,
+            source: source.map(|s| s.name.clone()),
+            text,
+        });
+    }
+
+    fn look_at_clock(&mut self, order: &mut dyn FnMut(Order)) {
+        let (boot_ms, wall_ms) = (self.clock.boot_ms(), self.clock.wall_ms());
+        if let Some(note) = self.keeper.look(boot_ms, wall_ms, (self.synced)()) {
+            order(Order::Clock(note));
+        }
+    }
+
+    fn commit(&mut self, order: &mut dyn FnMut(Order)) {
+        self.last_commit_ms = self.clock.boot_ms();
+        let batch = self.pipeline.take_batch();
+        if !batch.is_empty() {
+            order(Order::Store(batch));
+        }
+    }
+
+    fn commit_ms(&self) -> i64 {
+        (self.rig.recorder.commit_s * 1000.0) as i64
+    }
+}

@@ -1,0 +1,159 @@
+//! The status file: what a running recorder says of itself, every second.
+
+use serde::{Deserialize, Serialize};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+/// Version of the layout.
+pub(crate) const LAYOUT: &str = "seepd-status/1";
+
+/// A status older than this means that the recorder does not run, s.
+pub(crate) const STALE_S: f64 = 10.0;
+
+/// Everything a person or a script may ask of a running recorder.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Status {
+    /// [`LAYOUT`].
+    pub layout: String,
+    /// Process id.
+    pub pid: u32,
+    /// Boot time when this was written, ms.
+    pub boot_ms: i64,
+    /// Wall time then, ms since 1970 UTC.
+    pub wall_ms: i64,
+    /// Whether the wall clock is synchronised.
+    pub clock_synced: bool,
+    /// The log.
+    pub log: PathBuf,
+    /// The session being recorded.
+    pub session: Option<i64>,
+    /// What is wrong with the log; absent when all is well.
+    pub trouble: Option<String>,
+    /// Why the rig was not reloaded when asked.
+    pub rig_problem: Option<String>,
+    /// Seconds since the last commit.
+    pub committed_s_ago: Option<f64>,
+    /// Rows that wait in memory.
+    pub waiting_rows: usize,
+    /// Rows stored.
+    pub stored_rows: u64,
+    /// Rows given up.
+    pub lost_rows: u64,
+    /// Space left on the medium, MB.
+    pub free_mb: Option<u64>,
+    /// Sources.
+    pub sources: Vec<SourceStatus>,
+    /// Channels.
+    pub channels: Vec<ChannelStatus>,
+}
+
+/// A source.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct SourceStatus {
+    /// The rig's name for it.
+    pub name: String,
+    /// Its kind.
+    pub kind: String,
+    /// Why it cannot be read; absent when it can.
+    pub lost: Option<String>,
+    /// Seconds since it spoke; absent when it never did.
+    pub heard_s_ago: Option<f64>,
+}
+
+/// A channel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(crate) struct ChannelStatus {
+    /// Its name.
+    pub name: String,
+    /// Unit of the value.
+    pub unit: String,
+    /// The source it comes from.
+    pub source: String,
+    /// The last reading.
+    pub value: Option<f64>,
+    /// Seconds since then.
+    pub age_s: Option<f64>,
+    /// Readings per second.
+    pub rate_hz: Option<f64>,
+    /// Silent for longer than its source may be.
+    pub silent: bool,
+}
+
+impl Status {
+    /// Anything a person should look at.
+    pub(crate) fn is_red(&self) -> bool {
+        self.trouble.is_some()
+            || self.rig_problem.is_some()
+            || self.channels.iter().any(|c| c.silent)
+            || self.sources.iter().any(|s| s.lost.is_some())
+    }
+
+    /// One line, for the service manager.
+    pub(crate) fn line(&self) -> String {
+        if let Some(trouble) = &self.trouble {
+            return format!(
+                "LOG NOT WRITTEN, {} rows wait: {trouble}",
+                self.waiting_rows
+            );
+        }
+        let silent = self.channels.iter().filter(|c| c.silent).count();
+        let rate: f64 = self
+            .channels
+            .iter()
+            .filter(|c| !c.silent)
+            .filter_map(|c| c.rate_hz)
+            .sum();
+        let lost: Vec<_> = self
+            .sources
+            .iter()
+            .filter(|s| s.lost.is_some())
+            .map(|s| s.name.as_str())
+            .collect();
+        let lost = if lost.is_empty() {
+            String::new()
+        } else {
+            format!(", lost: {}", lost.join(", "))
+        };
+        format!(
+            "{} of {} channels, {rate:.0} readings/s, {} rows stored{lost}",
+            self.channels.len() - silent,
+            self.channels.len(),
+            self.stored_rows,
+        )
+    }
+
+    /// Put it in place of the file of before, never half written.
+    ///
+    /// # Errors
+    /// The file system's.
+    pub(crate) fn write(&self, path: &Path) -> std::io::Result<()> {
+        let mut fresh = path.as_os_str().to_owned();
+        fresh.push(".new");
+        let fresh = PathBuf::from(fresh);
+        let text = serde_json::to_vec(self).map_err(std::io::Error::other)?;
+        let mut file = std::fs::File::create(&fresh)?;
+        file.write_all(&text)?;
+        std::fs::rename(&fresh, path)
+    }
+
+    /// Read a status file.
+    ///
+    /// # Errors
+    /// The file system's, and a file that is no status.
+    pub(crate) fn read(path: &Path) -> std::io::Result<Self> {
+        serde_json::from_slice(&std::fs::read(path)?).map_err(std::io::Error::other)
+    }
+}
+
+/// Where the status lies when nobody says: the service's runtime folder, else
+/// the user's. Both are in memory, so that it wears nothing.
+pub(crate) fn usual_path() -> Option<PathBuf> {
+    let folder = |name: &str| std::env::var_os(name).map(PathBuf::from);
+    let service = folder("RUNTIME_DIRECTORY").or_else(|| {
+        let usual = PathBuf::from("/run/seepd");
+        usual.is_dir().then_some(usual)
+    });
+    service
+        .map(|f| f.join("status.json"))
+        .or_else(|| folder("XDG_RUNTIME_DIR").map(|f| f.join("seepd-status.json")))
+}

@@ -1,0 +1,240 @@
+//! What the storage thread promises.
+
+use super::*;
+use crate::clock::VirtualClock;
+use crate::storage::backlog::NOT_STORED;
+use crate::time::ClockNote;
+use seep_common::rig::Rig;
+use seep_common::store::{Batch, ClockState, EndReason, Reader};
+use seep_common::tick::Tick;
+use std::path::Path;
+
+const RIG: &str = r#"
+[vehicle]
+name = "invented"
+[[source]]
+name = "box"
+kind = "nmea"
+[[channel]]
+name = "tank_kpa_gauge"
+source = "box"
+transducer = "TANK"
+"#;
+
+fn rig() -> Box<Rig> {
+    Box::new(Rig::parse(RIG).expect("valid"))
+}
+
+fn hand(path: &Path, boot_id: &str) -> Hand {
+    let clock = Arc::new(VirtualClock::at(0, 0));
+    start(Keeping::new(path.into(), boot_id.into()), clock).expect("a thread")
+}
+
+fn begin(boot_ms: i64, wall_ms: i64) -> Order {
+    Order::Begin {
+        rig: rig(),
+        boot_ms,
+        wall_ms,
+    }
+}
+
+fn rows(boot_ms: std::ops::Range<i64>) -> Order {
+    Order::Store(Batch {
+        ticks: boot_ms
+            .map(|t_ms| Tick {
+                t_ms,
+                counts: vec![Some(t_ms)],
+            })
+            .collect(),
+        ..Batch::default()
+    })
+}
+
+fn end(boot_ms: i64) -> Order {
+    Order::End {
+        boot_ms,
+        reason: EndReason::Stopped,
+    }
+}
+
+fn synced(boot_ms: i64, wall_ms: i64, whole_boot: bool) -> Order {
+    Order::Clock(ClockNote {
+        noted_boot_ms: boot_ms,
+        from_boot_ms: boot_ms,
+        whole_boot,
+        offset_ms: wall_ms - boot_ms,
+        state: ClockState::Synced,
+    })
+}
+
+/// Another program that holds the write lock until it is dropped.
+fn in_the_way(path: &Path) -> rusqlite::Connection {
+    let other = rusqlite::Connection::open(path).expect("opens");
+    other
+        .execute_batch("BEGIN IMMEDIATE")
+        .expect("takes the lock");
+    other
+}
+
+fn wait_for(hand: &Hand, what: impl Fn(&StorageState) -> bool) {
+    for _ in 0..2_000 {
+        if what(&hand.state()) {
+            return;
+        }
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    panic!("did not happen: {:?}", hand.state());
+}
+
+#[test]
+fn a_session_is_stored_and_the_file_closed() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let hand = hand(&path, "b1");
+    hand.order(begin(1_000, 1_700_000_001_000));
+    hand.order(synced(1_000, 1_700_000_001_000, false));
+    hand.order(rows(1_000..1_050));
+    hand.order(end(1_100));
+    let state = hand.finish();
+    assert_eq!(
+        (state.stored_ticks, state.lost_ticks, state.trouble),
+        (50, 0, None)
+    );
+    let reader = Reader::open(&path).expect("opens");
+    let columns = reader
+        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .expect("read");
+    assert_eq!(columns.t_ms[0], 1_700_000_001_000);
+    assert_eq!(columns.t_ms.len(), 50);
+    assert_eq!(std::fs::read_dir(folder.path()).expect("lists").count(), 1);
+}
+
+#[test]
+fn another_connection_in_the_way_delays_and_loses_nothing() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let hand = hand(&path, "b1");
+    hand.order(begin(0, 1_000));
+    hand.order(rows(0..10));
+    wait_for(&hand, |s| s.stored_ticks == 10);
+    let other = Reader::open(&path).expect("a reader is no obstacle");
+    let held = in_the_way(&path);
+    hand.order(rows(10..20));
+    wait_for(&hand, |s| s.trouble.is_some());
+    assert_eq!(hand.state().stored_ticks, 10);
+    drop(held);
+    wait_for(&hand, |s| s.stored_ticks == 20 && s.trouble.is_none());
+    hand.order(end(30));
+    drop(other);
+    let state = hand.finish();
+    assert_eq!(state.lost_ticks, 0);
+}
+
+#[test]
+fn a_damaged_log_is_set_aside_and_recording_goes_on() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let first = hand(&path, "b1");
+    first.order(begin(0, 1_000));
+    first.order(rows(0..2_000));
+    first.order(end(3_000));
+    first.finish();
+    let mut bytes = std::fs::read(&path).expect("bytes");
+    let middle = bytes.len() / 2;
+    bytes[middle..].fill(0xA5);
+    std::fs::write(&path, &bytes).expect("damaged");
+    let second = hand(&path, "b2");
+    second.order(begin(0, 900_000));
+    second.order(rows(0..10));
+    second.order(end(20));
+    let state = second.finish();
+    assert_eq!(state.stored_ticks, 10);
+    let aside = state.set_aside.expect("set aside");
+    assert_eq!(std::fs::read(aside).expect("kept"), bytes);
+    let reader = Reader::open(&path).expect("opens");
+    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    assert!(notices[0].text.contains("set aside"), "{notices:?}");
+}
+
+#[test]
+fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let wrong = 86_400_000; // 1970-01-02, no battery
+    let right = 1_790_000_000_000;
+    let unsynced = |boot_ms: i64| {
+        Order::Clock(ClockNote {
+            noted_boot_ms: boot_ms,
+            from_boot_ms: boot_ms,
+            whole_boot: false,
+            offset_ms: wrong,
+            state: ClockState::Unsynced,
+        })
+    };
+    let one = hand(&path, "b1");
+    one.order(begin(5_000, wrong + 5_000));
+    one.order(unsynced(5_000));
+    one.order(rows(5_000..5_010));
+    one.order(end(6_000));
+    one.finish();
+    let two = hand(&path, "b1");
+    two.order(begin(20_000, wrong + 20_000));
+    two.order(unsynced(20_000));
+    two.order(rows(20_000..20_010));
+    two.order(synced(30_000, right + 30_000, true));
+    two.order(rows(30_000..30_010));
+    two.order(end(31_000));
+    two.finish();
+    let reader = Reader::open(&path).expect("opens");
+    let clock = reader.clock().expect("clock");
+    let t = reader
+        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .expect("read")
+        .t_ms;
+    assert_eq!(t.len(), 30);
+    for (i, boot_ms) in [(0, 5_000), (10, 20_000), (20, 30_000)] {
+        assert_eq!(clock.wall_ms(t[i]), Some(right + boot_ms), "row {i}");
+    }
+    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    assert_eq!(gaps[0].cause, "recorder not running");
+    assert_eq!(gaps[0].to_t_ms - gaps[0].from_t_ms, 14_000);
+}
+
+#[test]
+fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let hand = hand(&path, "b1");
+    hand.order(begin(0, 1_000));
+    hand.order(rows(0..10));
+    wait_for(&hand, |s| s.stored_ticks == 10);
+    let held = in_the_way(&path);
+    let batches = MOST_CELLS as i64 / 3 / 10_000 + 3;
+    for i in 0..batches {
+        hand.order(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
+    }
+    wait_for(&hand, |s| s.lost_ticks > 0);
+    drop(held);
+    wait_for(&hand, |s| s.waiting_ticks == 0 && s.trouble.is_none());
+    hand.order(end(100 + batches * 10_000));
+    let state = hand.finish();
+    assert_eq!(
+        state.stored_ticks + state.lost_ticks,
+        10 + batches as u64 * 10_000
+    );
+    let reader = Reader::open(&path).expect("opens");
+    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let lost: i64 = gaps
+        .iter()
+        .filter(|g| g.cause == NOT_STORED)
+        .map(|g| g.to_t_ms - g.from_t_ms)
+        .sum();
+    assert_eq!(lost as u64, state.lost_ticks);
+    let counted = reader.counters(i64::MIN, i64::MAX).expect("counters");
+    let counted: i64 = counted
+        .iter()
+        .filter(|c| c.name.starts_with("rows lost"))
+        .map(|c| c.count)
+        .sum();
+    assert_eq!(counted as u64, state.lost_ticks);
+}
