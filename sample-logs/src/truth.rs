@@ -39,6 +39,10 @@ pub struct Truth {
     pub drives: Vec<[i64; 2]>,
     /// Amounts at the start, at every change of stage and at the end.
     pub amounts: Vec<Amounts>,
+    /// Net loss of each volume by leaks since the start, once a minute; too long
+    /// for the file.
+    #[serde(skip)]
+    pub leaked: Vec<Amounts>,
     /// The whole log's ledger.
     pub ledger: Ledger,
     /// Share of recorded time each compressor ran, percent.

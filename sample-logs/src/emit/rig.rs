@@ -2,7 +2,7 @@
 
 use super::short_names;
 use crate::rng::Noise;
-use crate::scenario::{By, Circuit, Scenario};
+use crate::scenario::{By, Circuit, PressureUnit, Scenario};
 use crate::world::World;
 use std::fmt::Write as _;
 
@@ -95,10 +95,21 @@ fn add_circuit(text: &mut String, scenario: &Scenario, world: &World, i: usize, 
 fn add_channels(text: &mut String, scenario: &Scenario) {
     let rest_s = scenario.watch.box_line.rest_s * 1.5;
     let slow_s = scenario.watch.box_line.slow_s * 1.5;
+    let unit = match scenario.watch.pressure.unit {
+        // The sentence itself says bar.
+        PressureUnit::Bar => "",
+        PressureUnit::Kpa => "unit = \"kpa\"\n",
+        PressureUnit::Psi => "unit = \"psi\"\n",
+    };
     let mut on_box = |name: &str, transducer: &str, period_s: f64| {
+        let unit = if name.ends_with("_kpa_gauge") {
+            unit
+        } else {
+            ""
+        };
         let _ = write!(
             text,
-            "\n[[channel]]\nname = \"{name}\"\nsource = \"box\"\ntransducer = \"{transducer}\"\nperiod_s = {period_s:.1}\n"
+            "\n[[channel]]\nname = \"{name}\"\nsource = \"box\"\ntransducer = \"{transducer}\"\n{unit}period_s = {period_s:.1}\n"
         );
     };
     on_box("tank_kpa_gauge", "TKP", rest_s);

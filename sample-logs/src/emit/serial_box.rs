@@ -2,11 +2,11 @@
 
 use super::short_names;
 use crate::rng::Noise;
-use crate::scenario::{FaultKind, Scenario};
+use crate::scenario::{FaultKind, PressureUnit, Scenario};
 use crate::sensor::Sensor;
 use crate::world::World;
 use seep_common::codec::nmea::{XdrReading, append_sentence, append_xdr};
-use seep_common::units::ICE_POINT_K;
+use seep_common::units::{ICE_POINT_K, KPA_PER_PSI};
 
 /// A sensor and the name it goes by on the line.
 #[derive(Debug)]
@@ -27,6 +27,7 @@ pub(crate) struct SerialBox {
     supply: Named,
     switches: Vec<(String, bool)>,
     has_temperatures: bool,
+    unit: PressureUnit,
     drift_from_s: f64,
 }
 
@@ -85,6 +86,7 @@ impl SerialBox {
                 .map(|name| (name, false))
                 .collect(),
             has_temperatures: watch.temperatures,
+            unit: watch.pressure.unit,
             drift_from_s: scenario
                 .faults
                 .iter()
@@ -97,12 +99,11 @@ impl SerialBox {
     pub(crate) fn send_set(&mut self, world: &World, unix_ms: i64) {
         let t_s = (world.t_s - self.drift_from_s).max(0.0);
         let celsius = world.box_k - ICE_POINT_K;
-        let bar = |kpa: f64| kpa / 100.0;
         let tank = self.tank.sensor.read(world.tank_kpa_gauge(), t_s, celsius);
-        let mut readings = vec![reading('P', tank.map(bar), 3, 'B', &self.tank.name)];
+        let mut readings = vec![pressure(tank, self.unit, &self.tank.name)];
         for (i, p) in self.pressures.iter_mut().enumerate() {
             let kpa = p.sensor.read(world.corner_kpa_gauge(i), t_s, celsius);
-            readings.push(reading('P', kpa.map(bar), 3, 'B', &p.name));
+            readings.push(pressure(kpa, self.unit, &p.name));
         }
         append_xdr(&mut self.out, TALKER, Some(unix_ms), &readings).expect(SENDS);
         let mut readings = Vec::new();
@@ -171,6 +172,16 @@ fn reading(
         unit: Some(unit),
         name,
     }
+}
+
+/// A pressure in the box's unit; NMEA 0183 knows bar, the rig names the others.
+fn pressure(kpa: Option<f64>, unit: PressureUnit, name: &str) -> XdrReading<'_> {
+    let (per_kpa, decimals, letter) = match unit {
+        PressureUnit::Bar => return reading('P', kpa.map(|kpa| kpa / 100.0), 3, 'B', name),
+        PressureUnit::Kpa => (1.0, 1, 'K'),
+        PressureUnit::Psi => (1.0 / KPA_PER_PSI, 2, 'S'),
+    };
+    reading('G', kpa.map(|kpa| kpa * per_kpa), decimals, letter, name)
 }
 
 fn switch(name: &str, on: bool) -> XdrReading<'_> {

@@ -22,7 +22,7 @@ pub use fault::{Fault, FaultKind, Law, When};
 pub use stage::{Action, Stage, StageKind};
 pub use surroundings::Surroundings;
 pub use vehicle::{Circuit, Compressor, Manifold, Tank, Vehicle};
-pub use watch::{BoxLine, Bus, HeightSensors, PressureSensors, Watch};
+pub use watch::{BoxLine, Bus, HeightSensors, PressureSensors, PressureUnit, Watch};
 
 use serde::{Deserialize, Serialize};
 

@@ -2,10 +2,25 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Unit in which the box sends pressures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PressureUnit {
+    /// Bar, as NMEA 0183 XDR has it.
+    #[default]
+    Bar,
+    /// Kilopascal, as a generic transducer whose unit the rig names.
+    Kpa,
+    /// Pounds per square inch, the same way.
+    Psi,
+}
+
 /// Pressure sensors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct PressureSensors {
+    /// Unit in which the box sends them.
+    pub unit: PressureUnit,
     /// Noise of one reading, kPa, one standard deviation.
     pub noise_kpa: f64,
     /// Full scale, kPa gauge.
@@ -23,6 +38,7 @@ pub struct PressureSensors {
 impl Default for PressureSensors {
     fn default() -> Self {
         PressureSensors {
+            unit: PressureUnit::default(),
             noise_kpa: 0.4,
             full_scale_kpa: 1_600.0,
             bits: 12,

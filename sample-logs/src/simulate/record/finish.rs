@@ -39,6 +39,7 @@ impl Recorder {
             runs: self.runs,
             rests: self.rests,
             amounts: self.amounts,
+            leaked: self.leaked,
         }
     }
 

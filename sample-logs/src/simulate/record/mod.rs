@@ -32,6 +32,7 @@ pub(super) struct Recorder {
     cut_out_kpa_gauge: f64,
     stages: Vec<(i64, StageKind)>,
     amounts: Vec<Amounts>,
+    leaked: Vec<Amounts>,
     off_ms: i64,
     last_ms: i64,
 }
@@ -57,6 +58,7 @@ impl Recorder {
             cut_out_kpa_gauge: scenario.controller.cut_out_kpa_gauge,
             stages: Vec::new(),
             amounts: Vec::new(),
+            leaked: Vec::new(),
             off_ms: 0,
             last_ms: 0,
         }
@@ -75,6 +77,7 @@ impl Recorder {
             self.off_ms += t_ms - self.last_ms;
         }
         self.last_ms = t_ms;
+        self.note_leaked(world, t_ms);
         self.watch_moves(world, t_ms);
         self.watch_runs(world, t_ms);
         let at_rest = !driving && world.all_shut() && !world.pumping();
@@ -83,6 +86,24 @@ impl Recorder {
 
     fn unix_ms(&self, t_ms: i64) -> i64 {
         self.start_unix_ms + t_ms
+    }
+
+    fn note_leaked(&mut self, world: &World, t_ms: i64) {
+        const EVERY_MS: i64 = 60_000;
+        let now_ms = self.unix_ms(t_ms);
+        if self
+            .leaked
+            .last()
+            .is_some_and(|l| now_ms - l.t_ms < EVERY_MS)
+        {
+            return;
+        }
+        let places = places(&self.names);
+        let lost = places.map(|(name, place)| (name, anr_litres(leaked_kg(world, place))));
+        self.leaked.push(Amounts {
+            t_ms: now_ms,
+            anr_l: lost.collect(),
+        });
     }
 
     fn note_amounts(&mut self, world: &World, t_ms: i64) {

@@ -1,0 +1,43 @@
+//! The truth bench, small: it runs, and what few cars can show holds.
+
+use seep_tests::{code, run};
+
+const BENCH: &str = env!("CARGO_BIN_EXE_truth-bench");
+
+fn table(args: &[&str]) -> String {
+    let done = run(BENCH, args);
+    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+    String::from_utf8(done.stdout).expect("text")
+}
+
+/// The numbers of a line of the table.
+fn numbers(table: &str, line: &str) -> Vec<f64> {
+    let found = table.lines().find(|l| l.trim_start().starts_with(line));
+    let found = found.unwrap_or_else(|| panic!("{line} is missing in\n{table}"));
+    found[line.len()..]
+        .split(|c: char| !c.is_ascii_digit() && c != '.')
+        .filter_map(|word| word.parse().ok())
+        .collect()
+}
+
+/// Tuning seeds: what is tested daily must not be what is scored.
+#[test]
+fn an_ideal_log_is_fitted_near_the_cramer_rao_bound() {
+    let table = table(&["--cars", "0", "--seed", "700", "--ideal-logs", "60"]);
+    let found = numbers(&table, "variance against the Cramér–Rao bound");
+    let (ratio, error) = (found[0], found[1]);
+    assert!(
+        ratio - 2.0 * error < 1.2 && ratio + 3.0 * error > 1.0,
+        "{table}"
+    );
+}
+
+#[test]
+fn a_corner_leak_is_found_where_it_is() {
+    let args = ["--only", "corner_leak", "--cars", "1", "--weeks", "1"];
+    let table = table(&[&args[..], &["--seed", "1", "--ideal-logs", "0"]].concat());
+    assert_eq!(
+        numbers(&table, "right fault first, above the limit"),
+        [100.0, 1.0, 1.0, 95.0]
+    );
+}
