@@ -32,6 +32,22 @@ pub enum Command {
     /// The whole trip: one sentence first, the evidence behind it.
     #[command(after_help = "Example:\n  seep trip --log trip.db --format html --out trip.html")]
     Trip(Common),
+    /// Whether the file itself is sound: integrity, gaps, clock, counts of loss.
+    #[command(
+        after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
+    )]
+    Verify(Verify),
+}
+
+/// Options of `verify`.
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// Options all commands share.
+    #[command(flatten)]
+    pub common: Common,
+    /// Copy what can be read into this new file; never writes over anything.
+    #[arg(long, value_name = "NEW")]
+    pub salvage: Option<PathBuf>,
 }
 
 impl Command {
@@ -44,6 +60,7 @@ impl Command {
             Command::Duty(_) => "duty",
             Command::Moves(_) => "moves",
             Command::Trip(_) => "trip",
+            Command::Verify(_) => "verify",
         }
     }
 
@@ -56,6 +73,7 @@ impl Command {
             | Command::Duty(c)
             | Command::Moves(c)
             | Command::Trip(c) => c,
+            Command::Verify(v) => &v.common,
         }
     }
 }

@@ -1,9 +1,10 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{Cli, Command, Common, FormatWord, LengthWord, PressureWord, TemperatureWord};
+use crate::model::Report;
 use crate::output::{Destination, write};
 use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
-use crate::recording::{Recording, SpanRequest};
+use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
 use crate::{commands, exit};
 use anyhow::Context;
@@ -42,15 +43,20 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         session: common.session,
         zone: common.zone.clone(),
     };
-    let recording = Recording::open(&common.log, &request)?;
-    let report = match command {
-        Command::Sessions(_) => commands::sessions::report(&recording),
-        Command::Leaks(_) => commands::leaks::report(&recording),
-        Command::Duty(_) => commands::duty::report(&recording),
-        Command::Moves(_) => commands::moves::report(&recording),
-        Command::Trip(_) => commands::trip::report(&recording),
-    }
-    .with_context(|| format!("reading {}", common.log.display()))?;
+    let reading = || format!("reading {}", common.log.display());
+    let (report, damaged) = match command {
+        Command::Verify(v) => {
+            let verified = commands::verify::report(&common.log, &request, v.salvage.as_deref())?;
+            (verified.report, verified.damaged)
+        }
+        _ => {
+            let recording = Recording::open(&common.log, &request)?;
+            (
+                of_recording(command, &recording).with_context(reading)?,
+                false,
+            )
+        }
+    };
     let text = render(&report, format(common.format), &options(common));
     write(
         &text,
@@ -58,11 +64,24 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         &common.log,
     )?;
     let alarming = report.verdict.severity > crate::model::Severity::Unknown;
-    Ok(if common.fail_on_finding && alarming {
+    Ok(if damaged {
+        exit::DATA
+    } else if common.fail_on_finding && alarming {
         exit::FINDING
     } else {
         exit::FINE
     })
+}
+
+/// The report of a command that needs a readable recording.
+fn of_recording(command: &Command, recording: &Recording) -> Result<Report, RecordingError> {
+    match command {
+        Command::Sessions(_) | Command::Verify(_) => commands::sessions::report(recording),
+        Command::Leaks(_) => commands::leaks::report(recording),
+        Command::Duty(_) => commands::duty::report(recording),
+        Command::Moves(_) => commands::moves::report(recording),
+        Command::Trip(_) => commands::trip::report(recording),
+    }
 }
 
 fn format(word: FormatWord) -> Format {

@@ -5,6 +5,20 @@ mod bad_input;
 mod cut_replays;
 mod truncations;
 mod verdicts;
+mod verify;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");
 const SEEP: &str = env!("CARGO_BIN_EXE_seep");
+
+/// A sample log replayed into a fresh database of this folder.
+fn replayed(name: &str, folder: &std::path::Path) -> String {
+    let logs = seep_tests::sample(name);
+    let at = |file: &str| logs.join(file).display().to_string();
+    let log = folder.join("trip.db").display().to_string();
+    let (rig, bus, wire) = (at("rig.toml"), at("bus.candump.log"), at("box.nmea.log"));
+    let args = ["replay", "--rig", &rig, "--log", &log, &bus, &wire];
+    let done = seep_tests::run(SEEPD, &args);
+    let said = String::from_utf8_lossy(&done.stderr).into_owned();
+    assert_eq!(seep_tests::code(&done), 0, "{said}");
+    log
+}

@@ -1,22 +1,8 @@
 //! The verdict of each sample scenario names its true fault.
 
-use super::{SEEP, SEEPD};
+use super::{SEEP, replayed};
 use seep_tests::{code, run, sample};
 use serde_json::Value;
-use std::path::Path;
-
-fn replay(name: &str, folder: &Path) -> String {
-    let logs = sample(name);
-    let at = |file: &str| logs.join(file).display().to_string();
-    let log = folder.join("trip.db").display().to_string();
-    let (rig, bus, wire) = (at("rig.toml"), at("bus.candump.log"), at("box.nmea.log"));
-    let done = run(
-        SEEPD,
-        &["replay", "--rig", &rig, "--log", &log, &bus, &wire],
-    );
-    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
-    log
-}
 
 fn trip(log: &str) -> Value {
     let done = run(
@@ -34,7 +20,7 @@ fn truth(name: &str) -> Value {
 
 fn first_finding(name: &str) -> (String, String) {
     let folder = tempfile::tempdir().expect("scratch");
-    let report = trip(&replay(name, folder.path()));
+    let report = trip(&replayed(name, folder.path()));
     let finding = &report["findings"][0];
     let word = |key: &str| finding[key].as_str().unwrap_or("none").to_string();
     (word("kind"), word("place"))
@@ -43,7 +29,7 @@ fn first_finding(name: &str) -> (String, String) {
 #[test]
 fn a_healthy_car_is_called_fine() {
     let folder = tempfile::tempdir().expect("scratch");
-    let report = trip(&replay("healthy-road-trip", folder.path()));
+    let report = trip(&replayed("healthy-road-trip", folder.path()));
     assert_eq!(truth("healthy-road-trip")["fault"], "none");
     assert_eq!(report["verdict"]["severity"], "fine");
     assert_eq!(report["findings"].as_array().map(Vec::len), Some(0));
@@ -65,7 +51,7 @@ fn each_fault_is_named_at_its_place() {
 #[test]
 fn the_leak_rate_agrees_with_the_truth_within_its_interval() {
     let folder = tempfile::tempdir().expect("scratch");
-    let report = trip(&replay("slow-leak-overnight", folder.path()));
+    let report = trip(&replayed("slow-leak-overnight", folder.path()));
     let measured = &report["findings"][0]["evidence"][0]["value"];
     let number = |key: &str| measured[key].as_f64().expect("a number");
     let fault = &truth("slow-leak-overnight")["faults"][0];
@@ -81,7 +67,7 @@ fn the_leak_rate_agrees_with_the_truth_within_its_interval() {
 #[test]
 fn the_same_log_gives_the_same_bytes() {
     let folder = tempfile::tempdir().expect("scratch");
-    let log = replay("slow-leak-overnight", folder.path());
+    let log = replayed("slow-leak-overnight", folder.path());
     for format in ["text", "json", "csv", "html"] {
         let args = ["trip", "--log", &log, "--format", format, "--zone", "UTC"];
         let (one, two) = (run(SEEP, &args), run(SEEP, &args));
@@ -96,7 +82,7 @@ fn the_same_log_gives_the_same_bytes() {
 #[test]
 fn every_command_answers() {
     let folder = tempfile::tempdir().expect("scratch");
-    let log = replay("kinked-line", folder.path());
+    let log = replayed("kinked-line", folder.path());
     for command in ["sessions", "leaks", "duty", "moves", "trip"] {
         let done = run(SEEP, &[command, "--log", &log, "--unit", "psi"]);
         assert_eq!(code(&done), 0, "{command}");

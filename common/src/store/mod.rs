@@ -9,9 +9,11 @@ mod clock;
 mod columns;
 mod error;
 mod hash;
+mod inspect;
 mod open;
 mod reader;
 mod rows;
+mod salvage;
 mod schema;
 mod snapshot;
 mod writer;
@@ -20,11 +22,13 @@ pub use clock::ClockMap;
 pub use columns::Columns;
 pub use error::StoreError;
 pub use hash::sha256_file;
+pub use inspect::{Inspection, inspect};
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,
     SessionId, SessionStart, StoredChannel,
 };
+pub use salvage::{Salvaged, UNREADABLE, salvage};
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
 pub use snapshot::snapshot;
 pub use writer::{DELETED, Oldest, Writer, set_aside};

@@ -46,6 +46,28 @@ pub(super) fn pragma(
 
 /// Open for reading; see [`super::Reader::open`] for what is promised.
 pub(super) fn read_only(path: &Path) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+    open_checked(path, check_readable)
+}
+
+/// Open for reading a file that may be damaged: only its identity is asked for.
+pub(super) fn read_only_as_is(
+    path: &Path,
+) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+    open_checked(path, |connection, path| {
+        // Without this SQLite refuses a file that was cut short whole; on a
+        // read-only connection it allows nothing else.
+        connection
+            .execute_batch("PRAGMA writable_schema = ON")
+            .doing(path, "opening the log")?;
+        trust_nothing(connection, path)?;
+        check_identity(connection, path).map(|_| ())
+    })
+}
+
+fn open_checked(
+    path: &Path,
+    check: fn(&Connection, &Path) -> Result<(), StoreError>,
+) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
     if !path.exists() {
         return Err(StoreError::NotFound { path: path.into() });
     }
@@ -55,17 +77,17 @@ pub(super) fn read_only(path: &Path) -> Result<(Connection, Option<ScratchCopy>)
         // Nothing is waiting in a write-ahead log, so the file alone is the
         // whole truth and SQLite need not create helper files beside it.
         let connection = connect(path, true)?;
-        check_readable(&connection, path)?;
+        check(&connection, path)?;
         return Ok((connection, None));
     }
-    match connect(path, false).and_then(|c| check_readable(&c, path).map(|()| c)) {
+    match connect(path, false).and_then(|c| check(&c, path).map(|()| c)) {
         Ok(connection) => Ok((connection, None)),
         Err(StoreError::Sqlite { .. }) => {
             // Read-only medium or another user's file: SQLite cannot set up
             // its shared memory there, so work on a copy that it can.
             let copy = ScratchCopy::of(path, &wal)?;
             let connection = connect(&copy.log(), false)?;
-            check_readable(&connection, path)?;
+            check(&connection, path)?;
             Ok((connection, Some(copy)))
         }
         Err(other) => Err(other),
@@ -86,16 +108,20 @@ fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
 }
 
 fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {
-    // Schemas and stored SQL come from the file: trust none of it.
-    connection
-        .execute_batch(
-            "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0;",
-        )
-        .doing(path, "opening the log")?;
+    trust_nothing(connection, path)?;
     check_identity(connection, path)?;
     connection
         .query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
         .doing(path, "reading the schema")
+}
+
+/// Schemas and stored SQL come from the file: trust none of it.
+fn trust_nothing(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    connection
+        .execute_batch(
+            "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0;",
+        )
+        .doing(path, "opening the log")
 }
 
 /// Bring an empty or older file to the newest schema.

@@ -11,6 +11,24 @@ pub const SCHEMA_VERSION: i64 = 2;
 /// Never change a released step; add one.
 pub(super) const STEPS: [&str; SCHEMA_VERSION as usize] = [STEP_0_CREATE, STEP_1_LIVE];
 
+/// Every table of a log with the version it came with, parents before children.
+const TABLES: [(&str, i64); 9] = [
+    ("rig", 1),
+    ("session", 1),
+    ("clock", 1),
+    ("channel", 1),
+    ("tick", 1),
+    ("event", 1),
+    ("gap", 1),
+    ("counter", 1),
+    ("notice", 2),
+];
+
+/// The tables of a log of one version.
+pub(super) fn tables(version: i64) -> impl Iterator<Item = &'static str> {
+    TABLES.iter().filter(move |t| t.1 <= version).map(|t| t.0)
+}
+
 const STEP_0_CREATE: &str = "
 -- The vehicle and its wiring as recorded, whole.
 CREATE TABLE rig (

@@ -23,7 +23,7 @@ source = "box"
 transducer = "T"
 "#;
 
-fn start(t_ms: i64) -> SessionStart {
+pub(super) fn start(t_ms: i64) -> SessionStart {
     SessionStart {
         boot_id: "boot".into(),
         t_ms,
@@ -33,14 +33,14 @@ fn start(t_ms: i64) -> SessionStart {
     }
 }
 
-fn tick(t_ms: i64, counts: &[Option<i64>]) -> Tick {
+pub(super) fn tick(t_ms: i64, counts: &[Option<i64>]) -> Tick {
     Tick {
         t_ms,
         counts: counts.to_vec(),
     }
 }
 
-fn batch(ticks: Vec<Tick>) -> Batch {
+pub(super) fn batch(ticks: Vec<Tick>) -> Batch {
     Batch {
         ticks,
         ..Batch::default()

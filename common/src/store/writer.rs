@@ -5,6 +5,8 @@ mod keep;
 mod small_rows;
 mod trouble;
 
+pub(super) use channels::renew_view;
+
 use super::error::Doing;
 use super::hash::sha256_hex;
 use super::open::{check_identity, migrate, pragma};

@@ -51,9 +51,7 @@ pub(super) fn report(
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
             .unwrap_or_default(),
-        log_sha256: read
-            .and_then(|_| sha256_file(path).ok())
-            .unwrap_or_default(),
+        log_sha256: sha256_file(path).unwrap_or_default(),
         rig_hash: recording.rig_sha256.clone(),
         vehicle: recording.rig.vehicle.clone(),
         from: wall(recording, recording.span.from_t_ms),

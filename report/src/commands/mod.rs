@@ -5,6 +5,7 @@ pub mod leaks;
 pub mod moves;
 pub mod sessions;
 pub mod trip;
+pub mod verify;
 
 mod head;
 mod timeline;

@@ -7,7 +7,7 @@ pub use span::{Span, SpanError, SpanRequest};
 use crate::frame::{Frame, FrameError};
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, Counter, Event, Gap, Reader, Session, StoreError, StoredChannel,
+    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, StoreError, StoredChannel,
 };
 use std::path::Path;
 
@@ -21,6 +21,8 @@ pub struct Recording {
     pub rig_sha256: String,
     /// Log time to wall time.
     pub clock: ClockMap,
+    /// Where log time was tied to wall time, in the order noted.
+    pub clock_rows: Vec<ClockRow>,
     /// What was asked for.
     pub span: Span,
     /// Sessions that touch the span, in order recorded.
@@ -31,6 +33,8 @@ pub struct Recording {
     pub events: Vec<Event>,
     /// Gaps that touch the span.
     pub gaps: Vec<Gap>,
+    /// What the recorder noted over the span: bus states, reloads, storage trouble.
+    pub notices: Vec<Notice>,
     /// Counts over the span, summed by name and source.
     pub counters: Vec<Counter>,
 }
@@ -66,7 +70,8 @@ impl Recording {
         if all.is_empty() {
             return Err(RecordingError::Empty);
         }
-        let clock = reader.clock()?;
+        let clock_rows = reader.clock_rows()?;
+        let clock = ClockMap::new(&clock_rows);
         let span = span::resolve(request, &all, &clock)?;
         let (from, to) = (span.from_t_ms, span.to_t_ms);
         let sessions: Vec<Session> = all
@@ -85,12 +90,14 @@ impl Recording {
             rig: Rig::parse(&text)?,
             rig_sha256,
             clock,
+            clock_rows,
             span,
             sessions,
             channels: reader.channels()?,
             events: reader.events(from, to)?,
             gaps: reader.gaps(from, to)?,
             counters: reader.counters(from, to)?,
+            notices: reader.notices(from, to)?,
             reader,
         })
     }

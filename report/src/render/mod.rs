@@ -16,6 +16,8 @@ mod words;
 use crate::model::Report;
 use crate::plain_units::PlainUnits;
 
+pub(crate) use scale::duration as duration_words;
+
 /// What the report becomes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {

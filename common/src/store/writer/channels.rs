@@ -101,7 +101,11 @@ fn add(
     Ok(column)
 }
 
-fn renew_view(transaction: &Transaction, path: &Path) -> Result<(), StoreError> {
+/// Write the `reading` view anew for all channels.
+pub(in super::super) fn renew_view(
+    transaction: &Transaction,
+    path: &Path,
+) -> Result<(), StoreError> {
     let mut statement = transaction
         .prepare("SELECT name, column_name, resolution FROM channel ORDER BY id")
         .doing(path, "reading channels")?;
