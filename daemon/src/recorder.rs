@@ -7,6 +7,7 @@ use crate::source::{Item, Said};
 use seep_common::rig::Rig;
 use seep_common::store::{
     Batch, ClockRow, ClockState, EndReason, Gap, SessionId, SessionStart, StoreError, Writer,
+    is_unfinished,
 };
 use std::path::{Path, PathBuf};
 
@@ -238,6 +239,9 @@ pub(crate) fn check_target(target: &Target) -> Result<(), Failure> {
         return Err(failure(StoreError::Exists {
             path: target.path.clone(),
         }));
+    }
+    if is_unfinished(&target.path).unwrap_or(false) {
+        return Ok(());
     }
     check_log(&target.path)
 }

@@ -34,6 +34,29 @@ pub(super) fn check_identity(connection: &Connection, path: &Path) -> Result<i64
     Ok(version)
 }
 
+/// Whether a file is a log whose creation was cut short: no byte in it yet, or
+/// SQLite's own first page and not one table. Nothing can be lost by going on
+/// with it, and refusing it would end all recording to that name.
+///
+/// # Errors
+/// SQLite's and the file system's errors, such as for a file of another kind.
+pub fn is_unfinished(path: &Path) -> Result<bool, StoreError> {
+    let length = std::fs::metadata(path)
+        .map_err(|_| StoreError::NotFound { path: path.into() })?
+        .len();
+    if length == 0 {
+        return Ok(true);
+    }
+    let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+        .doing(path, "opening the log")?;
+    let tables: i64 = connection
+        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
+        .doing(path, "reading the schema")?;
+    Ok(tables == 0
+        && pragma(&connection, path, "application_id")? == 0
+        && pragma(&connection, path, "user_version")? == 0)
+}
+
 pub(super) fn pragma(
     connection: &Connection,
     path: &Path,

@@ -421,3 +421,38 @@ fn a_new_connection_goes_on_with_the_same_session() {
         1
     );
 }
+
+#[test]
+fn a_log_cut_while_it_was_made_is_gone_on_with() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let first_page = |path: &Path| {
+        rusqlite::Connection::open(path)
+            .expect("opens")
+            .query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))
+            .expect("sets");
+    };
+    for make in [
+        (&|path: &Path| std::fs::write(path, "").expect("writes")) as &dyn Fn(&Path),
+        &first_page,
+    ] {
+        make(&path);
+        assert!(is_unfinished(&path).expect("reads"));
+        let mut writer = Writer::open(&path).expect("goes on");
+        writer
+            .begin_session(&start(0), &Rig::parse(RIG).expect("valid"))
+            .expect("begins");
+        writer.close().expect("closes");
+        assert!(!is_unfinished(&path).expect("reads"));
+        std::fs::remove_file(&path).expect("removes");
+    }
+    // Another program's database is not taken for one.
+    rusqlite::Connection::open(&path)
+        .expect("opens")
+        .execute_batch("CREATE TABLE other(x)")
+        .expect("creates");
+    assert!(matches!(
+        Writer::open(&path),
+        Err(StoreError::OtherApplication { .. })
+    ));
+}

@@ -9,7 +9,7 @@ pub(super) use channels::renew_view;
 
 use super::error::Doing;
 use super::hash::sha256_hex;
-use super::open::{check_identity, migrate, pragma};
+use super::open::{check_identity, is_unfinished, migrate, pragma};
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
@@ -87,10 +87,7 @@ impl Writer {
     /// Everything that [`StoreError`] names; nothing is written before the
     /// file is known to be a log.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let length = std::fs::metadata(path)
-            .map_err(|_| StoreError::NotFound { path: path.into() })?
-            .len();
-        if length > 0 {
+        if !is_unfinished(path)? {
             let looked_at =
                 Connection::open_with_flags(path, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
                     .doing(path, "opening the log")?;
