@@ -9,4 +9,7 @@ job_ci() {
     job_boot
     count=5
     job_power_cuts
+    job_control
+    count=20
+    job_kill_nine
 }

@@ -27,6 +27,7 @@ ip iproute2
 modprobe kmod
 mke2fs e2fsprogs
 sqlite3 sqlite3
+eatmydata eatmydata
 LIST
 }
 
