@@ -7,6 +7,7 @@
 
 mod backoff;
 mod keeper;
+mod modbus;
 mod port;
 mod serial;
 mod tty;
@@ -76,9 +77,8 @@ pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHan
                 SourceKind::Nmea { device, baud } => {
                     serial::prepare(rig, source, device.as_deref(), *baud)
                 }
-                SourceKind::SocketCan { .. } | SourceKind::Modbus { .. } => {
-                    keeper::never("not read live yet")
-                }
+                SourceKind::Modbus { .. } => modbus::prepare(rig, source),
+                SourceKind::SocketCan { .. } => keeper::never("not read live yet"),
                 SourceKind::Csv { .. } => keeper::never("a table can only be replayed"),
             };
             tokio::spawn(keeper::keep(begin, port.clone(), source))

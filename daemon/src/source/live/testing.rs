@@ -5,6 +5,7 @@ use super::{Beat, Port, Word};
 use crate::clock::VirtualClock;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -18,7 +19,8 @@ const GUARD: Duration = Duration::from_secs(60);
 /// The other end of a [`Port`].
 pub(super) struct Ear {
     words: mpsc::Receiver<Word>,
-    pub stop: watch::Sender<bool>,
+    stop: watch::Sender<bool>,
+    totals: BTreeMap<&'static str, u64>,
 }
 
 /// A port of up to four sources whose clock stands still, and its other end.
@@ -39,6 +41,7 @@ pub(super) fn desk_at(clock: Arc<dyn crate::clock::Clock>) -> (Port, Ear) {
     let ear = Ear {
         words,
         stop: stopper,
+        totals: BTreeMap::new(),
     };
     (port, ear)
 }
@@ -47,7 +50,15 @@ impl Ear {
     /// The next word; panics when none comes.
     pub(super) async fn next(&mut self) -> Word {
         let heard = tokio::time::timeout(GUARD, self.words.recv()).await;
-        heard.expect("a word in time").expect("a source that lives")
+        let word = heard.expect("a word in time").expect("a source that lives");
+        self.remember(&word);
+        word
+    }
+
+    fn remember(&mut self, word: &Word) {
+        if let Word::Told { totals, .. } = word {
+            self.totals.extend(totals.iter().copied());
+        }
     }
 
     /// Every word up to the first for which `found` gives something.
@@ -72,9 +83,23 @@ impl Ear {
     pub(super) async fn all(&mut self) -> Vec<Word> {
         let mut all = Vec::new();
         while let Ok(Some(word)) = tokio::time::timeout(GUARD, self.words.recv()).await {
+            self.remember(&word);
             all.push(word);
         }
         all
+    }
+
+    /// End recording; the words still on their way, and every total.
+    pub(super) async fn end(
+        mut self,
+        tasks: Vec<tokio::task::JoinHandle<()>>,
+    ) -> (Vec<Word>, BTreeMap<&'static str, u64>) {
+        self.stop.send(true).expect("a source that lives");
+        let words = self.all().await;
+        for task in tasks {
+            task.await.expect("no fault");
+        }
+        (words, self.totals)
     }
 }
 
@@ -102,18 +127,11 @@ impl Line {
 
     /// Plug in a device that nobody has seen before.
     pub(super) fn plug(&mut self) {
-        let far_end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pty");
-        grantpt(&far_end).expect("ours");
-        unlockpt(&far_end).expect("ours");
-        let mut settings = tcgetattr(&far_end).expect("a tty");
-        settings.make_raw();
-        tcsetattr(&far_end, OptionalActions::Now, &settings).expect("a tty");
-        let near_end = ptsname(&far_end, Vec::new()).expect("a name");
-        let near_end = PathBuf::from(near_end.to_str().expect("ASCII").to_string());
+        let (far_end, near_end) = pty();
         let fresh = self.folder.path().join("fresh");
         std::os::unix::fs::symlink(near_end, &fresh).expect("a link");
         std::fs::rename(fresh, self.path()).expect("a link");
-        self.far_end = Some(File::from(far_end));
+        self.far_end = Some(far_end);
     }
 
     /// Pull the plug: the link goes, the line ends.
@@ -137,12 +155,71 @@ impl Line {
     }
 
     /// The far end itself, to be served by something else.
-    pub(super) fn far_end(&self) -> &File {
-        self.far_end.as_ref().expect("plugged in")
+    pub(super) fn far_end(&self) -> File {
+        let far_end = self.far_end.as_ref().expect("plugged in");
+        far_end.try_clone().expect("room for a handle")
     }
+}
+
+/// A pseudo terminal without any processing: its far end, and the path of its
+/// near end.
+pub(super) fn pty() -> (File, PathBuf) {
+    let far_end = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pty");
+    grantpt(&far_end).expect("ours");
+    unlockpt(&far_end).expect("ours");
+    let mut settings = tcgetattr(&far_end).expect("a tty");
+    settings.make_raw();
+    tcsetattr(&far_end, OptionalActions::Now, &settings).expect("a tty");
+    let near_end = ptsname(&far_end, Vec::new()).expect("a name");
+    let near_end = PathBuf::from(near_end.to_str().expect("ASCII").to_string());
+    (File::from(far_end), near_end)
 }
 
 /// A path as the rig gives it.
 pub(super) fn text(path: &Path) -> String {
     path.to_str().expect("ASCII").to_string()
+}
+
+/// Two pseudo terminals joined at their far ends, as two adapters by a cable.
+pub(super) struct Cable {
+    pub one_end: PathBuf,
+    pub other_end: PathBuf,
+    alive: Arc<std::sync::atomic::AtomicBool>,
+}
+
+impl Cable {
+    pub(super) fn new() -> Self {
+        let ((left, one_end), (right, other_end)) = (pty(), pty());
+        let alive = Arc::new(std::sync::atomic::AtomicBool::new(true));
+        let handles = |file: &File| file.try_clone().expect("room for a handle");
+        let (left_too, right_too) = (handles(&left), handles(&right));
+        copy(left, right, alive.clone());
+        copy(right_too, left_too, alive.clone());
+        Cable {
+            one_end,
+            other_end,
+            alive,
+        }
+    }
+}
+
+impl Drop for Cable {
+    fn drop(&mut self) {
+        self.alive.store(false, std::sync::atomic::Ordering::SeqCst);
+    }
+}
+
+fn copy(mut from: File, mut to: File, alive: Arc<std::sync::atomic::AtomicBool>) {
+    std::thread::spawn(move || {
+        let mut portion = [0; 512];
+        while alive.load(std::sync::atomic::Ordering::SeqCst) {
+            match std::io::Read::read(&mut from, &mut portion) {
+                Ok(n @ 1..) => {
+                    let _ = to.write_all(&portion[..n]);
+                }
+                // Nobody has the near end open.
+                _ => std::thread::sleep(Duration::from_millis(2)),
+            }
+        }
+    });
 }

@@ -1,9 +1,10 @@
 //! How one source speaks: never twice the same, and its totals never go back.
 
 use super::Word;
-use super::port::{Port, Stopped};
+use super::port::{BEAT_EVERY, Port, Stopped};
 use crate::source::Item;
 use std::collections::BTreeMap;
+use std::future::Future;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -64,6 +65,19 @@ impl Voice {
     /// Let time pass, showing that the task is alive.
     pub(super) async fn rest(&self, time: Duration) -> Result<(), Stopped> {
         self.port.rest(self.source, time).await
+    }
+
+    /// Do something that may take long, showing that the task is alive.
+    pub(super) async fn during<T>(&self, work: impl Future<Output = T>) -> Result<T, Stopped> {
+        tokio::pin!(work);
+        loop {
+            tokio::select! {
+                biased;
+                () = self.stopped() => return Err(Stopped),
+                done = &mut work => return Ok(done),
+                () = tokio::time::sleep(BEAT_EVERY) => self.beat(),
+            }
+        }
     }
 
     /// Hand on what was heard; nothing is said when there is nothing.

@@ -8,7 +8,6 @@ use crate::source::{Item, Said};
 use seep_common::codec::nmea::{XdrReading, append_xdr};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use tokio::task::JoinHandle;
 
@@ -56,22 +55,6 @@ impl Ear {
         self.until(|word| Some(readings(word)).filter(|found| !found.is_empty()))
             .await
     }
-
-    /// End recording; the readings still on their way, and every total.
-    async fn end(mut self, tasks: Vec<JoinHandle<()>>) -> (Vec<f64>, BTreeMap<&'static str, u64>) {
-        self.stop.send(true).expect("a source that lives");
-        let words = self.all().await;
-        for task in tasks {
-            task.await.expect("no fault");
-        }
-        let mut totals = BTreeMap::new();
-        for word in &words {
-            if let Word::Told { totals: told, .. } = word {
-                totals.extend(told.iter().copied());
-            }
-        }
-        (words.iter().flat_map(readings).collect(), totals)
-    }
 }
 
 #[tokio::test]
@@ -117,7 +100,8 @@ async fn what_arrived_before_the_end_is_still_taken() {
         sent.push(700.0 + f64::from(n));
         line.send(&sentence(700.0 + f64::from(n)));
     }
-    let (found, totals) = ear.end(tasks).await;
+    let (words, totals) = ear.end(tasks).await;
+    let found: Vec<_> = words.iter().flat_map(readings).collect();
     assert_eq!(found, sent);
     assert_eq!(totals["readings_passed"], 51);
 }

@@ -1,0 +1,307 @@
+//! A Modbus RTU station that is asked for its registers again and again.
+
+mod ask;
+mod tally;
+mod wire;
+
+#[cfg(test)]
+mod tests;
+
+use super::backoff::Backoff;
+use super::keeper::Begin;
+use super::port::Stopped;
+use super::tty::{LineTotals, NO_DEVICE, Tty, unplugged};
+use super::voice::Voice;
+use crate::source::{Item, Said, summed};
+use ask::{Answer, answer_ms, ask, silence};
+use seep_common::codec::decode::{ModbusDecoder, RegisterBlock};
+use seep_common::rig::{Rig, SourceKind};
+use std::time::Duration;
+use tally::Tally;
+use tokio::time::Instant;
+use wire::Wire;
+
+/// A question without a right answer is asked again so often within a round.
+const RETRIES: u32 = 1;
+
+/// The counts are told, and the device is looked for, this often.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
+
+/// How a station is reached, from the rig.
+#[derive(Debug, Clone)]
+struct Station {
+    device: String,
+    baud: u32,
+    unit: u8,
+    period: Duration,
+    timeout: Duration,
+}
+
+/// What is needed to ask the station of a source.
+pub(super) fn prepare(rig: &Rig, source: usize) -> Begin {
+    let ready = station(rig, source).and_then(|station| {
+        let decoder = ModbusDecoder::new(rig, source).map_err(|e| e.to_string())?;
+        if decoder.blocks().is_empty() {
+            return Err("no channel of the rig uses this source".into());
+        }
+        Ok((station, decoder))
+    });
+    Box::new(move |mut voice| {
+        let ready = ready.clone();
+        Box::pin(async move {
+            match ready {
+                Ok((station, decoder)) => Poller::new(voice, station, decoder).run().await,
+                Err(cause) => voice.never(cause).await,
+            }
+        })
+    })
+}
+
+fn station(rig: &Rig, source: usize) -> Result<Station, String> {
+    let SourceKind::Modbus {
+        device,
+        baud,
+        unit_id,
+        poll_ms,
+        timeout_ms,
+    } = &rig.sources[source].kind
+    else {
+        return Err("not a Modbus source".into());
+    };
+    // 0 speaks to all stations and none answers; 248 to 255 are reserved.
+    if !(1..=247).contains(unit_id) {
+        return Err(format!(
+            "unit_id {unit_id} is no address of a station; give 1 to 247"
+        ));
+    }
+    Ok(Station {
+        device: device.clone().ok_or(NO_DEVICE)?,
+        baud: *baud,
+        unit: *unit_id,
+        period: Duration::from_millis(*poll_ms),
+        timeout: Duration::from_millis(*timeout_ms),
+    })
+}
+
+/// Asks one station, as long as recording goes on.
+struct Poller {
+    voice: Voice,
+    station: Station,
+    decoder: ModbusDecoder,
+    tally: Tally,
+    line_totals: LineTotals,
+    items: Vec<Item>,
+    /// Blocks whose refusal has been noted.
+    noted: Vec<bool>,
+    backoff: Backoff,
+    silent: bool,
+}
+
+/// What a round of questions came to.
+#[derive(Debug)]
+enum Round {
+    /// Registers came.
+    Good,
+    /// Not a single one; the last answer tells why.
+    Nothing(Answer),
+}
+
+impl Poller {
+    fn new(voice: Voice, station: Station, decoder: ModbusDecoder) -> Self {
+        Poller {
+            noted: vec![false; decoder.blocks().len()],
+            voice,
+            station,
+            decoder,
+            tally: Tally::default(),
+            line_totals: LineTotals::default(),
+            items: Vec::new(),
+            backoff: Backoff::new(),
+            silent: false,
+        }
+    }
+
+    async fn run(mut self) -> Result<(), Stopped> {
+        loop {
+            let Station { device, baud, .. } = &self.station;
+            let cause = match Tty::open(device, *baud, &mut self.line_totals) {
+                Ok(tty) => {
+                    let wire = Wire::new(tty);
+                    let ended = self.poll(&wire).await;
+                    if ended.is_err() {
+                        self.voice.items(&mut self.items).await?;
+                        self.tell_totals(Some(&wire)).await?;
+                    }
+                    if let Some(tty) = wire.into_tty() {
+                        tty.close(&mut self.line_totals);
+                    }
+                    ended?
+                }
+                Err(cause) => cause,
+            };
+            self.voice.lost(cause).await?;
+            self.tell_totals(None).await?;
+            self.voice.rest(self.backoff.next()).await?;
+        }
+    }
+
+    /// Ask round after round while the line is there; why it ended.
+    async fn poll(&mut self, wire: &Wire) -> Result<String, Stopped> {
+        let mut next = Instant::now();
+        let mut look = Instant::now();
+        loop {
+            if Instant::now() >= look {
+                look = Instant::now() + LOOK_EVERY;
+                self.tell_totals(Some(wire)).await?;
+                if wire.tty().is_gone() {
+                    return Ok(unplugged(&self.station.device));
+                }
+            }
+            match self.round(wire).await? {
+                Round::Good => {
+                    self.silent = false;
+                    self.backoff = Backoff::new();
+                }
+                Round::Nothing(Answer::LineLost(e)) => {
+                    return Ok(super::tty::read_failed(&self.station.device, &e));
+                }
+                Round::Nothing(last) => {
+                    self.silent = true;
+                    let Station { unit, device, .. } = &self.station;
+                    self.voice.lost(tally::cause(*unit, device, &last)).await?;
+                    self.voice.rest(self.backoff.next()).await?;
+                }
+            }
+            next = self.wait_for(next + self.station.period).await?;
+        }
+    }
+
+    /// Wait for the time of the next round; a round that took longer than the
+    /// period shifts those after it.
+    async fn wait_for(&mut self, due: Instant) -> Result<Instant, Stopped> {
+        let now = Instant::now();
+        if due < now {
+            if !self.silent {
+                self.tally.late_rounds += 1;
+            }
+            self.voice.rest(Duration::ZERO).await?;
+            return Ok(now);
+        }
+        self.voice.rest(due - now).await?;
+        Ok(due)
+    }
+
+    async fn round(&mut self, wire: &Wire) -> Result<Round, Stopped> {
+        let mut last = None;
+        let mut good = false;
+        for number in 0..self.decoder.blocks().len() {
+            let block = self.decoder.blocks()[number];
+            let (begun_ms, answer) = self.question(wire, block).await?;
+            match answer {
+                Answer::Words(words) => {
+                    good = true;
+                    self.take(number, block, &words, begun_ms).await?;
+                }
+                Answer::Refused(code) => {
+                    self.refused(number, block, code).await?;
+                    last = Some(answer);
+                }
+                // The rest of the round would only wait for the same silence.
+                Answer::Nothing | Answer::LineLost(_) if !good => {
+                    return Ok(Round::Nothing(answer));
+                }
+                Answer::LineLost(_) => return Ok(Round::Nothing(answer)),
+                other => last = Some(other),
+            }
+        }
+        self.voice.items(&mut self.items).await?;
+        Ok(match last {
+            Some(last) if !good => Round::Nothing(last),
+            _ => Round::Good,
+        })
+    }
+
+    /// Ask, once more if needed; when asking began, and the answer.
+    async fn question(
+        &mut self,
+        wire: &Wire,
+        block: RegisterBlock,
+    ) -> Result<(i64, Answer), Stopped> {
+        let Station { unit, timeout, .. } = self.station;
+        let mut retries = if self.silent { 0 } else { RETRIES };
+        loop {
+            self.voice.rest(silence(self.station.baud)).await?;
+            self.tally.stray_bytes += wire.drain();
+            let begun_ms = self.voice.now_ms();
+            let question = ask(wire, unit, block, timeout);
+            let answer = self.voice.during(question).await?;
+            self.tally.count(&answer);
+            match answer {
+                Answer::Nothing | Answer::Damaged | Answer::Astray => {
+                    // Whatever still comes belongs to this question, not to the next.
+                    self.voice.rest(timeout).await?;
+                    if retries == 0 {
+                        return Ok((begun_ms, answer));
+                    }
+                    retries -= 1;
+                }
+                _ => return Ok((begun_ms, answer)),
+            }
+        }
+    }
+
+    /// Registers are dated when the station began to answer.
+    async fn take(
+        &mut self,
+        number: usize,
+        block: RegisterBlock,
+        words: &[u16],
+        begun_ms: i64,
+    ) -> Result<(), Stopped> {
+        let now_ms = self.voice.now_ms();
+        let t_ms = (now_ms - answer_ms(block.count, self.station.baud)).max(begun_ms);
+        self.voice.back(t_ms).await?;
+        let before = self.items.len();
+        let items = &mut self.items;
+        self.decoder.decode(number, words, t_ms, &mut |sample| {
+            items.push(Item {
+                t_ms,
+                said: Said::Reading(sample.channel, sample.value),
+            });
+        });
+        if self.items.len() == before {
+            self.heard(t_ms);
+        }
+        Ok(())
+    }
+
+    async fn refused(
+        &mut self,
+        number: usize,
+        block: RegisterBlock,
+        code: tokio_modbus::ExceptionCode,
+    ) -> Result<(), Stopped> {
+        let t_ms = self.voice.now_ms();
+        self.heard(t_ms);
+        if tally::passes(code) || std::mem::replace(&mut self.noted[number], true) {
+            return Ok(());
+        }
+        let text = tally::refusal(self.station.unit, block, code);
+        self.voice.note(t_ms, text).await
+    }
+
+    fn heard(&mut self, t_ms: i64) {
+        let said = Said::Heard(self.voice.source() as u16);
+        self.items.push(Item { t_ms, said });
+    }
+
+    async fn tell_totals(&mut self, wire: Option<&Wire>) -> Result<(), Stopped> {
+        let mut totals = match wire {
+            Some(wire) => self.line_totals.named(Some(&wire.tty())),
+            None => self.line_totals.named(None),
+        };
+        totals.extend(self.tally.named());
+        totals.extend(summed(self.decoder.outcomes()));
+        self.voice.totals(totals).await
+    }
+}
