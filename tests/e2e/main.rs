@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod cut_replays;
+mod live;
 mod truncations;
 mod verdicts;
 mod verify;

@@ -51,6 +51,17 @@ impl Reader {
         self.version
     }
 
+    /// How many rows of readings the log holds.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn tick_count(&self) -> Result<u64, StoreError> {
+        self.connection
+            .query_row("SELECT count(*) FROM tick", [], |row| row.get::<_, i64>(0))
+            .map(|n| u64::try_from(n).unwrap_or(0))
+            .doing(&self.path, "counting rows")
+    }
+
     /// The clock, as known last.
     ///
     /// # Errors

@@ -67,7 +67,7 @@ impl Keeping {
         let done = self.try_once(order);
         match &done {
             Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => {
-                self.start_afresh()?
+                self.start_afresh()?;
             }
             // The connection is as good as it was.
             Err(e) if e.is_full() || e.is_busy() => {}

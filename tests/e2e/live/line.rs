@@ -1,0 +1,97 @@
+//! The far end of a serial line.
+
+use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
+use rustix::termios::{LocalModes, tcgetattr};
+use std::fs::File;
+use std::io::Write;
+use std::os::fd::OwnedFd;
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+
+/// A device that can be plugged in again and again under one name.
+pub(super) struct Socket {
+    name: PathBuf,
+}
+
+/// A plugged-in device: what is written comes out of the line.
+pub(super) struct Device {
+    master: File,
+    /// Held to see what the reader has not taken yet.
+    own: OwnedFd,
+}
+
+impl Socket {
+    pub(super) fn new(folder: &Path) -> Self {
+        Socket {
+            name: folder.join("line"),
+        }
+    }
+
+    pub(super) fn name(&self) -> &Path {
+        &self.name
+    }
+
+    /// Plug a device in; it gets a number of its own each time.
+    pub(super) fn plug(&self) -> Device {
+        let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pseudo terminal");
+        grantpt(&master).expect("granted");
+        unlockpt(&master).expect("unlocked");
+        let path = ptsname(&master, Vec::new()).expect("a name");
+        let path = PathBuf::from(path.to_str().expect("text"));
+        let own = File::options()
+            .read(true)
+            .write(true)
+            .open(&path)
+            .expect("opens");
+        let fresh = self.name.with_extension("new");
+        let _ = std::fs::remove_file(&fresh);
+        std::os::unix::fs::symlink(&path, &fresh).expect("linked");
+        std::fs::rename(&fresh, &self.name).expect("renamed");
+        Device {
+            master: master.into(),
+            own: own.into(),
+        }
+    }
+
+    /// Pull it out.
+    pub(super) fn unplug(&self, device: Device) {
+        std::fs::remove_file(&self.name).expect("was there");
+        drop(device.own);
+        drop(device.master);
+    }
+}
+
+impl Device {
+    /// Wait until a reader has opened the line and made it raw.
+    pub(super) fn wait_for_reader(&self) {
+        wait(|| {
+            let modes = tcgetattr(&self.own).expect("a terminal").local_modes;
+            !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
+        });
+    }
+
+    pub(super) fn write(&mut self, bytes: &[u8]) {
+        self.master.write_all(bytes).expect("written");
+    }
+
+    /// A sentence with one tank pressure, kPa.
+    pub(super) fn say_tank(&mut self, kpa: f64) {
+        let body = format!("YXXDR,P,{:.4},B,TKP", kpa / 100.0);
+        let sum = body.bytes().fold(0u8, |s, b| s ^ b);
+        self.write(format!("${body}*{sum:02X}\r\n").as_bytes());
+    }
+
+    /// Wait until the reader has taken everything.
+    pub(super) fn wait_until_taken(&self) {
+        wait(|| rustix::io::ioctl_fionread(&self.own).expect("asked") == 0);
+    }
+}
+
+/// Wait for something, at most half a minute.
+pub(super) fn wait(done: impl Fn() -> bool) {
+    let until = Instant::now() + Duration::from_secs(30);
+    while !done() {
+        assert!(Instant::now() < until, "waited half a minute in vain");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}

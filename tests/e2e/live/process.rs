@@ -1,0 +1,113 @@
+//! The recorder as a process.
+
+use crate::SEEPD;
+use rustix::process::{Pid, Signal, kill_process};
+use seep_common::store::Reader;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+
+/// Everything in one scratch folder.
+pub(super) struct Bench {
+    pub folder: tempfile::TempDir,
+}
+
+/// A running recorder.
+pub(super) struct Recorder {
+    child: Child,
+}
+
+impl Bench {
+    /// A rig with one serial line and a tank pressure, invented.
+    pub(super) fn new(line: &Path, folder: tempfile::TempDir) -> Self {
+        let bench = Bench { folder };
+        bench.write_rig(&format!(
+            "[vehicle]\nname = \"invented\"\n[tank]\nvolume_l = 12.0\n\
+             [[source]]\nname = \"box\"\nkind = \"nmea\"\ndevice = \"{}\"\nbaud = 38400\nsilence_s = 3\n\
+             [[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\ntransducer = \"TKP\"\n",
+            line.display()
+        ));
+        bench
+    }
+
+    pub(super) fn write_rig(&self, text: &str) {
+        std::fs::write(self.rig(), text).expect("written");
+    }
+
+    pub(super) fn rig(&self) -> PathBuf {
+        self.folder.path().join("rig.toml")
+    }
+
+    pub(super) fn log(&self) -> PathBuf {
+        self.folder.path().join("trip.db")
+    }
+
+    pub(super) fn status_file(&self) -> PathBuf {
+        self.folder.path().join("status.json")
+    }
+
+    pub(super) fn start(&self) -> Recorder {
+        let child = Command::new(SEEPD)
+            .args(["run", "--rig"])
+            .arg(self.rig())
+            .arg("--log")
+            .arg(self.log())
+            .arg("--status-file")
+            .arg(self.status_file())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("starts");
+        Recorder { child }
+    }
+
+    /// The status, once the recorder has written one.
+    pub(super) fn status(&self) -> Option<Value> {
+        serde_json::from_slice(&std::fs::read(self.status_file()).ok()?).ok()
+    }
+
+    pub(super) fn reader(&self) -> Reader {
+        Reader::open(&self.log()).expect("a log")
+    }
+
+    /// Sum of a counter over everything recorded.
+    pub(super) fn counted(&self, name: &str) -> i64 {
+        let counters = self.reader().counters(i64::MIN, i64::MAX).expect("read");
+        counters
+            .iter()
+            .filter(|c| c.name == name)
+            .map(|c| c.count)
+            .sum()
+    }
+}
+
+impl Recorder {
+    pub(super) fn signal(&self, signal: Signal) {
+        let pid = Pid::from_child(&self.child);
+        kill_process(pid, signal).expect("runs");
+    }
+
+    /// SIGTERM; the exit code and what was said.
+    pub(super) fn stop(self) -> (i32, String) {
+        self.signal(Signal::TERM);
+        let done = self.child.wait_with_output().expect("ends");
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        (done.status.code().unwrap_or(255), said)
+    }
+
+    /// SIGKILL.
+    pub(super) fn kill(mut self) {
+        self.child.kill().expect("runs");
+        self.child.wait().expect("ends");
+    }
+
+    pub(super) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
+    /// Wait for it to end by itself; the exit code and what was said.
+    pub(super) fn outcome(self) -> (i32, String) {
+        let done = self.child.wait_with_output().expect("ends");
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        (done.status.code().unwrap_or(255), said)
+    }
+}

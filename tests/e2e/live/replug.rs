@@ -1,0 +1,47 @@
+//! Plugged and unplugged, again and again.
+
+use super::line::Socket;
+use super::process::Bench;
+
+/// Cycles of the test run; the long run is asked for by the environment.
+const CYCLES: u32 = 12;
+
+/// Sentences said in each cycle.
+const SAID: u32 = 20;
+
+#[test]
+fn no_sample_is_lost_outside_the_outages() {
+    let asked = std::env::var("SEEP_REPLUG_CYCLES").ok();
+    let cycles = asked.map_or(CYCLES, |n| n.parse().expect("a number of cycles"));
+    let folder = tempfile::tempdir().expect("scratch");
+    let socket = Socket::new(folder.path());
+    let bench = Bench::new(socket.name(), folder);
+    let mut device = socket.plug();
+    let recorder = bench.start();
+    for cycle in 0..cycles {
+        device.wait_for_reader();
+        for i in 0..SAID {
+            device.say_tank(800.0 + f64::from(i));
+        }
+        device.wait_until_taken();
+        if cycle + 1 < cycles {
+            socket.unplug(device);
+            device = socket.plug();
+        }
+    }
+    let descriptors = std::fs::read_dir(format!("/proc/{}/fd", recorder.id()))
+        .expect("Linux")
+        .count();
+    let (code, said) = recorder.stop();
+    assert_eq!(code, 0, "{said}");
+    let stored = bench.counted("readings");
+    let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+    let told = gaps
+        .iter()
+        .filter(|g| g.what.as_deref() == Some("box"))
+        .count();
+    println!("{cycles} cycles: {stored} samples stored, {told} gaps, {descriptors} descriptors");
+    assert_eq!(stored, i64::from(cycles * SAID));
+    assert_eq!(told, cycles as usize - 1, "{said}");
+    assert!(descriptors < 40, "descriptors leak: {descriptors}");
+}
