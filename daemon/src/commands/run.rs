@@ -8,7 +8,7 @@ use crate::rig_file;
 use crate::run::{Plan, lock, record, status};
 use crate::storage::{Keeping, start};
 use crate::time::clock_is_synced;
-use seep_common::store::{Reader, StoreError};
+use seep_common::store::{Reader, StoreError, is_unfinished};
 use std::io::Write;
 use std::sync::Arc;
 
@@ -68,8 +68,8 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
 
 /// A file that is no log of ours is refused; a damaged one is set aside later.
 fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
-    let empty = std::fs::metadata(&args.log).map_or(true, |m| m.len() == 0);
-    if empty {
+    // A log cut while it was being made holds nothing yet and is gone on with.
+    if !args.log.exists() || is_unfinished(&args.log).unwrap_or(false) {
         return Ok(());
     }
     match Reader::open(&args.log) {

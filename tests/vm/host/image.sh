@@ -29,12 +29,13 @@ build_image() {
     (cd "$tree" && find . -mindepth 1 | cpio -o -H newc -R 0:0 --quiet) >"$work/initrd.cpio"
 }
 
-# SEEP_VM_PROGRAMS names a folder with a seepd that is built already.
+# SEEP_VM_PROGRAMS names a folder with programs that are built already.
 build_programs() {
     programs=${SEEP_VM_PROGRAMS:-$target/debug}
     [ -z "${SEEP_VM_PROGRAMS:-}" ] || return 0
-    say "building seepd"
-    (cd "$root" && cargo build -q -p seep-daemon) || fail "seepd does not build"
+    say "building seepd, seep and lossy-disk"
+    (cd "$root" && cargo build -q -p seep-tests --bin seepd --bin seep --bin lossy-disk) ||
+        fail "they do not build"
 }
 
 add_modules() {

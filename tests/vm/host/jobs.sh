@@ -10,6 +10,8 @@ job_ci() {
     count=5
     job_power_cuts
     job_control
+    count=50
+    job_drive_cache
     count=20
     job_kill_nine
 }

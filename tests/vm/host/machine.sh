@@ -9,10 +9,13 @@ machine_start() {
     shift 2
     console=$work/$name.console
     : >"$console"
-    qemu-system-x86_64 -accel tcg,thread=multi -cpu max -smp 2 -m 512 -nodefaults -display none \
-        -no-reboot -serial "file:$console" -kernel "$kernel" -initrd "$work/initrd.cpio" \
+    # Two more serial ports, joined: what goes into one comes out of the other.
+    (cd "$work" && exec qemu-system-x86_64 -accel tcg,thread=multi -cpu max -smp 2 -m 512 \
+        -nodefaults -display none -no-reboot -serial "file:$console" -kernel "$kernel" -initrd "$work/initrd.cpio" \
+        -chardev socket,id=near,path=wire,server=on,wait=off -serial chardev:near \
+        -chardev socket,id=far,path=wire -serial chardev:far \
         -append "console=ttyS0 quiet panic=-1 seep.job=$words" "$@" \
-        </dev/null >"$work/$name.qemu" 2>&1 &
+        </dev/null >"$work/$name.qemu" 2>&1) &
     machine=$!
 }
 

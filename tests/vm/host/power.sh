@@ -43,7 +43,7 @@ new_disk() {
     disk=$work/$1.disk
     rm -f "$disk"
     truncate -s 64M "$disk"
-    mke2fs -q -t ext4 "$disk"
+    mke2fs -q -t ext4 -E lazy_itable_init=0,lazy_journal_init=0 "$disk"
 }
 
 # live_until_cut NAME CACHE "KERNEL WORDS": one life; its length is left in $when.

@@ -11,6 +11,10 @@ skip() {
     exit 0
 }
 
+# For the parts shared with the guest.
+tell() { echo "$*"; }
+bad() { echo "BAD $*"; }
+
 fail() {
     printf 'FAILED: tests/vm/run %s: %s\n' "$job" "$*" >&2
     exit 1
