@@ -37,6 +37,68 @@ pub enum Command {
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
     )]
     Verify(Verify),
+    /// The recorded rows for other programs: CSV, JSON lines or Parquet.
+    #[command(after_help = EXPORT_HELP)]
+    Export(Export),
+}
+
+const EXPORT_HELP: &str = "Examples:
+  seep export --log trip.db > trip.csv
+  seep export --log trip.db --table events --as json
+  seep export --log trip.db --as parquet --out trip.parquet
+  seep export --log trip.db --as parquet --by-day --out rows    # rows/vehicle=…/day=…/session-1.parquet
+
+Values are as recorded: in the channel's unit and resolution, empty where it was silent. \
+There is no candump export: the log keeps decoded readings, not frames, and made-up frames would pass \
+for a recording. Keep the bus log itself; `seepd replay` reads it again.";
+
+/// Options of `export`.
+#[derive(Debug, Args)]
+pub struct Export {
+    /// Which log.
+    #[command(flatten)]
+    pub source: Source,
+    /// Which rows.
+    #[arg(long, value_enum, default_value_t = TableWord::Readings)]
+    pub table: TableWord,
+    /// In which form.
+    #[arg(long = "as", value_enum, default_value_t = RowsWord::Csv)]
+    pub form: RowsWord,
+    /// Where to write; stdout unless said. A folder with --by-day.
+    #[arg(long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+    /// Parquet only: a data set in folders vehicle=…/day=… under --out.
+    #[arg(long)]
+    pub by_day: bool,
+    /// With --by-day: replace files of the same session and day.
+    #[arg(long, requires = "by_day")]
+    pub replace: bool,
+}
+
+/// Tables to export.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum TableWord {
+    /// One row per tick, one column per channel.
+    Readings,
+    /// Valve and compressor changes.
+    Events,
+    /// Stretches without data and their causes.
+    Gaps,
+    /// Sessions.
+    Sessions,
+    /// Counts of lost and bad items.
+    Counters,
+}
+
+/// Forms of exported rows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum RowsWord {
+    /// Comma-separated values, headings first.
+    Csv,
+    /// One JSON object per line.
+    Json,
+    /// Apache Parquet.
+    Parquet,
 }
 
 /// Options of `verify`.
@@ -50,37 +112,9 @@ pub struct Verify {
     pub salvage: Option<PathBuf>,
 }
 
-impl Command {
-    /// The word typed.
-    #[must_use]
-    pub fn word(&self) -> &'static str {
-        match self {
-            Command::Sessions(_) => "sessions",
-            Command::Leaks(_) => "leaks",
-            Command::Duty(_) => "duty",
-            Command::Moves(_) => "moves",
-            Command::Trip(_) => "trip",
-            Command::Verify(_) => "verify",
-        }
-    }
-
-    /// Options all commands share.
-    #[must_use]
-    pub fn common(&self) -> &Common {
-        match self {
-            Command::Sessions(c)
-            | Command::Leaks(c)
-            | Command::Duty(c)
-            | Command::Moves(c)
-            | Command::Trip(c) => c,
-            Command::Verify(v) => &v.common,
-        }
-    }
-}
-
-/// Options all commands share.
+/// Which log, and which part of it.
 #[derive(Debug, Args)]
-pub struct Common {
+pub struct Source {
     /// The log that seepd wrote.
     #[arg(long, value_name = "FILE", env = "SEEP_LOG")]
     pub log: PathBuf,
@@ -96,6 +130,14 @@ pub struct Common {
     /// Zone of the times written and shown, IANA name; the system's unless said.
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
+}
+
+/// Options of the commands that give a report.
+#[derive(Debug, Args)]
+pub struct Common {
+    /// Which log.
+    #[command(flatten)]
+    pub source: Source,
     /// What to write.
     #[arg(long, value_enum, default_value_t = FormatWord::Text)]
     pub format: FormatWord,

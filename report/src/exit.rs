@@ -1,5 +1,6 @@
 //! Exit codes, by sysexits where one fits.
 
+use crate::commands::export::ExportError;
 use crate::recording::RecordingError;
 use seep_common::store::StoreError;
 
@@ -25,6 +26,9 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
         if let Some(e) = cause.downcast_ref::<RecordingError>() {
             return recording_code(e);
         }
+        if let Some(e) = cause.downcast_ref::<ExportError>() {
+            return export_code(e);
+        }
         if let Some(e) = cause.downcast_ref::<crate::output::OutputError>() {
             return output_code(e);
         }
@@ -42,6 +46,16 @@ fn recording_code(error: &RecordingError) -> u8 {
         RecordingError::Frame(_) => IO,
         RecordingError::Span(_) => USAGE,
         RecordingError::Empty | RecordingError::Rig(_) => DATA,
+    }
+}
+
+fn export_code(error: &ExportError) -> u8 {
+    match error {
+        ExportError::Recording(e) => recording_code(e),
+        ExportError::Output(e) => output_code(e),
+        ExportError::NeedsOut | ExportError::NotByDay => USAGE,
+        ExportError::Exists(_) => CANNOT_CREATE,
+        ExportError::Frame(_) | ExportError::Io { .. } | ExportError::Write(_) => IO,
     }
 }
 

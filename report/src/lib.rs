@@ -5,6 +5,7 @@ pub mod cli;
 pub mod commands;
 pub mod digest;
 pub mod exit;
+pub mod export;
 pub mod findings;
 pub mod frame;
 pub mod judgement;

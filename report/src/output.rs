@@ -69,7 +69,25 @@ impl Destination {
 pub fn write(text: &str, to: &Destination, log: &Path) -> Result<(), OutputError> {
     match to {
         Destination::Stdout => write_stdout(text),
-        Destination::File(path) => write_file(text, path, log),
+        Destination::File(path) => {
+            let plain = anstream::adapter::strip_str(text).to_string();
+            write_file(path, log, &mut |out| out.write_all(plain.as_bytes()))
+        }
+    }
+}
+
+/// Write something as it comes into being, with the same care.
+///
+/// # Errors
+/// [`OutputError`]; a closed pipe is not an error.
+pub fn write_with(to: &Destination, log: &Path, fill: Fill) -> Result<(), OutputError> {
+    match to {
+        Destination::Stdout => {
+            let mut out = io::BufWriter::new(io::stdout());
+            let done = fill(&mut out).and_then(|()| out.flush());
+            closed_pipe_is_fine(done).map_err(OutputError::Stdout)
+        }
+        Destination::File(path) => write_file(path, log, fill),
     }
 }
 
@@ -87,18 +105,23 @@ fn closed_pipe_is_fine(result: io::Result<()>) -> io::Result<()> {
     }
 }
 
-fn write_file(text: &str, path: &Path, log: &Path) -> Result<(), OutputError> {
+/// What fills an output.
+pub type Fill<'a> = &'a mut dyn FnMut(&mut (dyn Write + Send)) -> io::Result<()>;
+
+fn write_file(path: &Path, log: &Path, fill: Fill) -> Result<(), OutputError> {
     let target = real_target(path)?;
     refuse_recording(path, &target, log)?;
-    let plain = anstream::adapter::strip_str(text).to_string();
     let written = match fs::metadata(&target) {
         // A pipe or a device is written to, never replaced by a file.
         Ok(there) if !there.is_file() => {
             let open = fs::OpenOptions::new().write(true).open(&target);
-            closed_pipe_is_fine(open.and_then(|mut f| f.write_all(plain.as_bytes())))
+            closed_pipe_is_fine(open.and_then(|f| {
+                let mut out = io::BufWriter::new(f);
+                fill(&mut out).and_then(|()| out.flush())
+            }))
         }
-        Ok(there) => replace(&target, &plain, Some(there.permissions())),
-        Err(_) => replace(&target, &plain, None),
+        Ok(there) => replace(&target, fill, Some(there.permissions())),
+        Err(_) => replace(&target, fill, None),
     };
     written.map_err(|source| OutputError::Write {
         path: path.to_path_buf(),
@@ -165,7 +188,7 @@ fn is_database(path: &Path) -> bool {
 }
 
 /// Write beside the target, then move into place.
-fn replace(target: &Path, text: &str, keep: Option<Permissions>) -> io::Result<()> {
+fn replace(target: &Path, fill: Fill, keep: Option<Permissions>) -> io::Result<()> {
     use std::os::unix::fs::PermissionsExt;
     let folder = match target.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
@@ -177,7 +200,10 @@ fn replace(target: &Path, text: &str, keep: Option<Permissions>) -> io::Result<(
         // What a plainly created file would get; the umask still applies.
         .permissions(Permissions::from_mode(0o666))
         .tempfile_in(folder)?;
-    part.write_all(text.as_bytes())?;
+    let mut out = io::BufWriter::new(part.as_file_mut());
+    fill(&mut out)?;
+    out.flush()?;
+    drop(out);
     if let Some(permissions) = keep {
         part.as_file().set_permissions(permissions)?;
     }

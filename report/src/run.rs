@@ -1,6 +1,11 @@
 //! From the command line to bytes and an exit code.
 
-use crate::cli::{Cli, Command, Common, FormatWord, LengthWord, PressureWord, TemperatureWord};
+use crate::cli::{
+    Cli, Command, Common, Export, FormatWord, LengthWord, PressureWord, RowsWord, Source,
+    TableWord, TemperatureWord, Verify,
+};
+use crate::commands::export::{ExportError, RowForm};
+use crate::export::ExportTable;
 use crate::model::Report;
 use crate::output::{Destination, write};
 use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
@@ -36,52 +41,82 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
 }
 
 fn answer(command: &Command) -> anyhow::Result<u8> {
-    let common = command.common();
-    let request = SpanRequest {
-        from: common.from.clone(),
-        to: common.to.clone(),
-        session: common.session,
-        zone: common.zone.clone(),
+    match command {
+        Command::Sessions(c) => of_recording(c, commands::sessions::report),
+        Command::Leaks(c) => of_recording(c, commands::leaks::report),
+        Command::Duty(c) => of_recording(c, commands::duty::report),
+        Command::Moves(c) => of_recording(c, commands::moves::report),
+        Command::Trip(c) => of_recording(c, commands::trip::report),
+        Command::Verify(v) => verify(v),
+        Command::Export(e) => export(e),
+    }
+}
+
+/// A command that needs a readable recording.
+fn of_recording(
+    common: &Common,
+    make: fn(&Recording) -> Result<Report, RecordingError>,
+) -> anyhow::Result<u8> {
+    let log = &common.source.log;
+    let recording = Recording::open(log, &span(&common.source))?;
+    let report = make(&recording).with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, common)
+}
+
+/// A damaged file is looked over all the same; it shows in the exit code.
+fn verify(args: &Verify) -> anyhow::Result<u8> {
+    let source = &args.common.source;
+    let verified = commands::verify::report(&source.log, &span(source), args.salvage.as_deref())?;
+    let code = publish(&verified.report, &args.common)?;
+    Ok(if verified.damaged { exit::DATA } else { code })
+}
+
+fn export(args: &Export) -> anyhow::Result<u8> {
+    let recording = Recording::open(&args.source.log, &span(&args.source))?;
+    let table = match args.table {
+        TableWord::Readings => ExportTable::Readings,
+        TableWord::Events => ExportTable::Events,
+        TableWord::Gaps => ExportTable::Gaps,
+        TableWord::Sessions => ExportTable::Sessions,
+        TableWord::Counters => ExportTable::Counters,
     };
-    let reading = || format!("reading {}", common.log.display());
-    let (report, damaged) = match command {
-        Command::Verify(v) => {
-            let verified = commands::verify::report(&common.log, &request, v.salvage.as_deref())?;
-            (verified.report, verified.damaged)
-        }
-        _ => {
-            let recording = Recording::open(&common.log, &request)?;
-            (
-                of_recording(command, &recording).with_context(reading)?,
-                false,
-            )
-        }
+    let form = match (args.form, args.by_day) {
+        (RowsWord::Parquet, true) => RowForm::ParquetByDay {
+            replace: args.replace,
+        },
+        (_, true) => return Err(ExportError::NotByDay.into()),
+        (RowsWord::Csv, false) => RowForm::Csv,
+        (RowsWord::Json, false) => RowForm::JsonLines,
+        (RowsWord::Parquet, false) => RowForm::Parquet,
     };
-    let text = render(&report, format(common.format), &options(common));
+    let done = commands::export::run(&recording, table, form, args.out.as_deref())?;
+    anstream::eprintln!("seep: {done}");
+    Ok(exit::FINE)
+}
+
+fn span(source: &Source) -> SpanRequest {
+    SpanRequest {
+        from: source.from.clone(),
+        to: source.to.clone(),
+        session: source.session,
+        zone: source.zone.clone(),
+    }
+}
+
+/// Render and write a report; the exit code follows the verdict if asked for.
+fn publish(report: &Report, common: &Common) -> anyhow::Result<u8> {
+    let text = render(report, format(common.format), &options(common));
     write(
         &text,
         &Destination::from_option(common.out.as_deref()),
-        &common.log,
+        &common.source.log,
     )?;
     let alarming = report.verdict.severity > crate::model::Severity::Unknown;
-    Ok(if damaged {
-        exit::DATA
-    } else if common.fail_on_finding && alarming {
+    Ok(if common.fail_on_finding && alarming {
         exit::FINDING
     } else {
         exit::FINE
     })
-}
-
-/// The report of a command that needs a readable recording.
-fn of_recording(command: &Command, recording: &Recording) -> Result<Report, RecordingError> {
-    match command {
-        Command::Sessions(_) | Command::Verify(_) => commands::sessions::report(recording),
-        Command::Leaks(_) => commands::leaks::report(recording),
-        Command::Duty(_) => commands::duty::report(recording),
-        Command::Moves(_) => commands::moves::report(recording),
-        Command::Trip(_) => commands::trip::report(recording),
-    }
 }
 
 fn format(word: FormatWord) -> Format {

@@ -3,6 +3,7 @@
 
 mod bad_input;
 mod cut_replays;
+mod export;
 mod live;
 mod truncations;
 mod verdicts;

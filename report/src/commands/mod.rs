@@ -1,6 +1,7 @@
 //! One file per subcommand: load, judge, lay out as a report value.
 
 pub mod duty;
+pub mod export;
 pub mod leaks;
 pub mod moves;
 pub mod sessions;

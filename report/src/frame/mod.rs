@@ -1,5 +1,9 @@
 //! Readings of one session in columns; the only room that knows polars.
 
+mod parquet;
+
+pub use parquet::ParquetFile;
+
 use polars::prelude::{Column, DataFrame, PolarsError};
 use seep_common::store::{Reader, StoreError};
 

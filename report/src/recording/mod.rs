@@ -118,4 +118,26 @@ impl Recording {
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
         Ok(Frame::load(&self.reader, &names, from, to)?)
     }
+
+    /// Ticks of one session inside the span with every channel of the log.
+    ///
+    /// # Errors
+    /// The log's errors.
+    pub fn frame_of_all(&self, session: &Session) -> Result<Frame, RecordingError> {
+        let from = session.start.t_ms.max(self.span.from_t_ms);
+        let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
+        Ok(Frame::load(&self.reader, &self.channel_names(), from, to)?)
+    }
+
+    /// Names of the log's channels, each once, in the order recorded.
+    #[must_use]
+    pub fn channel_names(&self) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        for channel in &self.channels {
+            if !names.contains(&channel.name) {
+                names.push(channel.name.clone());
+            }
+        }
+        names
+    }
 }

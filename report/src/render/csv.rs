@@ -6,7 +6,7 @@
 //! value, low, high and kind. Format: RFC 4180, UTF-8, CR LF.
 
 mod columns;
-mod writer;
+pub(crate) mod writer;
 
 use crate::model::{Cell, Column, Finding, Report, Table};
 use crate::plain_units::PlainUnits;

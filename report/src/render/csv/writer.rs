@@ -4,23 +4,28 @@ use csv_core::{Terminator, WriteResult, WriterBuilder};
 
 /// One field: text is guarded, numbers are left alone.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Field(String);
+pub(crate) struct Field(String);
 
 impl Field {
     /// Text. A spreadsheet runs a cell that starts with `=`, `+`, `-`, `@`, a
     /// tab or a carriage return as a formula; an apostrophe in front stops it.
     ///
     /// **Source**: OWASP, "CSV Injection" (list of first characters; from memory).
-    pub(super) fn text(text: &str) -> Field {
+    pub(crate) fn text(text: &str) -> Field {
         if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
             return Field(format!("'{text}"));
         }
         Field(text.to_string())
     }
 
+    /// A number, a time or nothing: text that is written as it is.
+    pub(crate) fn plain(text: &str) -> Field {
+        Field(text.to_string())
+    }
+
     /// A number, shortest form that reads back to the same value; empty when
     /// it is not finite.
-    pub(super) fn number(value: f64) -> Field {
+    pub(crate) fn number(value: f64) -> Field {
         if value.is_finite() {
             Field(format!("{value}"))
         } else {
@@ -31,13 +36,13 @@ impl Field {
 
 /// Text under construction.
 #[derive(Debug, Default)]
-pub(super) struct Writer {
+pub(crate) struct Writer {
     out: Vec<u8>,
 }
 
 impl Writer {
     /// One record.
-    pub(super) fn record(&mut self, fields: impl IntoIterator<Item = Field>) {
+    pub(crate) fn record(&mut self, fields: impl IntoIterator<Item = Field>) {
         let mut core = WriterBuilder::new().terminator(Terminator::CRLF).build();
         for (i, field) in fields.into_iter().enumerate() {
             if i > 0 {
@@ -55,7 +60,7 @@ impl Writer {
     }
 
     /// An empty line between tables.
-    pub(super) fn empty_line(&mut self) {
+    pub(crate) fn empty_line(&mut self) {
         self.out.extend_from_slice(b"\r\n");
     }
 
@@ -67,7 +72,7 @@ impl Writer {
     }
 
     /// The finished text.
-    pub(super) fn finish(self) -> String {
+    pub(crate) fn finish(self) -> String {
         String::from_utf8_lossy(&self.out).into_owned()
     }
 }

@@ -1,0 +1,165 @@
+//! `seep export`: the recorded rows for other programs.
+
+mod dataset;
+
+use crate::export::{Chunk, ExportTable, Sink, chunks, csv, json_lines};
+use crate::frame::{FrameError, ParquetFile};
+use crate::output::{Destination, OutputError, write_with};
+use crate::recording::{Recording, RecordingError};
+use seep_common::store::sha256_file;
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+/// In which form rows leave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RowForm {
+    /// Comma-separated values.
+    Csv,
+    /// One JSON object per line.
+    JsonLines,
+    /// One Parquet file.
+    Parquet,
+    /// Parquet files in folders by vehicle and day.
+    ParquetByDay {
+        /// Replace files that are there.
+        replace: bool,
+    },
+}
+
+/// Why rows could not be exported.
+#[derive(Debug, thiserror::Error)]
+pub enum ExportError {
+    /// The log cannot be read.
+    #[error(transparent)]
+    Recording(#[from] RecordingError),
+    /// The columns cannot be written.
+    #[error(transparent)]
+    Frame(#[from] FrameError),
+    /// The output cannot be written.
+    #[error(transparent)]
+    Output(#[from] OutputError),
+    /// A file of the data set is there already.
+    #[error("{}: exists already; use --replace to write these days again, or another --out", .0.display())]
+    Exists(PathBuf),
+    /// The file system reports an error.
+    #[error("{}: {doing}", .path.display())]
+    Io {
+        /// The file or folder.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// The system's error.
+        source: io::Error,
+    },
+    /// Parquet is not for a terminal, a data set needs a folder.
+    #[error("Parquet needs --out: a file, or with --by-day a folder")]
+    NeedsOut,
+    /// Only Parquet is written by day, and only readings.
+    #[error("--by-day is for readings as Parquet: add --as parquet and leave --table away")]
+    NotByDay,
+    /// Raised inside a writer; see the inner error.
+    #[error(transparent)]
+    Write(#[from] io::Error),
+}
+
+/// Write the rows of a table; says in a sentence what was written.
+///
+/// # Errors
+/// [`ExportError`]; a closed pipe is not an error.
+pub fn run(
+    recording: &Recording,
+    table: ExportTable,
+    form: RowForm,
+    out: Option<&std::path::Path>,
+) -> Result<String, ExportError> {
+    let to = Destination::from_option(out);
+    match (form, &to) {
+        (RowForm::Csv, _) => rows(recording, table, &mut csv(), &to),
+        (RowForm::JsonLines, _) => rows(recording, table, &mut json_lines(), &to),
+        (RowForm::Parquet, Destination::File(_)) => parquet(recording, table, &to),
+        (RowForm::ParquetByDay { .. }, _) if table != ExportTable::Readings => {
+            Err(ExportError::NotByDay)
+        }
+        (RowForm::ParquetByDay { replace }, Destination::File(folder)) => {
+            dataset::write(recording, folder, replace)
+        }
+        (_, Destination::Stdout) => Err(ExportError::NeedsOut),
+    }
+}
+
+fn rows(
+    recording: &Recording,
+    table: ExportTable,
+    sink: &mut dyn Sink,
+    to: &Destination,
+) -> Result<String, ExportError> {
+    let mut count = 0;
+    stream(recording, to, &mut |out| {
+        chunks(recording, table, |chunk| -> Result<(), ExportError> {
+            count += chunk.len();
+            Ok(sink.chunk(chunk, out)?)
+        })
+    })?;
+    Ok(format!("{count} rows written"))
+}
+
+fn parquet(
+    recording: &Recording,
+    table: ExportTable,
+    to: &Destination,
+) -> Result<String, ExportError> {
+    let mut count = 0;
+    let about = about(recording);
+    stream(recording, to, &mut |out| {
+        let mut out = Some(out);
+        let mut file: Option<ParquetFile<_>> = None;
+        chunks(
+            recording,
+            table,
+            |chunk: &Chunk| -> Result<(), ExportError> {
+                count += chunk.len();
+                if let Some(out) = out.take() {
+                    file = Some(ParquetFile::begin(out, chunk, &about)?);
+                }
+                Ok(file.as_mut().map_or(Ok(()), |f| f.push(chunk))?)
+            },
+        )?;
+        Ok(file.map_or(Ok(()), ParquetFile::finish)?)
+    })?;
+    Ok(format!("{count} rows written"))
+}
+
+/// What the footer of every Parquet file says of its origin.
+fn about(recording: &Recording) -> Vec<(&'static str, String)> {
+    vec![
+        ("seep_version", env!("CARGO_PKG_VERSION").to_string()),
+        (
+            "seep_log_sha256",
+            sha256_file(recording.path()).unwrap_or_default(),
+        ),
+        ("seep_rig_sha256", recording.rig_sha256.clone()),
+        ("seep_vehicle", recording.rig.vehicle.clone()),
+    ]
+}
+
+/// Run a writer that may fail for reasons of the log too; those come back as
+/// they are, and a closed pipe comes back as success.
+fn stream(
+    recording: &Recording,
+    to: &Destination,
+    fill: &mut dyn FnMut(&mut (dyn Write + Send)) -> Result<(), ExportError>,
+) -> Result<(), ExportError> {
+    let mut other = None;
+    let done = write_with(to, recording.path(), &mut |out| match fill(out) {
+        Ok(()) => Ok(()),
+        Err(ExportError::Write(e)) => Err(e),
+        Err(e) => {
+            other = Some(e);
+            Err(io::Error::other("see the inner error"))
+        }
+    });
+    match other {
+        Some(e) => Err(e),
+        None => Ok(done?),
+    }
+}

@@ -1,0 +1,36 @@
+//! The recorded rows themselves, for other programs.
+//!
+//! What leaves here is what was recorded: values in the channel's own unit to
+//! its own resolution, nothing where the channel was silent, never a filled-in
+//! or converted reading.
+
+mod chunk;
+mod csv;
+mod json_lines;
+mod tables;
+
+pub use chunk::{Chunk, Data};
+pub use tables::{ExportTable, chunks};
+
+use std::io::{self, Write};
+
+/// Takes chunks one after the other, all with the same columns.
+pub trait Sink {
+    /// Write one chunk.
+    ///
+    /// # Errors
+    /// The writer's errors.
+    fn chunk(&mut self, chunk: &Chunk, to: &mut dyn Write) -> io::Result<()>;
+}
+
+/// Comma-separated values after RFC 4180, headings first.
+#[must_use]
+pub fn csv() -> impl Sink {
+    csv::Csv::default()
+}
+
+/// One JSON object per line and row.
+#[must_use]
+pub fn json_lines() -> impl Sink {
+    json_lines::JsonLines
+}
