@@ -51,6 +51,11 @@ pub(crate) enum Command {
     /// Exit code 0 when all is well, 1 when a channel is silent, a source is
     /// lost or the log cannot be written, 69 when no recorder runs.
     Status(StatusArgs),
+    /// Look at the machine that is to record: clock, card, bus, lines, log
+    ///
+    /// Opens nothing for writing and sends nothing. Exit code 0 when nothing
+    /// will fail, 1 when something would fail or lose data.
+    Doctor(DoctorArgs),
     /// Copy a log into a new file, complete, while it is recorded or not
     ///
     /// The file alone, copied by other means, may lack its last rows.
@@ -121,6 +126,17 @@ pub(crate) struct StatusArgs {
     /// As JSON
     #[arg(long)]
     pub json: bool,
+}
+
+/// What `seepd doctor` is told.
+#[derive(Debug, Args)]
+pub(crate) struct DoctorArgs {
+    /// The rig file, to look at its buses and lines
+    #[arg(long, value_name = "FILE")]
+    pub rig: Option<PathBuf>,
+    /// The log, to look at the medium it lies on
+    #[arg(long, value_name = "LOG.db")]
+    pub log: Option<PathBuf>,
 }
 
 /// What `seepd snapshot` is told.

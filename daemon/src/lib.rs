@@ -9,6 +9,7 @@ mod cli;
 mod clock;
 mod commands;
 pub mod counts;
+mod doctor;
 pub mod exit;
 pub mod pipeline;
 mod recorder;

@@ -5,7 +5,9 @@ mod bad_input;
 mod cut_replays;
 mod export;
 mod live;
+mod readme;
 mod truncations;
+mod units;
 mod verdicts;
 mod verify;
 

@@ -24,6 +24,7 @@ pub use error::StoreError;
 pub use hash::sha256_file;
 pub use inspect::{Inspection, inspect};
 pub use open::is_unfinished;
+pub use open::sqlite_version;
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,

@@ -6,6 +6,12 @@ use super::{StoreError, schema};
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
 
+/// Version of the SQLite inside, such as `3.54.1`.
+#[must_use]
+pub fn sqlite_version() -> &'static str {
+    rusqlite::version()
+}
+
 /// SQLite's name for the write-ahead log of a database.
 pub(super) fn wal_path(path: &Path) -> PathBuf {
     let mut name = path.as_os_str().to_owned();

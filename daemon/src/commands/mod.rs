@@ -1,6 +1,7 @@
 //! One file per command.
 
 mod check;
+mod doctor;
 mod replay;
 mod run;
 mod snapshot;
@@ -15,6 +16,7 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
     let done = match command {
         Command::Check(args) => check::run(args, out),
         Command::Replay(args) => replay::run(args, err),
+        Command::Doctor(args) => doctor::run(args, out),
         Command::Run(args) => run::run(args, err),
         Command::Status(args) => status::run(args, out),
         Command::Snapshot(args) => snapshot::run(args, err),
