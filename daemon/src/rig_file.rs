@@ -11,6 +11,12 @@ use std::path::Path;
 pub(crate) struct Databases(Vec<Vec<Database>>);
 
 impl Databases {
+    /// As a test gives them.
+    #[cfg(test)]
+    pub(crate) fn from_lists(lists: Vec<Vec<Database>>) -> Self {
+        Databases(lists)
+    }
+
     /// Databases of one source.
     pub(crate) fn of(&self, source: usize) -> &[Database] {
         self.0.get(source).map_or(&[], Vec::as_slice)

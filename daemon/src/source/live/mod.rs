@@ -6,6 +6,7 @@
 //! have ended, the receiver of the words gets `None`.
 
 mod backoff;
+mod can;
 mod keeper;
 mod modbus;
 mod port;
@@ -70,7 +71,6 @@ pub(crate) enum Word {
 /// one never stops the others. Must be called inside a tokio runtime with I/O
 /// and time enabled.
 pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHandle<()>> {
-    let _ = databases;
     (rig.sources.iter().enumerate())
         .map(|(source, known)| {
             let begin = match &known.kind {
@@ -78,7 +78,7 @@ pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHan
                     serial::prepare(rig, source, device.as_deref(), *baud)
                 }
                 SourceKind::Modbus { .. } => modbus::prepare(rig, source),
-                SourceKind::SocketCan { .. } => keeper::never("not read live yet"),
+                SourceKind::SocketCan { .. } => can::prepare(rig, source, databases),
                 SourceKind::Csv { .. } => keeper::never("a table can only be replayed"),
             };
             tokio::spawn(keeper::keep(begin, port.clone(), source))

@@ -1,0 +1,63 @@
+//! From frames to items: no I/O, no clock.
+
+use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
+use seep_common::codec::can::CanFrame;
+use seep_common::codec::decode::{CanDecoder, IdFilter};
+
+/// Decodes the frames of one bus.
+#[derive(Debug, Clone)]
+pub(super) struct Lane {
+    source: usize,
+    decoder: CanDecoder,
+    /// When it was last said that the bus is alive, ms.
+    said_ms: i64,
+}
+
+impl Lane {
+    pub(super) fn new(source: usize, decoder: CanDecoder) -> Self {
+        Lane {
+            source,
+            decoder,
+            said_ms: i64::MIN / 2,
+        }
+    }
+
+    /// Identifiers worth receiving.
+    pub(super) fn filters(&self) -> Vec<IdFilter> {
+        self.decoder.filters()
+    }
+
+    /// Take a frame that arrived at `t_ms`.
+    pub(super) fn take(&mut self, frame: &CanFrame, t_ms: i64, items: &mut Vec<Item>) {
+        let before = items.len();
+        self.decoder.decode(frame, t_ms, &mut |sample| {
+            items.push(Item {
+                t_ms,
+                said: Said::Reading(sample.channel, sample.value),
+            });
+        });
+        if items.len() > before {
+            self.said_ms = t_ms;
+        } else {
+            self.say(t_ms, Said::Heard(self.source as u16), items);
+        }
+    }
+
+    /// Something else moved on the bus.
+    pub(super) fn alive(&mut self, t_ms: i64, items: &mut Vec<Item>) {
+        self.say(t_ms, Said::Alive, items);
+    }
+
+    fn say(&mut self, t_ms: i64, said: Said, items: &mut Vec<Item>) {
+        if t_ms - self.said_ms >= ALIVE_EVERY_MS {
+            self.said_ms = t_ms;
+            items.push(Item { t_ms, said });
+        }
+    }
+
+    /// Every count with its name, as it is recorded.
+    pub(super) fn named(&self) -> impl Iterator<Item = (&'static str, u64)> {
+        let outcomes = summed(self.decoder.outcomes());
+        self.decoder.counts().named().into_iter().chain(outcomes)
+    }
+}
