@@ -13,7 +13,7 @@ pub struct Cli {
 }
 
 const EXIT_CODES: &str = "Exit codes: 0 fine; 1 a finding asks for attention (only with --fail-on-finding); \
-2 wrong use; 65 the log is damaged or no log; 66 no such log; 73 the output exists or cannot be made; 74 input/output error.";
+2 wrong use; 65 the log is damaged or no log; 66 no such log; 73 the output exists or cannot be made; 74 input/output error; 78 the plan has mistakes.";
 
 /// Commands.
 #[derive(Debug, Subcommand)]
@@ -37,9 +37,48 @@ pub enum Command {
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
     )]
     Verify(Verify),
+    /// Proof before a show: a plan of limits, each pass, fail or not enough evidence.
+    #[command(after_help = PROOF_HELP)]
+    Proof(Proof),
     /// The recorded rows for other programs: CSV, JSON lines or Parquet.
     #[command(after_help = EXPORT_HELP)]
     Export(Export),
+}
+
+const PROOF_HELP: &str = "Examples:
+  seep proof --log week.db --plan show.toml
+  seep proof --log week.db --plan show.toml --format html --out proof.html    # with signature lines on the print
+
+A plan, every part optional:
+  name = \"Autumn show\"
+  signatures = [\"Builder\", \"Judge\"]
+  [[hold]]
+  place = \"all\"          # or a circuit, or tank
+  hours = 48
+  within_mm = 10         # or within_kpa
+  [[cycle]]
+  place = \"all\"
+  times = 10
+  fill_under_s = 8.0     # and/or dump_under_s
+  [[duty]]
+  compressor = \"all\"
+  below_percent = 30
+  window_min = 10
+  [recording]
+  unexplained_gaps = 0
+  coverage_percent = 90
+
+With --fail-on-finding the exit code is 1 unless every limit is met.";
+
+/// Options of `proof`.
+#[derive(Debug, Args)]
+pub struct Proof {
+    /// Options all commands share.
+    #[command(flatten)]
+    pub common: Common,
+    /// The plan, a TOML file.
+    #[arg(long, value_name = "FILE")]
+    pub plan: PathBuf,
 }
 
 const EXPORT_HELP: &str = "Examples:

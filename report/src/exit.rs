@@ -1,6 +1,7 @@
 //! Exit codes, by sysexits where one fits.
 
 use crate::commands::export::ExportError;
+use crate::proof::PlanError;
 use crate::recording::RecordingError;
 use seep_common::store::StoreError;
 
@@ -19,12 +20,23 @@ pub const CANNOT_CREATE: u8 = 73;
 /// Input or output failed.
 pub const IO: u8 = 74;
 
+/// The plan of a proof has mistakes.
+pub const CONFIG: u8 = 78;
+
 /// The code for an error.
 #[must_use]
 pub fn code_of(error: &anyhow::Error) -> u8 {
     for cause in error.chain() {
         if let Some(e) = cause.downcast_ref::<RecordingError>() {
             return recording_code(e);
+        }
+        if let Some(e) = cause.downcast_ref::<PlanError>() {
+            return match e {
+                PlanError::Read { .. } => NO_INPUT,
+                PlanError::Syntax { .. }
+                | PlanError::Value { .. }
+                | PlanError::NoSuchPlace { .. } => CONFIG,
+            };
         }
         if let Some(e) = cause.downcast_ref::<ExportError>() {
             return export_code(e);

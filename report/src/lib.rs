@@ -12,6 +12,7 @@ pub mod judgement;
 pub mod model;
 pub mod output;
 pub mod plain_units;
+pub mod proof;
 pub mod recording;
 pub mod render;
 mod run;

@@ -1,7 +1,7 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cli, Command, Common, Export, FormatWord, LengthWord, PressureWord, RowsWord, Source,
+    Cli, Command, Common, Export, FormatWord, LengthWord, PressureWord, Proof, RowsWord, Source,
     TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
@@ -9,6 +9,7 @@ use crate::export::ExportTable;
 use crate::model::Report;
 use crate::output::{Destination, write};
 use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
+use crate::proof::Plan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
 use crate::{commands, exit};
@@ -48,6 +49,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Moves(c) => of_recording(c, commands::moves::report),
         Command::Trip(c) => of_recording(c, commands::trip::report),
         Command::Verify(v) => verify(v),
+        Command::Proof(p) => proof(p),
         Command::Export(e) => export(e),
     }
 }
@@ -69,6 +71,24 @@ fn verify(args: &Verify) -> anyhow::Result<u8> {
     let verified = commands::verify::report(&source.log, &span(source), args.salvage.as_deref())?;
     let code = publish(&verified.report, &args.common)?;
     Ok(if verified.damaged { exit::DATA } else { code })
+}
+
+/// Without a pass, `--fail-on-finding` fails: an open limit proves nothing.
+fn proof(args: &Proof) -> anyhow::Result<u8> {
+    let source = &args.common.source;
+    let (plan, text) = Plan::read(&args.plan)?;
+    let recording = Recording::open(&source.log, &span(source))?;
+    plan.fits(&recording.rig, &args.plan)?;
+    let units = options(&args.common).units;
+    let report = commands::proof::report(&recording, &plan, &text, units)
+        .with_context(|| format!("reading {}", source.log.display()))?;
+    let code = publish(&report, &args.common)?;
+    let passed = report.verdict.severity == crate::model::Severity::Fine;
+    Ok(if args.common.fail_on_finding && !passed {
+        exit::FINDING
+    } else {
+        code
+    })
 }
 
 fn export(args: &Export) -> anyhow::Result<u8> {

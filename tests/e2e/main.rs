@@ -5,6 +5,7 @@ mod bad_input;
 mod cut_replays;
 mod export;
 mod live;
+mod proof;
 mod readme;
 mod truncations;
 mod units;

@@ -4,6 +4,7 @@ pub mod duty;
 pub mod export;
 pub mod leaks;
 pub mod moves;
+pub mod proof;
 pub mod sessions;
 pub mod trip;
 pub mod verify;

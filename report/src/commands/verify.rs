@@ -76,7 +76,7 @@ fn is_damage(error: &RecordingError) -> bool {
 }
 
 /// A silence longer than every source's own limit is a hole.
-fn longest_silence_ms(recording: &Recording) -> i64 {
+pub(super) fn longest_silence_ms(recording: &Recording) -> i64 {
     let rig = &recording.rig;
     let longest = rig.sources.iter().map(|s| s.silence_s).fold(0.0, f64::max);
     ((longest + 2.0 * rig.recorder.rest_period_s + 1.0) * 1000.0) as i64

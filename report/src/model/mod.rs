@@ -58,6 +58,9 @@ pub struct Report {
     pub notes: Vec<String>,
     /// How far the data can be trusted.
     pub health: DataHealth,
+    /// Who signs the printed report; none for most reports.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub signatures: Vec<String>,
 }
 
 /// The log, the vehicle and the span a report speaks about.
@@ -125,6 +128,7 @@ impl Report {
             sections: Vec::new(),
             notes: Vec::new(),
             health,
+            signatures: Vec::new(),
         }
     }
 }

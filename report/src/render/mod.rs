@@ -17,6 +17,7 @@ use crate::model::Report;
 use crate::plain_units::PlainUnits;
 
 pub(crate) use scale::duration as duration_words;
+pub(crate) use words::capital as capital_words;
 
 /// What the report becomes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -86,6 +86,9 @@ fn contents(report: &Report) -> Markup {
                 @for section in &report.sections {
                     li { a href=(format!("#{}", anchor(&section.id))) { (words::clean(&section.title)) } }
                 }
+                @if !report.signatures.is_empty() {
+                    li { a href="#signatures" { "Signatures" } }
+                }
                 li { a href="#data-health" { "Data health" } }
             }
         }
@@ -106,7 +109,26 @@ fn body(report: &Report, options: &RenderOptions) -> Markup {
                 ul { @for note in &report.notes { li { (words::clean(note)) } } }
             }
         }
+        (signatures(report))
         (health(report, options))
+    }
+}
+
+/// Lines to sign on the print.
+fn signatures(report: &Report) -> Markup {
+    html! {
+        @if !report.signatures.is_empty() {
+            section id="signatures" {
+                h2 { "Signatures" }
+                @for who in &report.signatures {
+                    div.sign {
+                        span { (words::clean(who)) }
+                        span { "Place and date" }
+                        span { "Signature" }
+                    }
+                }
+            }
+        }
     }
 }
 

@@ -29,6 +29,7 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
         print_section(&mut page, report, section, options);
     }
     notes(&mut page, "Remarks", &report.notes);
+    signatures(&mut page, report);
     health(&mut page, report, options.units);
     page.finish()
 }
@@ -82,6 +83,22 @@ fn notes(page: &mut Page, title: &str, notes: &[String]) {
     page.heading(title);
     for note in notes {
         page.paragraph("- ", "  ", &words::clean(note), Style::new());
+    }
+}
+
+/// Lines to sign, for a print of the text.
+fn signatures(page: &mut Page, report: &Report) {
+    if report.signatures.is_empty() {
+        return;
+    }
+    page.heading("Signatures");
+    for who in &report.signatures {
+        page.blank();
+        let who = words::clean(who);
+        page.line(
+            &format!("{who:<14} ____________________   Place and date ____________________"),
+            Style::new(),
+        );
     }
 }
 
