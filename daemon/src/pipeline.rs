@@ -3,7 +3,10 @@
 //! A plain struct without I/O and without a clock: live and replayed readings
 //! take the same way, and a test can push them by hand.
 
+mod infer;
+
 use crate::counts::{Count, Counts};
+use infer::Infer;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Rig, Source};
 use seep_common::sample::{ChannelIndex, Sample};
@@ -71,6 +74,7 @@ pub struct Pipeline {
     facts: Vec<Facts>,
     silences: Vec<Silence>,
     assembler: TickAssembler,
+    infer: Infer,
     counts: Counts,
     batch: Batch,
 }
@@ -95,6 +99,7 @@ impl Pipeline {
             facts: facts.collect(),
             silences: silences.collect(),
             assembler: TickAssembler::new(&rig.channels, &rig.recorder),
+            infer: Infer::new(rig),
             counts: Counts::new(rig.sources.len()),
             batch: Batch::default(),
         }
@@ -132,6 +137,8 @@ impl Pipeline {
             self.counts.one(source, Count::Late);
         } else {
             self.counts.one(source, Count::Readings);
+            let events = &mut self.batch.events;
+            self.infer.push(channel, t_ms, value, events);
         }
         if let Some(change) = change {
             self.note_switch(change);
@@ -171,6 +178,7 @@ impl Pipeline {
     pub fn finish(&mut self, t_ms: i64) {
         let ticks = &mut self.batch.ticks;
         self.assembler.finish(&mut |tick| ticks.push(tick));
+        self.infer.finish(&mut self.batch.events);
         for source in 0..self.silences.len() {
             if let Some(last_ms) = self.silences[source].last_heard_ms.take() {
                 self.end_silence(source, last_ms, t_ms);

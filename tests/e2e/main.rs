@@ -4,6 +4,7 @@
 mod bad_input;
 mod cut_replays;
 mod export;
+mod inferred;
 mod live;
 mod proof;
 mod readme;
