@@ -456,3 +456,22 @@ fn a_log_cut_while_it_was_made_is_gone_on_with() {
         Err(StoreError::OtherApplication { .. })
     ));
 }
+
+#[test]
+fn a_session_cut_before_its_first_commit_keeps_its_place_in_time() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut writer = Writer::create(&path).expect("creates");
+    writer.begin_session(&start(1_000), &rig).expect("begins");
+    drop(writer);
+    let mut writer = Writer::open(&path).expect("opens");
+    assert_eq!(writer.last_t_ms(), Some(1_000));
+    assert!(matches!(
+        writer.begin_session(&start(900), &rig),
+        Err(StoreError::OutOfOrder { .. })
+    ));
+    writer.begin_session(&start(1_001), &rig).expect("begins");
+    let sessions = Reader::open(&path).expect("opens").sessions();
+    assert_eq!(sessions.expect("reads")[0].end_t_ms, 1_000);
+}

@@ -108,7 +108,8 @@ impl Writer {
         connection
             .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))
             .doing(path, "setting up")?;
-        let last_t_ms = last_t_ms(&connection, path)?;
+        // A session cut before its first commit ended where it began.
+        let last_t_ms = last_t_ms(&connection, path)?.max(last_start_t_ms(&connection, path)?);
         Ok(Writer {
             connection,
             path: path.into(),
@@ -313,6 +314,16 @@ fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
         .query_row(
             "SELECT max(coalesce((SELECT max(t_ms) FROM tick), -9223372036854775808),
                         coalesce((SELECT max(end_t_ms) FROM session), -9223372036854775808))",
+            [],
+            |row| row.get(0),
+        )
+        .doing(path, "finding the end of the log")
+}
+
+fn last_start_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
+    connection
+        .query_row(
+            "SELECT coalesce(max(start_t_ms), -9223372036854775808) FROM session",
             [],
             |row| row.get(0),
         )

@@ -10,11 +10,23 @@ random() { # below $1, in $drawn
     state=$(((state * 1103515245 + 12345) & 0x7fffffff))
     drawn=$((state / 65536 % $1))
 }
+wait_for_more() {
+    local tries=0
+    while [ "$(sqlite3 -readonly -separator : /disk/trip.db "$stored" 2>/dev/null)" = "$acknowledged" ]; do
+        tries=$((tries + 1))
+        [ $tries -lt 400 ] || { bad "nothing is stored: $(tail -3 /tmp/seepd.err)"; return; }
+        usleep 50000
+    done
+}
 i=0
+acknowledged=
 while [ $i -lt "$kills" ] && [ ! -e /tmp/bad ]; do
     i=$((i + 1))
     record /disk/trip.db
-    random 2500
+    # One kill in three while the recorder starts, the others while it stores.
+    random 3
+    [ $drawn = 0 ] || wait_for_more
+    random 1200
     usleep $((drawn * 1000))
     now=$(sqlite3 -readonly -separator : /disk/trip.db "$stored" 2>/dev/null)
     kill -9 $recorder

@@ -23,6 +23,16 @@ follow() {
     done
 }
 
+# verified LOG: seep's own check finds the log sound, as it lies there. A log
+# without a table yet is none to it.
+verified() {
+    local said
+    [ "$(sqlite3 "$copy" 'SELECT count(*) FROM sqlite_schema')" != 0 ] || return 0
+    said=$(${seep:-seep} verify --log "$1" --fail-on-finding 2>&1) && return 0
+    bad "seep verify ends with $?: $(echo "$said" | head -3 | tr '\n' ' ')"
+    return 1
+}
+
 # kept LOG T:ROWS:DIGEST: a copy of the log is sound and holds what was
 # acknowledged. The copy leaves the work of recovery to the recorder.
 kept() {
@@ -34,6 +44,7 @@ kept() {
     [ ! -e "$1-wal" ] || cp "$1-wal" "$copy-wal"
     sound=$(sqlite3 "$copy" 'PRAGMA integrity_check' 2>&1)
     [ "$sound" = ok ] || { bad "damaged: $sound"; return; }
+    verified "$1" || return
     [ -n "$2" ] || { tell "sound, nothing had been acknowledged"; return; }
     t=${2%%:*}
     found=$(sqlite3 -separator : "$copy" "SELECT $t, (SELECT count(*) FROM tick WHERE t_ms <= $t),

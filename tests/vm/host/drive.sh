@@ -6,7 +6,7 @@
 job_drive_cache() {
     local wanted=${count:-200} cut end acked lost=0
     RANDOM=$seed
-    drive=$work/drive scratch=$work/drive
+    drive=$work/drive scratch=$work/drive seep=$programs/seep
     rm -rf "$drive"
     mkdir "$drive"
     new_disk drive-cache

@@ -19,9 +19,10 @@ build_image() {
     for program in $guest_programs; do
         add_program "$tree" "$(command -v "$program")"
     done
-    cp "$programs/seepd" "$tree/usr/bin/seepd"
-    strip "$tree/usr/bin/seepd" 2>/dev/null || true
-    add_libraries "$tree" "$programs/seepd"
+    for program in seepd seep; do
+        strip -o "$tree/usr/bin/$program" "$programs/$program"
+        add_libraries "$tree" "$programs/$program"
+    done
     # For the control: a recorder whose fsync does nothing.
     cp "$(ldconfig -p | sed -n 's/.*libeatmydata\.so\.1 .*=> //p' | head -1)" "$tree/lib/nosync.so"
     cp -r "$here/guest" "$tree/"

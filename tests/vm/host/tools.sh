@@ -31,6 +31,7 @@ ip iproute2
 modprobe kmod
 mke2fs e2fsprogs
 sqlite3 sqlite3
+strip binutils
 eatmydata eatmydata
 LIST
 }
