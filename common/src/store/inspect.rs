@@ -220,11 +220,16 @@ fn ticks_in_sessions(connection: &Connection) -> Found {
     )
 }
 
+/// A session that lost power before its first commit has no clock record yet, and
+/// no tick that would need one.
 fn clock_rows_known(connection: &Connection) -> Found {
     lines(
         connection,
         "SELECT 'session ' || id || ' has no clock record: its wall times are those of the session before'
-           FROM session WHERE id NOT IN (SELECT session_id FROM clock)",
+           FROM session s WHERE id NOT IN (SELECT session_id FROM clock) AND EXISTS
+             (SELECT 1 FROM tick t WHERE t.t_ms >= s.start_t_ms AND t.t_ms <
+                coalesce((SELECT min(start_t_ms) FROM session WHERE id > s.id),
+                         9223372036854775807))",
     )
 }
 

@@ -32,6 +32,10 @@ while [ $i -lt "$kills" ] && [ ! -e /tmp/bad ]; do
     kill -9 $recorder
     wait $recorder 2>/dev/null
     [ -z "$now" ] || acknowledged=$now
-    [ ! -e /disk/trip.db ] || kept /disk/trip.db "$acknowledged"
+    # What the kill left is all known now, and none of it may go.
+    [ -e /disk/trip.db ] || continue
+    kept /disk/trip.db "$acknowledged"
+    now=$(sqlite3 -readonly -separator : /tmp/copy/log.db "$stored" 2>/dev/null)
+    [ -z "$now" ] || acknowledged=$now
 done
 [ $((i)) = "$kills" ] && tell "kills: $i, damaged 0, acknowledged rows lost 0, rows kept: ${acknowledged:-none}"
