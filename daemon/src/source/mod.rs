@@ -1,7 +1,6 @@
 //! Where readings come from. A source turns bytes into [`Item`]s and knows
 //! nothing of the log they end in.
 
-#[allow(dead_code, reason = "`seepd run` is being built on it")]
 pub(crate) mod live;
 pub(crate) mod replay;
 

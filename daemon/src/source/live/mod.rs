@@ -17,7 +17,6 @@ mod voice;
 #[cfg(test)]
 mod testing;
 
-#[allow(unused_imports, reason = "`seepd run` is being built on it")]
 pub(crate) use port::{Beat, Port};
 
 use super::Item;
@@ -71,13 +70,14 @@ pub(crate) enum Word {
 /// one never stops the others. Must be called inside a tokio runtime with I/O
 /// and time enabled.
 pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHandle<()>> {
+    let mut lines = modbus::Lines::default();
     (rig.sources.iter().enumerate())
         .map(|(source, known)| {
             let begin = match &known.kind {
                 SourceKind::Nmea { device, baud } => {
                     serial::prepare(rig, source, device.as_deref(), *baud)
                 }
-                SourceKind::Modbus { .. } => modbus::prepare(rig, source),
+                SourceKind::Modbus { .. } => modbus::prepare(rig, source, &mut lines),
                 SourceKind::SocketCan { .. } => can::prepare(rig, source, databases),
                 SourceKind::Csv { .. } => keeper::never("a table can only be replayed"),
             };

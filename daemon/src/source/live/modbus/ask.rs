@@ -21,12 +21,20 @@ pub(super) enum Answer {
     Damaged,
     /// A right answer to something else: of another station, or too late.
     Astray,
-    /// The line itself is gone.
-    LineLost(io::Error),
+    /// The line itself is gone, and why.
+    LineLost(String),
 }
 
 /// Ask a station for a block of registers.
-pub(super) async fn ask(wire: &Wire, unit: u8, block: RegisterBlock, time: Duration) -> Answer {
+///
+/// # Errors
+/// Of the line, never of the station.
+pub(super) async fn ask(
+    wire: &Wire,
+    unit: u8,
+    block: RegisterBlock,
+    time: Duration,
+) -> io::Result<Answer> {
     // A context of its own for each question: after a timeout or a damaged
     // answer the library's would start with what was left over.
     let mut client = rtu::attach_slave(wire.clone(), Slave(unit));
@@ -34,25 +42,29 @@ pub(super) async fn ask(wire: &Wire, unit: u8, block: RegisterBlock, time: Durat
         RegisterTable::Input => Request::ReadInputRegisters(block.first, block.count),
         RegisterTable::Holding => Request::ReadHoldingRegisters(block.first, block.count),
     };
-    match tokio::time::timeout(time, client.call(request)).await {
-        Err(_) => Answer::Nothing,
-        Ok(Ok(Ok(Response::ReadInputRegisters(words) | Response::ReadHoldingRegisters(words)))) => {
-            if words.len() == usize::from(block.count) {
-                Answer::Words(words)
-            } else {
-                Answer::Astray
+    Ok(
+        match tokio::time::timeout(time, client.call(request)).await {
+            Err(_) => Answer::Nothing,
+            Ok(Ok(Ok(
+                Response::ReadInputRegisters(words) | Response::ReadHoldingRegisters(words),
+            ))) => {
+                if words.len() == usize::from(block.count) {
+                    Answer::Words(words)
+                } else {
+                    Answer::Astray
+                }
             }
-        }
-        Ok(Ok(Ok(_))) => Answer::Astray,
-        Ok(Ok(Err(code))) => Answer::Refused(code),
-        Ok(Err(Error::Protocol(
-            ProtocolError::HeaderMismatch { .. } | ProtocolError::FunctionCodeMismatch { .. },
-        ))) => Answer::Astray,
-        Ok(Err(Error::Transport(e))) => match e.kind() {
-            io::ErrorKind::InvalidData | io::ErrorKind::InvalidInput => Answer::Damaged,
-            _ => Answer::LineLost(e),
+            Ok(Ok(Ok(_))) => Answer::Astray,
+            Ok(Ok(Err(code))) => Answer::Refused(code),
+            Ok(Err(Error::Protocol(
+                ProtocolError::HeaderMismatch { .. } | ProtocolError::FunctionCodeMismatch { .. },
+            ))) => Answer::Astray,
+            Ok(Err(Error::Transport(e))) => match e.kind() {
+                io::ErrorKind::InvalidData | io::ErrorKind::InvalidInput => Answer::Damaged,
+                _ => return Err(e),
+            },
         },
-    }
+    )
 }
 
 /// Time on the wire of an answer with so many registers: station, function,

@@ -1,6 +1,7 @@
 //! A Modbus RTU station that is asked for its registers again and again.
 
 mod ask;
+mod line;
 mod tally;
 mod wire;
 
@@ -10,16 +11,18 @@ mod tests;
 use super::backoff::Backoff;
 use super::keeper::Begin;
 use super::port::Stopped;
-use super::tty::{LineTotals, NO_DEVICE, Tty, unplugged};
+use super::tty::read_failed;
 use super::voice::Voice;
 use crate::source::{Item, Said, summed};
 use ask::{Answer, answer_ms, ask, silence};
+pub(super) use line::Lines;
+use line::{Held, Line};
 use seep_common::codec::decode::{ModbusDecoder, RegisterBlock};
 use seep_common::rig::{Rig, SourceKind};
+use std::sync::Arc;
 use std::time::Duration;
 use tally::Tally;
 use tokio::time::Instant;
-use wire::Wire;
 
 /// A question without a right answer is asked again so often within a round.
 const RETRIES: u32 = 1;
@@ -28,18 +31,17 @@ const RETRIES: u32 = 1;
 const LOOK_EVERY: Duration = Duration::from_secs(1);
 
 /// How a station is reached, from the rig.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 struct Station {
-    device: String,
-    baud: u32,
+    line: Arc<Line>,
     unit: u8,
     period: Duration,
     timeout: Duration,
 }
 
 /// What is needed to ask the station of a source.
-pub(super) fn prepare(rig: &Rig, source: usize) -> Begin {
-    let ready = station(rig, source).and_then(|station| {
+pub(super) fn prepare(rig: &Rig, source: usize, lines: &mut Lines) -> Begin {
+    let ready = station(rig, source, lines).and_then(|station| {
         let decoder = ModbusDecoder::new(rig, source).map_err(|e| e.to_string())?;
         if decoder.blocks().is_empty() {
             return Err("no channel of the rig uses this source".into());
@@ -57,13 +59,13 @@ pub(super) fn prepare(rig: &Rig, source: usize) -> Begin {
     })
 }
 
-fn station(rig: &Rig, source: usize) -> Result<Station, String> {
+fn station(rig: &Rig, source: usize, lines: &mut Lines) -> Result<Station, String> {
+    let line = lines.of(rig, source)?;
     let SourceKind::Modbus {
-        device,
-        baud,
         unit_id,
         poll_ms,
         timeout_ms,
+        ..
     } = &rig.sources[source].kind
     else {
         return Err("not a Modbus source".into());
@@ -75,8 +77,7 @@ fn station(rig: &Rig, source: usize) -> Result<Station, String> {
         ));
     }
     Ok(Station {
-        device: device.clone().ok_or(NO_DEVICE)?,
-        baud: *baud,
+        line,
         unit: *unit_id,
         period: Duration::from_millis(*poll_ms),
         timeout: Duration::from_millis(*timeout_ms),
@@ -89,11 +90,11 @@ struct Poller {
     station: Station,
     decoder: ModbusDecoder,
     tally: Tally,
-    line_totals: LineTotals,
     items: Vec<Item>,
     /// Blocks whose refusal has been noted.
     noted: Vec<bool>,
     backoff: Backoff,
+    /// The last round brought nothing.
     silent: bool,
 }
 
@@ -114,7 +115,6 @@ impl Poller {
             station,
             decoder,
             tally: Tally::default(),
-            line_totals: LineTotals::default(),
             items: Vec::new(),
             backoff: Backoff::new(),
             silent: false,
@@ -122,58 +122,50 @@ impl Poller {
     }
 
     async fn run(mut self) -> Result<(), Stopped> {
-        loop {
-            let Station { device, baud, .. } = &self.station;
-            let cause = match Tty::open(device, *baud, &mut self.line_totals) {
-                Ok(tty) => {
-                    let wire = Wire::new(tty);
-                    let ended = self.poll(&wire).await;
-                    if ended.is_err() {
-                        self.voice.items(&mut self.items).await?;
-                        self.tell_totals(Some(&wire)).await?;
-                    }
-                    if let Some(tty) = wire.into_tty() {
-                        tty.close(&mut self.line_totals);
-                    }
-                    ended?
-                }
-                Err(cause) => cause,
-            };
-            self.voice.lost(cause).await?;
-            self.tell_totals(None).await?;
-            self.voice.rest(self.backoff.next()).await?;
-        }
+        let Err(Stopped) = self.poll().await;
+        self.voice.items(&mut self.items).await?;
+        // Every holder of the line lets go of it when recording ends.
+        let line = self.station.line.clone();
+        let totals = self.totals(&*line.hold().await);
+        self.voice.totals(totals).await
     }
 
-    /// Ask round after round while the line is there; why it ended.
-    async fn poll(&mut self, wire: &Wire) -> Result<String, Stopped> {
+    /// Ask round after round.
+    async fn poll(&mut self) -> Result<std::convert::Infallible, Stopped> {
         let mut next = Instant::now();
         let mut look = Instant::now();
         loop {
             if Instant::now() >= look {
                 look = Instant::now() + LOOK_EVERY;
-                self.tell_totals(Some(wire)).await?;
-                if wire.tty().is_gone() {
-                    return Ok(unplugged(&self.station.device));
-                }
+                self.look().await?;
             }
-            match self.round(wire).await? {
+            match self.round().await? {
                 Round::Good => {
                     self.silent = false;
                     self.backoff = Backoff::new();
                 }
-                Round::Nothing(Answer::LineLost(e)) => {
-                    return Ok(super::tty::read_failed(&self.station.device, &e));
-                }
                 Round::Nothing(last) => {
                     self.silent = true;
-                    let Station { unit, device, .. } = &self.station;
-                    self.voice.lost(tally::cause(*unit, device, &last)).await?;
+                    let Station { unit, line, .. } = &self.station;
+                    let cause = tally::cause(*unit, &line.device, &last);
+                    self.voice.lost(cause).await?;
                     self.voice.rest(self.backoff.next()).await?;
                 }
             }
             next = self.wait_for(next + self.station.period).await?;
         }
+    }
+
+    /// Once a second: the device, and the counts.
+    async fn look(&mut self) -> Result<(), Stopped> {
+        let line = self.station.line.clone();
+        let mut held = self.voice.during(line.hold()).await?;
+        if held.is_gone() {
+            held.close();
+        }
+        let totals = self.totals(&held);
+        drop(held);
+        self.voice.totals(totals).await
     }
 
     /// Wait for the time of the next round; a round that took longer than the
@@ -191,12 +183,12 @@ impl Poller {
         Ok(due)
     }
 
-    async fn round(&mut self, wire: &Wire) -> Result<Round, Stopped> {
+    async fn round(&mut self) -> Result<Round, Stopped> {
         let mut last = None;
         let mut good = false;
         for number in 0..self.decoder.blocks().len() {
             let block = self.decoder.blocks()[number];
-            let (begun_ms, answer) = self.question(wire, block).await?;
+            let (begun_ms, answer) = self.question(block).await?;
             match answer {
                 Answer::Words(words) => {
                     good = true;
@@ -222,32 +214,43 @@ impl Poller {
     }
 
     /// Ask, once more if needed; when asking began, and the answer.
-    async fn question(
-        &mut self,
-        wire: &Wire,
-        block: RegisterBlock,
-    ) -> Result<(i64, Answer), Stopped> {
-        let Station { unit, timeout, .. } = self.station;
+    async fn question(&mut self, block: RegisterBlock) -> Result<(i64, Answer), Stopped> {
         let mut retries = if self.silent { 0 } else { RETRIES };
         loop {
-            self.voice.rest(silence(self.station.baud)).await?;
-            self.tally.stray_bytes += wire.drain();
-            let begun_ms = self.voice.now_ms();
-            let question = ask(wire, unit, block, timeout);
-            let answer = self.voice.during(question).await?;
-            self.tally.count(&answer);
+            let (begun_ms, answer) = self.question_once(block).await?;
             match answer {
-                Answer::Nothing | Answer::Damaged | Answer::Astray => {
-                    // Whatever still comes belongs to this question, not to the next.
-                    self.voice.rest(timeout).await?;
-                    if retries == 0 {
-                        return Ok((begun_ms, answer));
-                    }
-                    retries -= 1;
-                }
+                Answer::Nothing | Answer::Damaged | Answer::Astray if retries > 0 => retries -= 1,
                 _ => return Ok((begun_ms, answer)),
             }
         }
+    }
+
+    async fn question_once(&mut self, block: RegisterBlock) -> Result<(i64, Answer), Stopped> {
+        let Station { line, unit, .. } = self.station.clone();
+        let mut held = self.voice.during(line.hold()).await?;
+        let wire = match line.open(&mut held) {
+            Ok(wire) => wire,
+            Err(cause) => return Ok((self.voice.now_ms(), Answer::LineLost(cause))),
+        };
+        self.voice.rest(silence(line.baud)).await?;
+        self.tally.stray_bytes += wire.drain();
+        let begun_ms = self.voice.now_ms();
+        let question = ask(&wire, unit, block, self.station.timeout);
+        let answer = match self.voice.during(question).await? {
+            Ok(answer) => answer,
+            Err(e) => Answer::LineLost(read_failed(&line.device, &e)),
+        };
+        drop(wire);
+        self.tally.count(&answer);
+        match answer {
+            // Whatever still comes belongs to this question, not to the next.
+            Answer::Nothing | Answer::Damaged | Answer::Astray => {
+                self.voice.rest(self.station.timeout).await?;
+            }
+            Answer::LineLost(_) => held.close(),
+            Answer::Words(_) | Answer::Refused(_) => {}
+        }
+        Ok((begun_ms, answer))
     }
 
     /// Registers are dated when the station began to answer.
@@ -259,7 +262,7 @@ impl Poller {
         begun_ms: i64,
     ) -> Result<(), Stopped> {
         let now_ms = self.voice.now_ms();
-        let t_ms = (now_ms - answer_ms(block.count, self.station.baud)).max(begun_ms);
+        let t_ms = (now_ms - answer_ms(block.count, self.station.line.baud)).max(begun_ms);
         self.voice.back(t_ms).await?;
         let before = self.items.len();
         let items = &mut self.items;
@@ -295,13 +298,12 @@ impl Poller {
         self.items.push(Item { t_ms, said });
     }
 
-    async fn tell_totals(&mut self, wire: Option<&Wire>) -> Result<(), Stopped> {
-        let mut totals = match wire {
-            Some(wire) => self.line_totals.named(Some(&wire.tty())),
-            None => self.line_totals.named(None),
-        };
-        totals.extend(self.tally.named());
+    fn totals(&self, held: &Held) -> Vec<(&'static str, u64)> {
+        let mut totals = self.tally.named().to_vec();
         totals.extend(summed(self.decoder.outcomes()));
-        self.voice.totals(totals).await
+        if self.station.line.teller == self.voice.source() {
+            totals.extend(held.named());
+        }
+        totals
     }
 }

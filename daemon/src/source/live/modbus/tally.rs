@@ -69,7 +69,7 @@ pub(super) fn cause(unit: u8, path: &str, answer: &Answer) -> String {
             "station {unit} refuses every register of the rig ({}); correct `register` and `table`",
             name_of(*code)
         ),
-        Answer::LineLost(e) => super::super::tty::read_failed(path, e),
+        Answer::LineLost(cause) => cause.clone(),
         Answer::Words(_) => String::new(),
     }
 }

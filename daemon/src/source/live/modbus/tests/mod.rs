@@ -4,6 +4,7 @@
 mod faults;
 mod libraries;
 mod script;
+mod shared;
 
 use super::super::testing::{Ear, desk_at, text};
 use super::super::{Word, start};
