@@ -2,12 +2,14 @@
 
 mod air;
 mod compressor;
+mod conditions;
 mod paths;
 mod verdict;
 
 pub use air::air_findings;
 pub(crate) use air::rounded;
 pub use compressor::{duty_findings, wear_finding};
+pub use conditions::condition_findings;
 pub use paths::path_findings;
 pub use verdict::verdict;
 

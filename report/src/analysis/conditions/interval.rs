@@ -1,0 +1,92 @@
+//! What one rest says, and under which conditions it was.
+
+use super::super::leak::LeakFit;
+use super::super::segment::{LastMove, Rest};
+
+/// Loss of a volume over one rest, with what may have caused it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RestLoss {
+    /// Loss, ANR L/s.
+    pub l_per_s: f64,
+    /// Its standard error.
+    pub se: f64,
+    /// What was done before.
+    pub after: LastMove,
+    /// Temperatures over the rest, evenly spaced in time, °C; empty when none
+    /// is recorded.
+    pub celsius: Vec<f64>,
+    /// Mean pressure, kPa absolute.
+    pub kpa_abs: f64,
+    /// Mean height, mm; `NaN` when none is recorded.
+    pub mm: f64,
+    /// Loss that the cooling over the rest would pretend to if the air's
+    /// temperature were not taken into account, ANR L/s.
+    pub cooling_l_per_s: f64,
+}
+
+/// Temperatures are looked at this many times per rest.
+const LOOKS: u32 = 24;
+
+/// The rests of one volume with their fits, in time order.
+#[must_use]
+pub fn rest_losses(place: &str, fits: &[LeakFit], rests: &[Rest]) -> Vec<RestLoss> {
+    let own: Vec<&Rest> = rests.iter().filter(|r| r.place == place).collect();
+    let of_fit = |fit: &LeakFit| {
+        let inside = |r: &&&Rest| {
+            let (first, last) = (r.points.first(), r.points.last());
+            first
+                .zip(last)
+                .is_some_and(|(a, b)| a.t_s <= fit.t_s.0 + 60.0 && b.t_s >= fit.t_s.1 - 60.0)
+        };
+        own.iter().find(inside).map(|rest| loss(fit, rest))
+    };
+    fits.iter()
+        .filter(|f| f.place == place && !f.lower_bound)
+        .filter_map(of_fit)
+        .collect()
+}
+
+fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
+    let seconds = fit.t_s.1 - fit.t_s.0;
+    let celsius: Vec<f64> = (0..LOOKS)
+        .map(|i| fit.t_s.0 + seconds * (f64::from(i) + 0.5) / f64::from(LOOKS))
+        .map(|t_s| kelvin_at(rest, t_s) - seep_common::units::ICE_POINT_K)
+        .filter(|c| !c.is_nan())
+        .collect();
+    let cooled_k = match (celsius.first(), celsius.last()) {
+        (Some(a), Some(b)) => a - b,
+        _ => 0.0,
+    };
+    // A fall of pressure at constant volume per kelvin, as a loss.
+    let per_kpa = fit.loss_l_per_s.se / fit.kpa_per_h.se * 3600.0;
+    let kelvin = fit.end_state.1.max(200.0);
+    let heights: Vec<f64> = rest
+        .points
+        .iter()
+        .map(|p| p.mm)
+        .filter(|m| !m.is_nan())
+        .collect();
+    RestLoss {
+        l_per_s: fit.loss_l_per_s.value,
+        se: fit.loss_l_per_s.se,
+        after: fit.after,
+        celsius,
+        kpa_abs: fit.mean_kpa_abs,
+        mm: super::super::stats::mean(&heights).unwrap_or(f64::NAN),
+        cooling_l_per_s: per_kpa * fit.mean_kpa_abs * cooled_k / kelvin / seconds,
+    }
+}
+
+/// Temperature on the line between two readings; over a power-off gap too.
+fn kelvin_at(rest: &Rest, t_s: f64) -> f64 {
+    let points = &rest.points;
+    let after = points.partition_point(|p| p.t_s <= t_s);
+    match (after.checked_sub(1).map(|i| &points[i]), points.get(after)) {
+        (Some(a), Some(b)) if !a.kelvin.is_nan() && !b.kelvin.is_nan() => {
+            let share = (t_s - a.t_s) / (b.t_s - a.t_s);
+            a.kelvin + share * (b.kelvin - a.kelvin)
+        }
+        (Some(p), _) | (None, Some(p)) => p.kelvin,
+        (None, None) => f64::NAN,
+    }
+}

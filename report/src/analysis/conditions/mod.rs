@@ -1,0 +1,10 @@
+//! Intermittent leaks: does a condition separate the rests that leak from those
+//! that hold?
+
+mod candidate;
+mod interval;
+mod separate;
+
+pub use candidate::Condition;
+pub use interval::{RestLoss, rest_losses};
+pub use separate::{Conditional, condition_of};
