@@ -1,18 +1,18 @@
 //! Everything concluded from a digest, before any words are laid out.
 
-use crate::analysis::conditions::{Conditional, condition_of, rest_losses};
+mod faults;
+
+pub use faults::Faults;
+
 use crate::analysis::delivery::{DeliveryTrend, trend};
 use crate::analysis::diagnose::{
-    AirPattern, AirReading, PathFinding, RankedPattern, Wear, explain_air, explain_delivery,
-    explain_paths,
+    AirReading, PathFinding, RankedPattern, Wear, explain_air, explain_delivery, explain_paths,
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
 use crate::analysis::moves::{MoveTrend, trends};
 use crate::digest::Digest;
-use crate::findings::{
-    air_findings, condition_findings, duty_findings, path_findings, verdict, wear_finding,
-};
+use crate::findings::{air_findings, duty_findings, path_findings, verdict, wear_finding};
 use crate::model::{Finding, Verdict};
 use seep_common::rig::{Compressor, Rig};
 
@@ -36,8 +36,8 @@ pub struct Judgement {
     pub deliveries: Vec<DeliveryTrend>,
     /// Worst window of each compressor's rating.
     pub worst_windows: Vec<(Compressor, WindowDuty)>,
-    /// Volumes that leak under a condition only.
-    pub conditionals: Vec<Conditional>,
+    /// Conditions, late valves, drifting sensors, switches.
+    pub faults: Faults,
     /// Air that moves on its own.
     pub patterns: Vec<RankedPattern>,
     /// Slow paths.
@@ -68,12 +68,12 @@ impl Judgement {
             .filter_map(|c| trend(&c.place, &c.runs))
             .collect();
         let worst_windows = worst_windows(digest, rig);
-        let conditionals = conditionals(digest, &fits, &leaks);
+        let faults = Faults::of(digest, rig, &fits, &leaks);
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
-        patterns.retain(|p| !is_conditional(&p.pattern, &conditionals));
+        patterns.retain(|p| !faults.explains(p, &leaks));
         let slow_paths = explain_paths(&paths, |place| mate(rig, place));
         let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
-        let mut findings = condition_findings(&conditionals);
+        let mut findings = faults.findings();
         findings.extend(air_findings(&patterns, &leaks, &forecasts));
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
@@ -88,7 +88,7 @@ impl Judgement {
             paths,
             deliveries,
             worst_windows,
-            conditionals,
+            faults,
             patterns,
             slow_paths,
             wear,
@@ -118,27 +118,6 @@ fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
         }
     }
     (out, unfitted)
-}
-
-fn conditionals(digest: &Digest, fits: &[LeakFit], leaks: &[PooledLeak]) -> Vec<Conditional> {
-    leaks
-        .iter()
-        .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
-        .filter_map(|l| {
-            let rests = rest_losses(&l.place, fits, &digest.rests);
-            condition_of(&l.place, &rests, floor(l))
-        })
-        .collect()
-}
-
-/// A leak with a condition says more than the same leak without.
-fn is_conditional(pattern: &AirPattern, conditionals: &[Conditional]) -> bool {
-    let has = |place: &str| conditionals.iter().any(|c| c.place == place);
-    match pattern {
-        AirPattern::CornerLeak { place } => has(place),
-        AirPattern::TankLeak => has("tank"),
-        _ => false,
-    }
 }
 
 fn readings(digest: &Digest, rig: &Rig, leaks: &[PooledLeak]) -> Vec<AirReading> {

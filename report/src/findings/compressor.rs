@@ -1,7 +1,7 @@
 //! Findings about compressors.
 
 use super::{AIR_CAUTION, measured, place_words};
-use crate::analysis::diagnose::Wear;
+use crate::analysis::diagnose::{ThermalCutOuts, Wear};
 use crate::analysis::duty::WindowDuty;
 use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
 use seep_common::rig::Compressor;
@@ -51,6 +51,43 @@ pub fn wear_finding(wear: &Wear) -> Finding {
         Some(AIR_CAUTION),
     )
     .with_separation("Filter against pump: one timed pump-up with the filter taken off.")
+}
+
+/// A compressor that its thermal switch stops.
+#[must_use]
+pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
+    let sentence = format!(
+        "{} stopped {} of {} times before the tank was full, as its thermal switch would do.",
+        capital(&place_words(&t.place)),
+        t.early,
+        t.runs
+    );
+    let mut f = Finding::new(
+        FindingKind::ThermalCutOut,
+        &t.place,
+        Severity::Act,
+        t.probability,
+        &sentence,
+    )
+    .with_evidence(
+        "stops at, when it goes to the end",
+        abs_kpa(t.cut_out_kpa_abs),
+    )
+    .with_evidence("stopped early at", abs_kpa(t.stopped_at_kpa_abs));
+    if let Some(pause_s) = t.pause_s {
+        f = f.with_evidence("pause after an early stop", Cell::duration(pause_s));
+    }
+    f.with_next_check(
+        "Feel whether air reaches the motor: clean its surroundings and intake, and let it cool. \
+         Stops with a cool motor: the supply (fuse, relay, voltage at the motor). A hot compressor \
+         burns skin.",
+        Some(AIR_CAUTION),
+    )
+    .with_separation("Heat against supply: volts at the motor at the moment it stops.")
+}
+
+fn abs_kpa(kpa: f64) -> Measured {
+    Measured::exact(kpa.round(), Unit::KpaAbs)
 }
 
 /// A duty above the compressor's rating.

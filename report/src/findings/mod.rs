@@ -4,13 +4,15 @@ mod air;
 mod compressor;
 mod conditions;
 mod paths;
+mod sensors;
 mod verdict;
 
 pub use air::air_findings;
 pub(crate) use air::rounded;
-pub use compressor::{duty_findings, wear_finding};
+pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;
-pub use paths::path_findings;
+pub use paths::{late_findings, path_findings};
+pub use sensors::{drift_findings, shift_finding};
 pub use verdict::verdict;
 
 use crate::analysis::estimate::Estimate;

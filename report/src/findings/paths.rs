@@ -1,7 +1,7 @@
 //! Findings about slow paths.
 
 use super::{AIR_CAUTION, place_words};
-use crate::analysis::diagnose::{PathFault, PathFinding};
+use crate::analysis::diagnose::{LateValves, PathFault, PathFinding};
 use crate::analysis::moves::MoveTrend;
 use crate::model::{Finding, FindingKind, Measured, Severity, Unit};
 
@@ -9,6 +9,46 @@ use crate::model::{Finding, FindingKind, Measured, Severity, Unit};
 #[must_use]
 pub fn path_findings(found: &[PathFinding]) -> Vec<Finding> {
     found.iter().map(finding).collect()
+}
+
+/// One finding per circuit whose valves got late.
+#[must_use]
+pub fn late_findings(found: &[LateValves]) -> Vec<Finding> {
+    found.iter().map(late).collect()
+}
+
+fn late(l: &LateValves) -> Finding {
+    let (first, last) = l.first_last_ms;
+    let which: Vec<&str> = l.directions.iter().map(|d| d.word()).collect();
+    let sentence = format!(
+        "The {} valve{} of {} answer{} {:.0} ms later than at first, and the flow has not changed: \
+         solenoid, wiring or supply voltage.",
+        which.join(" and "),
+        if which.len() > 1 { "s" } else { "" },
+        place_words(&l.place),
+        if which.len() > 1 { "" } else { "s" },
+        last - first
+    );
+    Finding::new(
+        FindingKind::ValveLagGrowing,
+        &l.place,
+        Severity::Watch,
+        1.0 - l.p,
+        &sentence,
+    )
+    .with_evidence(
+        "response in the first third of the moves",
+        Measured::exact(first.round() / 1000.0, Unit::Seconds),
+    )
+    .with_evidence(
+        "response in the last third",
+        Measured::exact(last.round() / 1000.0, Unit::Seconds),
+    )
+    .with_evidence("moves behind it", crate::model::Cell::count(l.moves as u64))
+    .with_next_check(
+        "Measure the volts at the coil while it is driven; then its plug and ground.",
+        Some(AIR_CAUTION),
+    )
 }
 
 fn finding(found: &PathFinding) -> Finding {

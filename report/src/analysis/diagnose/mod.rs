@@ -1,10 +1,16 @@
 //! Where the fault is: patterns over all volumes and paths, ranked by likelihood.
 
 mod air;
+mod cut_out;
+mod late;
 mod paths;
+mod zero_drift;
 
 pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
+pub use cut_out::{CutOutShift, ThermalCutOuts, cut_out_shift, thermal_cut_outs};
+pub use late::{LateValves, late_valves};
 pub use paths::{PathFault, PathFinding, explain_paths};
+pub use zero_drift::{DriftPlace, ZeroDrift, zero_drifts};
 
 use super::delivery::DeliveryTrend;
 

@@ -1,6 +1,7 @@
 //! What one move did.
 
 use super::super::air::Vessel;
+use super::lag::response_ms;
 use super::{Direction, Move, Opening, Series};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
@@ -89,6 +90,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     let amount_se = before.amount_se.hypot(after.amount_se);
     let time_share = OPEN_TIME_SE_S * (opening.spans.len() as f64).sqrt() / open_s;
     let conductance_se = (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
+    let wired = opening.spans.iter().all(|s| s.wired);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
         place: view.vessel.place.clone(),
@@ -96,11 +98,12 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         from_ms,
         to_ms,
         open_s,
-        wired: opening.spans.iter().all(|s| s.wired),
+        wired,
         mm: before.mm.zip(after.mm),
         kpa_abs: (before.kpa_abs, after.kpa_abs),
         time_to_height_s,
         timed_by_pressure,
+        response_ms: response_ms(view.corner_kpa_abs, opening, wired),
         amount_anr_l: amount,
         shape_kpa: integral_kpa_s / open_s,
         conductance,

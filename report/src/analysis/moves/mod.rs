@@ -1,6 +1,7 @@
 //! Moves: what a fill or dump did, how long it took, and the conductance behind it.
 
 mod cluster;
+mod lag;
 mod measure;
 mod series;
 mod trend;
@@ -54,6 +55,9 @@ pub struct Move {
     pub time_to_height_s: Option<f64>,
     /// True when that time was taken from the pressure.
     pub timed_by_pressure: bool,
+    /// Time from the coil until the corner's pressure moves, ms; where readings
+    /// are dense enough.
+    pub response_ms: Option<f64>,
     /// Air moved, ANR L; positive into the corner.
     pub amount_anr_l: f64,
     /// Mean driving term of the flow law while open, kPa.

@@ -1,0 +1,239 @@
+//! Where the compressor stops: at its cut-out pressure, at one that moves, or
+//! early, because its thermal switch opened.
+
+use super::super::delivery::Run;
+use super::super::estimate::Estimate;
+use super::super::regression::{Term, regress};
+use super::super::stats::{mad, median, theil_sen};
+
+/// A compressor that stopped early again and again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ThermalCutOuts {
+    /// Compressor.
+    pub place: String,
+    /// Runs that ended early.
+    pub early: usize,
+    /// Runs looked at.
+    pub runs: usize,
+    /// Pressure at which it should stop, kPa absolute.
+    pub cut_out_kpa_abs: f64,
+    /// Median pressure at which it stopped early, kPa absolute.
+    pub stopped_at_kpa_abs: f64,
+    /// Median pause after an early stop, s.
+    pub pause_s: Option<f64>,
+    /// Probability that so many early stops are no accident.
+    pub probability: f64,
+}
+
+/// The pressure at which the compressor stops has moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CutOutShift {
+    /// Change of the cut-out pressure, kPa a day.
+    pub kpa_per_day: Estimate,
+    /// The same of the pressure at which it starts, where that is steady enough.
+    pub cut_in_kpa_per_day: Option<Estimate>,
+    /// Days from first to last run.
+    pub days: f64,
+    /// Runs behind it.
+    pub runs: usize,
+}
+
+/// A stop this far below the cut-out is early, kPa.
+const EARLY_KPA: f64 = 25.0;
+
+/// Ends that scatter less than this about a line lie on that line, kPa.
+const STEADY_KPA: f64 = 8.0;
+
+/// Early stops by other causes, as a share of all runs (a switched-off
+/// ignition). Common practice, no source.
+const OTHER_SHARE: f64 = 0.05;
+
+/// Early stops needed.
+const FEWEST_EARLY: usize = 2;
+
+/// Runs needed for a shift.
+const FEWEST_RUNS: usize = 5;
+
+/// A shift smaller than this over the log is not called one, kPa.
+const LEAST_SHIFT_KPA: f64 = 8.0;
+
+/// And it must be this many standard errors.
+const SHIFT_T: f64 = 5.0;
+
+/// Early stops of one compressor; `cut_out_kpa_abs` as the rig has it.
+///
+/// Ends that lie on a line, level or not, are the cut-out; only those below it
+/// are early. Chance: so many or more out of all runs when each ends early by
+/// other causes one time in twenty.
+#[must_use]
+pub fn thermal_cut_outs(
+    place: &str,
+    runs: &[Run],
+    cut_out_kpa_abs: Option<f64>,
+) -> Option<ThermalCutOuts> {
+    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
+    let line = line(runs, &ends);
+    let expected = |i: usize| -> Option<f64> {
+        match &line {
+            Some((at, scatter)) if *scatter < STEADY_KPA => Some(at(day(&runs[i]))),
+            _ => cut_out_kpa_abs,
+        }
+    };
+    let early: Vec<usize> = (0..runs.len())
+        .filter(|i| expected(*i).is_some_and(|kpa| ends[*i] < kpa - EARLY_KPA))
+        .collect();
+    let probability = 1.0 - at_least(early.len(), runs.len(), OTHER_SHARE);
+    if early.len() < FEWEST_EARLY || probability < 0.95 {
+        return None;
+    }
+    let pauses: Vec<f64> = early
+        .iter()
+        .filter_map(|i| Some((runs.get(i + 1)?.from_ms - runs[*i].to_ms) as f64 / 1e3))
+        .collect();
+    let stopped: Vec<f64> = early.iter().map(|i| ends[*i]).collect();
+    Some(ThermalCutOuts {
+        place: place.into(),
+        early: early.len(),
+        runs: runs.len(),
+        cut_out_kpa_abs: expected(early[0])?,
+        stopped_at_kpa_abs: median(&stopped)?,
+        pause_s: median(&pauses),
+        probability,
+    })
+}
+
+/// Shift of the cut-out over the log. The runs are those of all compressors
+/// together: they obey one switch.
+#[must_use]
+pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
+    let first = day(runs.first()?);
+    let shift_of = |values: &[f64]| -> Option<(Estimate, usize)> {
+        let (at, scatter) = line(runs, values)?;
+        if scatter > STEADY_KPA {
+            return None;
+        }
+        let near = 3.5 * scatter.max(1.0);
+        let kept: Vec<usize> = (0..runs.len())
+            .filter(|i| (values[*i] - at(day(&runs[*i]))).abs() <= near)
+            .collect();
+        let y: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
+        let x: Vec<f64> = kept.iter().map(|i| day(&runs[*i]) - first).collect();
+        let terms = [Term::free(vec![1.0; y.len()]), Term::free(x)];
+        let fit = (kept.len() >= FEWEST_RUNS)
+            .then(|| regress(&terms, &y, &vec![1.0; y.len()]))
+            .flatten()?;
+        let slope = Estimate {
+            value: fit.values[1],
+            se: fit.standard_errors[1],
+            degrees_of_freedom: fit.degrees_of_freedom,
+        };
+        Some((slope, kept.len()))
+    };
+    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
+    let starts: Vec<f64> = runs.iter().map(|r| r.kpa_abs.0).collect();
+    let (kpa_per_day, used) = shift_of(&ends)?;
+    let days = day(runs.last()?) - first;
+    let moved = kpa_per_day.value.abs();
+    (moved * days > LEAST_SHIFT_KPA && moved > SHIFT_T * kpa_per_day.se).then(|| CutOutShift {
+        kpa_per_day,
+        cut_in_kpa_per_day: shift_of(&starts).map(|s| s.0),
+        days,
+        runs: used,
+    })
+}
+
+fn day(run: &Run) -> f64 {
+    run.to_ms as f64 / 86_400_000.0
+}
+
+/// Robust line of a value against time, and the scatter about it.
+fn line(runs: &[Run], values: &[f64]) -> Option<(impl Fn(f64) -> f64, f64)> {
+    let days: Vec<f64> = runs.iter().map(day).collect();
+    let fit = theil_sen(&days, values, 0.95).filter(|_| values.len() >= FEWEST_RUNS - 1)?;
+    let at = move |day: f64| fit.intercept + fit.slope * day;
+    let off: Vec<f64> = days.iter().zip(values).map(|(d, v)| v - at(*d)).collect();
+    Some((at, 1.4826 * mad(&off)?))
+}
+
+/// Probability of `hits` or more out of `n` at a chance of `p` each (binomial).
+fn at_least(hits: usize, n: usize, p: f64) -> f64 {
+    let mut term = (1.0 - p).powi(n as i32);
+    let mut below = 0.0;
+    for k in 0..hits {
+        below += term;
+        term *= (n - k) as f64 / (k + 1) as f64 * p / (1.0 - p);
+    }
+    (1.0 - below).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn run(hour: i64, start: f64, end: f64) -> Run {
+        let from_ms = hour * 3_600_000;
+        Run {
+            from_ms,
+            to_ms: from_ms + 120_000,
+            kpa_abs: (start, end),
+            anr_l_per_min: None,
+            supply_v: None,
+        }
+    }
+
+    #[test]
+    fn stops_at_the_cut_out_are_no_finding() {
+        let runs: Vec<Run> = (0..12)
+            .map(|i| run(i * 20, 1000.0 - (i % 4) as f64, 1250.0 + (i % 3) as f64))
+            .collect();
+        assert_eq!(thermal_cut_outs("compressor_1", &runs, Some(1251.0)), None);
+        assert_eq!(cut_out_shift(&runs), None);
+    }
+
+    #[test]
+    fn early_stops_are_thermal() {
+        let runs: Vec<Run> = (0..12)
+            .map(|i| {
+                run(
+                    i * 20,
+                    1000.0,
+                    if i % 3 == 1 {
+                        1120.0
+                    } else {
+                        1250.0 + (i % 2) as f64
+                    },
+                )
+            })
+            .collect();
+        let found = thermal_cut_outs("compressor_1", &runs, Some(1251.0)).expect("early");
+        assert_eq!((found.early, found.runs), (4, 12));
+        assert!((found.stopped_at_kpa_abs - 1120.0).abs() < 1e-9);
+        assert!(found.probability > 0.99);
+    }
+
+    #[test]
+    fn a_cut_out_that_creeps_is_a_shift_and_not_thermal() {
+        let runs: Vec<Run> = (0..12)
+            .map(|i| {
+                run(
+                    i * 24,
+                    1000.0 - 4.0 * i as f64,
+                    1250.0 - 4.0 * i as f64 + (i % 3) as f64,
+                )
+            })
+            .collect();
+        assert_eq!(thermal_cut_outs("compressor_1", &runs, Some(1251.0)), None);
+        let shift = cut_out_shift(&runs).expect("a shift");
+        assert!((shift.kpa_per_day.value + 4.0).abs() < 0.3, "{shift:?}");
+        let start = shift.cut_in_kpa_per_day.expect("starts");
+        assert!((start.value + 4.0).abs() < 1e-6);
+    }
+
+    /// Binomial tail by hand: 2 or more of 3 at one half is one half.
+    #[test]
+    fn the_tail_adds_up() {
+        assert!((at_least(2, 3, 0.5) - 0.5).abs() < 1e-12);
+        assert!((at_least(0, 7, 0.2) - 1.0).abs() < 1e-12);
+        assert!((at_least(1, 2, 0.05) - (1.0 - 0.95 * 0.95)).abs() < 1e-12);
+    }
+}

@@ -1,0 +1,96 @@
+//! A pair of corners over twelve days. All data here is invented.
+
+use super::*;
+use crate::analysis::segment::LastMove;
+
+fn wobble(i: u32) -> f64 {
+    [1.5, -2.0, 0.5, 2.2, -1.4, -0.8][i as usize % 6]
+}
+
+/// Two rests of five hours a day; `drift` and `load` in kPa a day.
+fn rests(place: &str, drift: f64, load: f64) -> Vec<Rest> {
+    (0..24_u32)
+        .map(|i| {
+            let start_s = f64::from(i) * 43_200.0;
+            let mm = if i % 3 == 0 { -40.0 } else { 0.0 };
+            let points = (0..301)
+                .map(|k| {
+                    let t_s = start_s + f64::from(k) * 60.0;
+                    RestPoint {
+                        t_s,
+                        kpa_abs: 550.0
+                            + 0.2 * mm
+                            + wobble(i)
+                            + drift * t_s / 86_400.0
+                            + load * start_s / 86_400.0,
+                        kelvin: 288.0,
+                        mm,
+                        ticks: 2.0,
+                    }
+                })
+                .collect();
+            Rest {
+                place: place.into(),
+                points,
+                bridges: Vec::new(),
+                after: LastMove::Fill,
+                quiet_since_s: None,
+                sessions: vec![1],
+            }
+        })
+        .collect()
+}
+
+fn pair() -> [DriftPlace; 2] {
+    let one = |place: &str, mate: &str| DriftPlace {
+        place: place.into(),
+        mate: Some(mate.into()),
+        free_above_mm: -60.0,
+    };
+    [
+        one("rear_left", "rear_right"),
+        one("rear_right", "rear_left"),
+    ]
+}
+
+#[test]
+fn the_drifting_one_of_a_pair_is_found_under_a_load_both_share() {
+    for (left, right, place) in [(3.0, 0.0, "rear_left"), (0.0, -3.0, "rear_right")] {
+        let all = [
+            rests("rear_left", left, -2.0),
+            rests("rear_right", right, -2.0),
+        ]
+        .concat();
+        let found = zero_drifts(&pair(), &all);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].place, place);
+        assert!(
+            (found[0].kpa_per_day.value - (left + right)).abs() < 0.3,
+            "{found:?}"
+        );
+    }
+}
+
+#[test]
+fn a_load_that_grows_is_no_drift() {
+    let all = [
+        rests("rear_left", 0.0, -2.0),
+        rests("rear_right", 0.0, -2.0),
+    ]
+    .concat();
+    assert_eq!(zero_drifts(&pair(), &all), []);
+    let one_sided = [rests("rear_left", 0.0, 3.0), rests("rear_right", 0.0, 0.0)].concat();
+    assert_eq!(zero_drifts(&pair(), &one_sided), []);
+}
+
+#[test]
+fn alone_the_creep_must_agree() {
+    let alone = [DriftPlace {
+        place: "rear".into(),
+        mate: None,
+        free_above_mm: -60.0,
+    }];
+    assert_eq!(zero_drifts(&alone, &rests("rear", 0.0, 3.0)), []);
+    let found = zero_drifts(&alone, &rests("rear", 3.0, 0.0));
+    assert_eq!(found.len(), 1);
+}

@@ -1,0 +1,156 @@
+//! Faults that are no simple loss of air: conditions, valves, sensors, switches.
+
+use super::floor;
+use crate::analysis::conditions::{Conditional, condition_of, rest_losses};
+use crate::analysis::delivery::Run;
+use crate::analysis::diagnose::{
+    AirPattern, CutOutShift, DriftPlace, LateValves, RankedPattern, ThermalCutOuts, ZeroDrift,
+    cut_out_shift, late_valves, thermal_cut_outs, zero_drifts,
+};
+use crate::analysis::estimate::Estimate;
+use crate::analysis::leak::{LeakFit, PooledLeak};
+use crate::digest::Digest;
+use crate::findings::{
+    condition_findings, drift_findings, late_findings, shift_finding, thermal_finding,
+};
+use crate::model::Finding;
+use seep_common::rig::Rig;
+
+/// What was found beside steady losses, slow paths and wear.
+#[derive(Debug, Clone, Default)]
+pub struct Faults {
+    /// Volumes that leak under a condition only.
+    pub conditionals: Vec<Conditional>,
+    /// Valves that answer late.
+    pub late: Vec<LateValves>,
+    /// Sensors whose zero drifts.
+    pub drifts: Vec<ZeroDrift>,
+    /// The cut-out moved, and no drift of the tank's sensor explains it.
+    pub shift: Option<CutOutShift>,
+    /// Compressors stopped by their thermal switch.
+    pub thermal: Vec<ThermalCutOuts>,
+}
+
+impl Faults {
+    /// Look for all of them.
+    pub(super) fn of(digest: &Digest, rig: &Rig, fits: &[LeakFit], leaks: &[PooledLeak]) -> Self {
+        let mut drifts = zero_drifts(&drift_places(digest, rig), &digest.rests);
+        let mut runs: Vec<Run> = digest
+            .compressors
+            .iter()
+            .flat_map(|c| c.runs.clone())
+            .collect();
+        runs.sort_by_key(|r| r.from_ms);
+        let mut shift = cut_out_shift(&runs);
+        let tank = leaks.iter().find(|l| l.place == "tank");
+        if let Some(drift) = shift.as_ref().zip(tank).and_then(|(s, t)| tank_drift(s, t)) {
+            drifts.push(drift);
+            shift = None;
+        }
+        let cut_out = rig
+            .limits
+            .cut_out_kpa_gauge
+            .map(|kpa| kpa + digest.ambient_kpa_abs);
+        let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
+        Faults {
+            conditionals: conditionals(digest, fits, leaks, &drifts),
+            late: late_valves(&places, &digest.moves),
+            drifts,
+            shift,
+            thermal: digest
+                .compressors
+                .iter()
+                .filter_map(|c| thermal_cut_outs(&c.place, &c.runs, cut_out))
+                .collect(),
+        }
+    }
+
+    /// In words.
+    pub(super) fn findings(&self) -> Vec<Finding> {
+        let mut out = condition_findings(&self.conditionals);
+        out.extend(drift_findings(&self.drifts));
+        out.extend(self.shift.iter().map(shift_finding));
+        out.extend(self.thermal.iter().map(thermal_finding));
+        out.extend(late_findings(&self.late));
+        out
+    }
+
+    /// A pattern that one of these faults says better: the same leak with its
+    /// condition, or a loss that is a sensor's creep.
+    pub(super) fn explains(&self, pattern: &RankedPattern, leaks: &[PooledLeak]) -> bool {
+        let conditional = |place: &str| self.conditionals.iter().any(|c| c.place == place);
+        let crept = |place: &str| {
+            let leak = leaks.iter().find(|l| l.place == place);
+            let drift = self.drifts.iter().find(|d| d.place == place);
+            leak.zip(drift).is_some_and(|(leak, drift)| {
+                let per_day = -24.0 * leak.kpa_per_h.value;
+                per_day * drift.kpa_per_day.value > 0.0
+                    && per_day.abs() < 2.0 * drift.kpa_per_day.value.abs()
+            })
+        };
+        match &pattern.pattern {
+            AirPattern::CornerLeak { place } => conditional(place) || crept(place),
+            AirPattern::TankLeak => conditional("tank") || crept("tank"),
+            AirPattern::FillValvePassing { place } => crept(place) || crept("tank"),
+            AirPattern::CrossLeak { from, to } => crept(from) || crept(to),
+            AirPattern::Tight => false,
+        }
+    }
+}
+
+fn conditionals(
+    digest: &Digest,
+    fits: &[LeakFit],
+    leaks: &[PooledLeak],
+    drifts: &[ZeroDrift],
+) -> Vec<Conditional> {
+    leaks
+        .iter()
+        .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
+        .filter(|l| drifts.iter().all(|d| d.place != l.place))
+        .filter_map(|l| {
+            let rests = rest_losses(&l.place, fits, &digest.rests);
+            condition_of(&l.place, &rests, floor(l))
+        })
+        .collect()
+}
+
+/// Near the stop within this, mm.
+const NEAR_STOP_MM: f64 = 12.0;
+
+/// Circuits with pressure and height.
+fn drift_places(digest: &Digest, rig: &Rig) -> Vec<DriftPlace> {
+    let has_height = |place: &str| {
+        let mut own = digest.rests.iter().filter(|r| r.place == place);
+        own.any(|r| r.points.iter().any(|p| !p.mm.is_nan()))
+    };
+    rig.circuits
+        .iter()
+        .filter(|c| has_height(&c.name))
+        .map(|c| DriftPlace {
+            place: c.name.clone(),
+            mate: super::mate(rig, &c.name).filter(|m| has_height(m)),
+            free_above_mm: c
+                .lower_stop_mm
+                .map_or(f64::NEG_INFINITY, |mm| mm + NEAR_STOP_MM),
+        })
+        .collect()
+}
+
+/// A cut-out that moves as fast as the tank creeps at rest: the sensor.
+fn tank_drift(shift: &CutOutShift, tank: &PooledLeak) -> Option<ZeroDrift> {
+    let creep: Estimate = tank.kpa_per_h.scaled(-24.0);
+    let s = shift.kpa_per_day;
+    let off = (creep.value - s.value).abs();
+    let agrees = off < 0.5 * s.value.abs() + 2.0 * creep.se
+        && creep.value * s.value > 0.0
+        && creep.value.abs() > 2.0 * creep.se;
+    agrees.then(|| ZeroDrift {
+        place: "tank".into(),
+        kpa_per_day: s,
+        within_kpa_per_day: creep,
+        days: shift.days,
+        rests: shift.runs,
+        probability: 0.97,
+    })
+}
