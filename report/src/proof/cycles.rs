@@ -96,6 +96,7 @@ mod tests {
             kpa_abs: (500.0, 500.0),
             time_to_height_s: Some(seconds),
             timed_by_pressure: false,
+            response_ms: None,
             amount_anr_l: 1.0,
             shape_kpa: 500.0,
             conductance: 0.1,
