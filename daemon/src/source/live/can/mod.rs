@@ -180,8 +180,6 @@ impl Listener {
 
     /// Take what waits in the socket, and hand it on.
     async fn batch(&mut self, bus: &Bus) -> Result<Batch, Stopped> {
-        let boot_ms = self.voice.now_ms();
-        self.stamps.begin(boot_ms, self.voice.wall_offset_ms());
         let mut heard_ms = None;
         let mut batch = Batch::Full;
         for _ in 0..MOST_AT_ONCE {
@@ -210,6 +208,10 @@ impl Listener {
 
     /// Take one frame; when it arrived, if it came from the bus.
     fn take(&mut self, frame: CanAnyFrame, stamps: &CanTimestamps) -> Option<i64> {
+        // The clocks are looked at after the frame has come: its stamp is never
+        // ahead of them, except by a step of the wall clock.
+        let offset_ms = self.voice.wall_offset_ms();
+        self.stamps.look(self.voice.now_ms(), offset_ms);
         let t_ms = self.stamps.place(stamp(stamps));
         match seen(frame) {
             Ok(Seen::Frame(frame)) => {

@@ -11,9 +11,9 @@ const STEADY_US: i64 = 2_000;
 /// No frame waits longer in the socket, µs.
 const LONGEST_WAIT_US: i64 = 300_000_000;
 
-/// A stamp may lie ahead of the look at the clocks by so much, µs: frames go on
-/// arriving while a batch is read.
-const AHEAD_US: i64 = 50_000;
+/// A stamp may lie ahead of the look at the clocks by so much, µs: the rounding
+/// of the clocks, and their slow drift.
+const AHEAD_US: i64 = 5_000;
 
 /// Stamps may go back by so much, µs.
 const BACK_US: i64 = 10_000;
@@ -58,8 +58,8 @@ impl Stamps {
         }
     }
 
-    /// Frames are going to be read at this moment.
-    pub(super) fn begin(&mut self, boot_ms: i64, wall_minus_boot_ms: i64) {
+    /// The clocks at the moment at which a frame is read.
+    pub(super) fn look(&mut self, boot_ms: i64, wall_minus_boot_ms: i64) {
         self.now_us = boot_ms * 1000 + 999;
         let offset_us = wall_minus_boot_ms * 1000;
         if self
@@ -148,7 +148,7 @@ mod tests {
     #[test]
     fn a_frame_that_waited_gets_the_time_it_arrived() {
         let mut stamps = Stamps::new();
-        stamps.begin(BOOT_MS, WALL_MS - BOOT_MS);
+        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
         assert_eq!(stamps.place(at(WALL_MS - 1_500)), 8_500);
         assert_eq!(stamps.place(at(WALL_MS)), 10_000);
         assert_eq!(stamps.without, 0);
@@ -158,10 +158,10 @@ mod tests {
     fn steps_of_the_wall_clock_by_years_move_no_frame() {
         for step_ms in [86_400_000 * 3650, -86_400_000 * 3650, 3_600_000, -3_600_000] {
             let mut stamps = Stamps::new();
-            stamps.begin(BOOT_MS, WALL_MS - BOOT_MS);
+            stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
             assert_eq!(stamps.place(at(WALL_MS)), 10_000);
             // One second later two frames are read, one from before the step.
-            stamps.begin(BOOT_MS + 1_000, WALL_MS + step_ms - BOOT_MS);
+            stamps.look(BOOT_MS + 1_000, WALL_MS + step_ms - BOOT_MS);
             assert_eq!(stamps.place(at(WALL_MS + 400)), 10_400, "{step_ms}");
             assert_eq!(
                 stamps.place(at(WALL_MS + 900 + step_ms)),
@@ -175,7 +175,7 @@ mod tests {
     #[test]
     fn an_impossible_stamp_gives_way_to_the_time_of_reading() {
         let mut stamps = Stamps::new();
-        stamps.begin(BOOT_MS, WALL_MS - BOOT_MS);
+        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
         assert_eq!(stamps.place(at(0)), 10_000);
         assert_eq!(stamps.place(Stamp::default()), 10_000);
         assert_eq!(stamps.without, 2);
@@ -193,7 +193,7 @@ mod tests {
             let true_us = BOOT_MS * 1000 + n * 10_000;
             let delay_us = delays_us[n as usize % delays_us.len()];
             let boot_ms = (true_us + delay_us) / 1000;
-            stamps.begin(boot_ms, WALL_MS - BOOT_MS);
+            stamps.look(boot_ms, WALL_MS - BOOT_MS);
             placed.push(stamps.place(Stamp {
                 wall_us: Some(true_us + delay_us + (WALL_MS - BOOT_MS) * 1000),
                 own_us: Some(n * 10_000 + 77),
@@ -203,7 +203,7 @@ mod tests {
         assert_eq!(uneven.count(), 0);
         // The controller starts anew: nothing is thrown off.
         let t_ms = BOOT_MS + 4_000;
-        stamps.begin(t_ms, WALL_MS - BOOT_MS);
+        stamps.look(t_ms, WALL_MS - BOOT_MS);
         let placed = stamps.place(Stamp {
             wall_us: Some(t_ms * 1000 + (WALL_MS - BOOT_MS) * 1000),
             own_us: Some(12),
