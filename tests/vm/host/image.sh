@@ -26,6 +26,7 @@ build_image() {
     # For the control: a recorder whose fsync does nothing.
     cp "$(ldconfig -p | sed -n 's/.*libeatmydata\.so\.1 .*=> //p' | head -1)" "$tree/lib/nosync.so"
     cp -r "$here/guest" "$tree/"
+    cp "$root/systemd/seepd.sysctl" "$tree/guest/"
     install -m 755 "$tree/guest/init" "$tree/init"
     (cd "$tree" && find . -mindepth 1 | cpio -o -H newc -R 0:0 --quiet) >"$work/initrd.cpio"
 }

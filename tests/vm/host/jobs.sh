@@ -7,6 +7,8 @@ job_boot() {
 
 job_ci() {
     job_boot
+    count=20
+    job_can_flood
     count=5
     job_power_cuts
     job_control
@@ -14,4 +16,9 @@ job_ci() {
     job_drive_cache
     count=20
     job_kill_nine
+}
+
+job_can_flood() {
+    local seconds=${count:-60}
+    machine_job can-flood $((240 + seconds * 2)) "can-flood seep.seconds=$seconds"
 }
