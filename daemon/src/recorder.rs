@@ -7,7 +7,6 @@ use crate::source::{Item, Said};
 use seep_common::rig::Rig;
 use seep_common::store::{
     Batch, ClockRow, ClockState, EndReason, Gap, SessionId, SessionStart, StoreError, Writer,
-    is_unfinished,
 };
 use std::path::{Path, PathBuf};
 
@@ -240,9 +239,6 @@ pub(crate) fn check_target(target: &Target) -> Result<(), Failure> {
             path: target.path.clone(),
         }));
     }
-    if is_unfinished(&target.path).unwrap_or(false) {
-        return Ok(());
-    }
     check_log(&target.path)
 }
 
@@ -251,15 +247,18 @@ pub(crate) fn check_target(target: &Target) -> Result<(), Failure> {
 /// # Errors
 /// 66, 65 or 74 by what is wrong.
 pub(crate) fn check_log(path: &Path) -> Result<(), Failure> {
-    seep_common::store::Reader::open(path)
-        .map(drop)
-        .map_err(failure)
+    match seep_common::store::Reader::open(path) {
+        Ok(_) | Err(StoreError::NothingYet { .. }) => Ok(()),
+        Err(other) => Err(failure(other)),
+    }
 }
 
 pub(crate) fn failure(error: StoreError) -> Failure {
     let exit = match &error {
         StoreError::NotFound { .. } => Exit::NoInput,
         StoreError::NotSqlite { .. }
+        | StoreError::NotAFile { .. }
+        | StoreError::NothingYet { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }

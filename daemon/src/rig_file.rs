@@ -1,10 +1,16 @@
 //! The rig file and the bus databases beside it.
 
 use crate::exit::{Exit, Failure};
+use crate::source::replay::check_time;
 use seep_common::codec::dbc::{Database, builtin};
 use seep_common::codec::decode::{CanDecoder, ModbusDecoder, NmeaDecoder};
 use seep_common::rig::{Rig, SourceKind};
+use std::fs::File;
+use std::io::Read;
 use std::path::Path;
+
+/// No rig is larger, bytes.
+const MOST_RIG_BYTES: u64 = 1 << 20;
 
 /// Bus databases of each source of a rig, by its index; empty for other kinds.
 #[derive(Debug, Default)]
@@ -15,6 +21,11 @@ impl Databases {
     #[cfg(test)]
     pub(crate) fn from_lists(lists: Vec<Vec<Database>>) -> Self {
         Databases(lists)
+    }
+
+    /// Every database, with what is odd in it.
+    pub(crate) fn all(&self) -> impl Iterator<Item = &Database> {
+        self.0.iter().flatten()
     }
 
     /// Databases of one source.
@@ -29,17 +40,7 @@ impl Databases {
 /// 66 when the rig cannot be read, 78 with file, line, key and remedy when it
 /// or a database has mistakes.
 pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
-    let bytes = std::fs::read(path)
-        .map_err(|e| Failure::say(Exit::NoInput, format!("{}: {e}", path.display())))?;
-    let text = String::from_utf8(bytes).map_err(|_| {
-        Failure::say(
-            Exit::Config,
-            format!(
-                "{}: is no text (not UTF-8); give the rig's TOML file",
-                path.display()
-            ),
-        )
-    })?;
+    let text = text_of(path)?;
     let rig = Rig::parse(&text).map_err(|e| {
         let lines: Vec<_> = e
             .problems
@@ -48,14 +49,16 @@ pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
             .collect();
         Failure::say(Exit::Config, lines.join("\n"))
     })?;
-    let folder = path.parent().unwrap_or(Path::new("."));
     let mut databases = Databases::default();
     for source in &rig.sources {
         databases.0.push(match &source.kind {
-            SourceKind::SocketCan { dbc, .. } => dbc
-                .iter()
-                .map(|name| database(folder, name))
-                .collect::<Result<_, _>>()?,
+            SourceKind::SocketCan { dbc, .. } => {
+                let line = rig.line_of("source", &source.name).unwrap_or(1);
+                let named_at = format!("{}: line {line}: source.dbc", path.display());
+                dbc.iter()
+                    .map(|name| database(path, &named_at, name))
+                    .collect::<Result<_, _>>()?
+            }
             _ => Vec::new(),
         });
     }
@@ -63,39 +66,72 @@ pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
     Ok((rig, databases))
 }
 
-fn database(folder: &Path, name: &str) -> Result<Database, Failure> {
+/// The text of a rig file, of a size a rig can have.
+fn text_of(path: &Path) -> Result<String, Failure> {
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|file| file.take(MOST_RIG_BYTES + 1).read_to_end(&mut bytes))
+        .map_err(|e| Failure::say(Exit::NoInput, format!("{}: {e}", path.display())))?;
+    let wrong = |what: String| Failure::say(Exit::Config, format!("{}: {what}", path.display()));
+    if bytes.len() as u64 > MOST_RIG_BYTES {
+        return Err(wrong(format!(
+            "is larger than {MOST_RIG_BYTES} bytes, which no rig is; give the rig's TOML file"
+        )));
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        let before = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+        let line = before.iter().filter(|b| **b == b'\n').count() + 1;
+        wrong(format!(
+            "line {line}: is no text (not UTF-8); give the rig's TOML file, saved as UTF-8"
+        ))
+    })
+}
+
+/// A database named in the rig at `path`; a file name is meant from its folder.
+fn database(path: &Path, named_at: &str, name: &str) -> Result<Database, Failure> {
     let wrong = |e: &dyn std::fmt::Display| Failure::say(Exit::Config, e.to_string());
     if let Some(text) = builtin(name) {
         return Database::parse(name, text).map_err(|e| wrong(&e));
     }
     if name.starts_with("builtin:") {
-        return Err(Failure::say(
-            Exit::Config,
-            format!("`{name}` is not built in; there is `builtin:j1939-air`, or give a DBC file"),
-        ));
+        return Err(wrong(&format!(
+            "{named_at}: `{name}` is not built in; there is `builtin:j1939-air`, or give a DBC file"
+        )));
     }
-    let path = folder.join(name);
-    let bytes = std::fs::read(&path)
-        .map_err(|e| Failure::say(Exit::NoInput, format!("{}: {e}", path.display())))?;
-    Database::parse_bytes(&path.display().to_string(), &bytes).map_err(|e| wrong(&e))
+    let file = path.parent().unwrap_or(Path::new(".")).join(name);
+    let bytes = std::fs::read(&file).map_err(|e| {
+        let what = format!(
+            "{named_at}: {}: {e}; correct the name, or put the file there",
+            file.display()
+        );
+        Failure::say(Exit::NoInput, what)
+    })?;
+    Database::parse_bytes(&file.display().to_string(), &bytes).map_err(|e| wrong(&e))
 }
 
 /// A decode rule that cannot work is told before anything is opened.
 fn try_decoders(rig: &Rig, databases: &Databases, path: &Path) -> Result<(), Failure> {
     let mut problems = Vec::new();
+    let mut note = |array: &str, name: &str, problem: String| {
+        let line = rig.line_of(array, name).unwrap_or(1);
+        problems.push(format!("{}: line {line}: {problem}", path.display()));
+    };
     for (i, source) in rig.sources.iter().enumerate() {
         let tried = match &source.kind {
             SourceKind::SocketCan { .. } => CanDecoder::new(rig, i, databases.of(i)).map(drop),
             SourceKind::Nmea { .. } => NmeaDecoder::new(rig, i).map(drop),
             SourceKind::Modbus { .. } => ModbusDecoder::new(rig, i).map(drop),
-            SourceKind::Csv { .. } => Ok(()),
+            SourceKind::Csv {
+                time_format, zone, ..
+            } => {
+                if let Err(problem) = check_time(time_format, zone) {
+                    note("source", &source.name, format!("source: {problem}"));
+                }
+                Ok(())
+            }
         };
-        if let Err(e) = tried {
-            problems.extend(
-                e.problems
-                    .iter()
-                    .map(|p| format!("{}: {p}", path.display())),
-            );
+        for problem in tried.err().into_iter().flat_map(|e| e.problems) {
+            note("channel", &problem.channel, problem.to_string());
         }
     }
     if problems.is_empty() {

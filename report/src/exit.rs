@@ -75,6 +75,8 @@ fn store_code(error: &StoreError) -> u8 {
     match error {
         StoreError::NotFound { .. } => NO_INPUT,
         StoreError::NotSqlite { .. }
+        | StoreError::NotAFile { .. }
+        | StoreError::NothingYet { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }

@@ -1,52 +1,49 @@
 //! Bad input: a clear message, a documented exit code, nothing written over.
 
 use super::{SEEP, SEEPD};
-use seep_tests::{code, run, sample};
+use seep_tests::scratch::{listing, scratch};
+use seep_tests::seeded::Seeded;
+use seep_tests::{code, replay_in_process, run, sample};
 
 fn said(done: &std::process::Output) -> String {
     String::from_utf8_lossy(&done.stderr).into_owned()
 }
 
+/// Random bytes, bare and strewn into real logs: refused, or recorded as far as
+/// they can be read; never a crash.
 #[test]
-fn a_rig_with_mistakes_is_refused_with_line_and_remedy() {
-    let folder = tempfile::tempdir().expect("scratch");
-    let good = std::fs::read_to_string(sample("kinked-line").join("rig.toml")).expect("rig");
-    let rig = folder.path().join("rig.toml");
-    let log = folder.path().join("out.db");
-    let bus = sample("kinked-line").join("bus.candump.log");
-    for (bad, word) in [
-        (
-            good.replacen("volume_l", "volum_l", 1),
-            "did you mean `volume_l`?",
-        ),
-        (
-            good.replacen("volume_l = ", "volume_l = -", 1),
-            "is not a number above 0",
-        ),
-    ] {
-        std::fs::write(&rig, bad).expect("written");
-        let path = rig.display().to_string();
-        let checked = run(SEEPD, &["check", "--rig", &path]);
-        assert_eq!(code(&checked), 78);
+fn random_bytes_as_input_never_crash_a_replay() {
+    let mut seeded = Seeded::new(1);
+    let rig = sample("kinked-line").join("rig.toml");
+    let logs = ["bus.candump.log", "box.nmea.log"].map(|file| {
+        std::fs::read(sample("kinked-line").join(file)).expect("log")[..40_000].to_vec()
+    });
+    for round in 0..60 {
+        let folder = scratch();
+        let (input, log) = (folder.path().join("in.log"), folder.path().join("out.db"));
+        let bytes = match round % 3 {
+            0 => {
+                let n = seeded.below(50_000);
+                seeded.bytes(n)
+            }
+            one_or_two => {
+                let mut bytes = logs[one_or_two - 1].clone();
+                for _ in 0..1 + seeded.below(200) {
+                    let at = seeded.below(bytes.len());
+                    bytes[at] = seeded.bits() as u8;
+                }
+                bytes
+            }
+        };
+        std::fs::write(&input, &bytes).expect("written");
+        let (code, said) = replay_in_process(&rig, &log, &[&input]);
         assert!(
-            said(&checked).contains(word) && said(&checked).contains("line "),
-            "{}",
-            said(&checked)
+            code == 65 || (code == 0 && round % 3 > 0),
+            "{round}: {said}"
         );
-        let out = log.display().to_string();
-        let done = run(
-            SEEPD,
-            &[
-                "replay",
-                "--rig",
-                &path,
-                "--log",
-                &out,
-                &bus.display().to_string(),
-            ],
-        );
-        assert_eq!(code(&done), 78);
-        assert!(!log.exists());
+        assert_eq!(log.exists(), code == 0, "{round}: {said}");
+        assert!(std::fs::read(&input).expect("there") == bytes);
+        assert_eq!(listing(folder.path()).len(), 1 + usize::from(code == 0));
     }
 }
 

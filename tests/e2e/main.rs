@@ -2,8 +2,10 @@
 //! programs. All sample data is invented.
 
 mod bad_input;
+mod bad_rigs;
 mod cut_replays;
 mod export;
+mod foreign_files;
 mod inferred;
 mod live;
 mod proof;

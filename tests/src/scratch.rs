@@ -27,7 +27,11 @@ pub fn listing(folder: &Path) -> BTreeMap<String, Vec<u8>> {
         .expect("a folder")
         .map(|entry| {
             let entry = entry.expect("an entry");
-            let bytes = std::fs::read(entry.path()).unwrap_or_default();
+            let is_file = entry.file_type().is_ok_and(|t| t.is_file());
+            let bytes = match is_file {
+                true => std::fs::read(entry.path()).expect("readable"),
+                false => Vec::new(),
+            };
             (entry.file_name().to_string_lossy().into_owned(), bytes)
         })
         .collect()

@@ -7,6 +7,7 @@ mod calibration;
 mod channels;
 mod error;
 mod input_unit;
+mod lines;
 mod raw;
 mod resolve;
 mod sources;

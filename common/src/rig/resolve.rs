@@ -7,7 +7,14 @@ use crate::channel::is_identifier;
 use toml::Spanned;
 
 mod channel;
+mod numbers;
 mod source;
+
+/// Rates that a tick of at least 1 ms can follow, Hz.
+const RATES_HZ: (f64, f64) = (0.01, 1_000.0);
+
+/// Full rate is held in memory for so long, s.
+const AROUND_ACTIVITY_S: (f64, f64) = (0.001, 60.0);
 
 /// Places that are neither circuit nor compressor.
 const FIXED_PLACES: [&str; 4] = ["tank", "ambient", "supply", "vehicle"];
@@ -50,6 +57,28 @@ impl Problems<'_> {
             other => other,
         }
     }
+
+    /// A number within limits, if given.
+    fn within(
+        &mut self,
+        byte: usize,
+        key: &str,
+        value: Option<f64>,
+        (least, most): (f64, f64),
+    ) -> Option<f64> {
+        match value {
+            Some(v) if !(least..=most).contains(&v) => {
+                self.add(
+                    byte,
+                    key,
+                    format!("{v} is not from {least} to {most}"),
+                    "give a value in this range, or leave the key out",
+                );
+                None
+            }
+            other => other,
+        }
+    }
 }
 
 pub(super) fn resolve(text: &str) -> Result<Rig, RigError> {
@@ -60,6 +89,15 @@ pub(super) fn resolve(text: &str) -> Result<Rig, RigError> {
         text,
         list: Vec::new(),
     };
+    numbers::sane(text, &mut problems);
+    if raw.vehicle.name.chars().any(char::is_control) {
+        problems.add(
+            0,
+            "vehicle.name",
+            "holds characters that cannot be printed",
+            "write the name in one line of plain text",
+        );
+    }
     let circuits = circuits(&raw.circuit, &mut problems);
     let compressors = compressors(&raw.compressor, &mut problems);
     let sources = source::sources(&raw.source, &mut problems);
@@ -281,33 +319,47 @@ fn recorder(raw: Option<&Spanned<RawRecorder>>, problems: &mut Problems) -> Reco
     let Some(raw) = raw else { return defaults };
     let at = raw.span().start;
     let r = raw.get_ref();
-    let mut or = |key: &str, value: Option<f64>, default: f64| {
+    let mut or = |key: &str, value: Option<f64>, default: f64, limits: (f64, f64)| {
         problems
-            .positive(at, &format!("recorder.{key}"), value)
+            .within(at, &format!("recorder.{key}"), value, limits)
             .unwrap_or(default)
     };
+    let d = defaults;
     Recorder {
-        commit_s: or("commit_s", r.commit_s, defaults.commit_s),
-        full_rate_hz: or("full_rate_hz", r.full_rate_hz, defaults.full_rate_hz),
+        commit_s: or("commit_s", r.commit_s, d.commit_s, (0.1, 60.0)),
+        full_rate_hz: or("full_rate_hz", r.full_rate_hz, d.full_rate_hz, RATES_HZ),
         driving_rate_hz: or(
             "driving_rate_hz",
             r.driving_rate_hz,
-            defaults.driving_rate_hz,
+            d.driving_rate_hz,
+            RATES_HZ,
         ),
-        rest_period_s: or("rest_period_s", r.rest_period_s, defaults.rest_period_s),
+        rest_period_s: or(
+            "rest_period_s",
+            r.rest_period_s,
+            d.rest_period_s,
+            (0.001, 3_600.0),
+        ),
         before_activity_s: or(
             "before_activity_s",
             r.before_activity_s,
-            defaults.before_activity_s,
+            d.before_activity_s,
+            AROUND_ACTIVITY_S,
         ),
         after_activity_s: or(
             "after_activity_s",
             r.after_activity_s,
-            defaults.after_activity_s,
+            d.after_activity_s,
+            AROUND_ACTIVITY_S,
         ),
-        power_off_s: or("power_off_s", r.power_off_s, defaults.power_off_s),
+        power_off_s: or(
+            "power_off_s",
+            r.power_off_s,
+            d.power_off_s,
+            (1.0, 604_800.0),
+        ),
         keep_days: problems.positive(at, "recorder.keep_days", r.keep_days),
-        keep_free_mb: r.keep_free_mb.unwrap_or(defaults.keep_free_mb),
+        keep_free_mb: r.keep_free_mb.unwrap_or(d.keep_free_mb),
     }
 }
 

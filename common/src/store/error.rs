@@ -1,6 +1,6 @@
 //! What can go wrong with a log file.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Trouble with a log.
 #[derive(Debug, thiserror::Error)]
@@ -14,6 +14,18 @@ pub enum StoreError {
     /// The file exists but is no SQLite database.
     #[error("{}: not a seep log (it is not an SQLite database); give the file that seepd wrote", path.display())]
     NotSqlite {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// A folder, a pipe or a device.
+    #[error("{}: a folder, pipe or device, not a file; give the file that seepd wrote", path.display())]
+    NotAFile {
+        /// The path asked for.
+        path: PathBuf,
+    },
+    /// Made, but cut short before anything was stored.
+    #[error("{}: nothing has been recorded in it yet; let `seepd run` or `seepd replay --append` record into it", path.display())]
+    NothingYet {
         /// The path asked for.
         path: PathBuf,
     },
@@ -60,24 +72,24 @@ pub enum StoreError {
         last_ms: i64,
     },
     /// SQLite reports an error.
-    #[error("{}: {doing}: {source}", path.display())]
+    #[error("{}: {doing}: {cause}", path.display())]
     Sqlite {
         /// The log.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
         /// SQLite's error.
-        source: rusqlite::Error,
+        cause: rusqlite::Error,
     },
     /// The file system reports an error.
-    #[error("{}: {doing}: {source}", path.display())]
+    #[error("{}: {doing}: {cause}", path.display())]
     Io {
         /// The log.
         path: PathBuf,
         /// What was being done.
         doing: &'static str,
         /// The system's error.
-        source: std::io::Error,
+        cause: std::io::Error,
     },
 }
 
@@ -96,40 +108,72 @@ impl StoreError {
     }
 
     fn has_code(&self, code: rusqlite::ErrorCode) -> bool {
-        matches!(self, StoreError::Sqlite { source, .. }
-            if source.sqlite_error_code() == Some(code))
+        matches!(self, StoreError::Sqlite { cause, .. }
+            if cause.sqlite_error_code() == Some(code))
     }
 }
 
 /// Adds the path and the deed to an SQLite error.
 pub(super) trait Doing<T> {
     /// Say what was being done when it failed.
-    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError>;
+    fn doing(self, path: &Path, doing: &'static str) -> Result<T, StoreError>;
 }
 
 impl<T> Doing<T> for rusqlite::Result<T> {
-    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError> {
-        self.map_err(|source| match source.sqlite_error_code() {
+    fn doing(self, path: &Path, doing: &'static str) -> Result<T, StoreError> {
+        self.map_err(|cause| match cause.sqlite_error_code() {
             Some(rusqlite::ErrorCode::NotADatabase) => StoreError::NotSqlite { path: path.into() },
             Some(rusqlite::ErrorCode::DatabaseCorrupt) => StoreError::Damaged {
                 path: path.into(),
-                detail: source.to_string(),
+                detail: cause.to_string(),
             },
             _ => StoreError::Sqlite {
                 path: path.into(),
                 doing,
-                source,
+                cause,
             },
         })
     }
 }
 
 impl<T> Doing<T> for std::io::Result<T> {
-    fn doing(self, path: &std::path::Path, doing: &'static str) -> Result<T, StoreError> {
-        self.map_err(|source| StoreError::Io {
+    fn doing(self, path: &Path, doing: &'static str) -> Result<T, StoreError> {
+        self.map_err(|cause| StoreError::Io {
             path: path.into(),
             doing,
-            source,
+            cause,
         })
+    }
+}
+
+/// Adds the path and the deed to an error while reading what a log holds.
+pub(super) trait Reading<T> {
+    /// As [`Doing::doing`]; that a table, a column or a value is not what the
+    /// schema says it is means damage.
+    fn reading(self, path: &Path, doing: &'static str) -> Result<T, StoreError>;
+}
+
+impl<T> Reading<T> for rusqlite::Result<T> {
+    fn reading(self, path: &Path, doing: &'static str) -> Result<T, StoreError> {
+        use rusqlite::Error;
+        match self {
+            Err(
+                cause @ (Error::InvalidColumnType(..)
+                | Error::FromSqlConversionFailure(..)
+                | Error::IntegralValueOutOfRange(..)
+                | Error::Utf8Error(..)
+                | Error::SqlInputError { .. }),
+            ) => Err(StoreError::Damaged {
+                path: path.into(),
+                detail: format!("{doing}: {cause}"),
+            }),
+            Err(cause) if cause.sqlite_error_code() == Some(rusqlite::ErrorCode::Unknown) => {
+                Err(StoreError::Damaged {
+                    path: path.into(),
+                    detail: format!("{doing}: {cause}"),
+                })
+            }
+            other => other.doing(path, doing),
+        }
     }
 }

@@ -9,6 +9,7 @@ mod clock;
 mod columns;
 mod error;
 mod hash;
+mod identity;
 mod inspect;
 mod open;
 mod reader;
@@ -23,7 +24,6 @@ pub use columns::Columns;
 pub use error::StoreError;
 pub use hash::sha256_file;
 pub use inspect::{Inspection, inspect};
-pub use open::is_unfinished;
 pub use open::sqlite_version;
 pub use reader::Reader;
 pub use rows::{

@@ -1,6 +1,7 @@
 //! Opening a log: identity, version, damage, and reading without leaving a trace.
 
 use super::error::Doing;
+use super::identity::{Identity, identify};
 use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
 use super::{StoreError, schema};
 use rusqlite::{Connection, OpenFlags};
@@ -17,6 +18,11 @@ pub(super) fn wal_path(path: &Path) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push("-wal");
     PathBuf::from(name)
+}
+
+/// Whether something waits in a write-ahead log.
+pub(super) fn is_pending(wal: &Path) -> bool {
+    std::fs::metadata(wal).is_ok_and(|m| m.len() > 0)
 }
 
 /// Refuse anything that is not a log of a known version.
@@ -37,6 +43,12 @@ pub(super) fn check_identity(connection: &Connection, path: &Path) -> Result<i64
             known: SCHEMA_VERSION,
         });
     }
+    if version < 1 {
+        return Err(StoreError::Damaged {
+            path: path.into(),
+            detail: format!("its schema version {version} does not exist"),
+        });
+    }
     Ok(version)
 }
 
@@ -44,23 +56,29 @@ pub(super) fn check_identity(connection: &Connection, path: &Path) -> Result<i64
 /// SQLite's own first page and not one table. Nothing can be lost by going on
 /// with it, and refusing it would end all recording to that name.
 ///
+/// Only reads, whatever the file is.
+///
 /// # Errors
 /// SQLite's and the file system's errors, such as for a file of another kind.
-pub fn is_unfinished(path: &Path) -> Result<bool, StoreError> {
-    let length = std::fs::metadata(path)
-        .map_err(|_| StoreError::NotFound { path: path.into() })?
-        .len();
-    if length == 0 {
-        return Ok(true);
+pub(super) fn is_unfinished(path: &Path) -> Result<bool, StoreError> {
+    match identify(path)? {
+        Identity::Log => Ok(false),
+        Identity::Unfinished => Ok(true),
+        Identity::Pending => {
+            let copy = ScratchCopy::of(path, &wal_path(path))?;
+            let connection = connect(&copy.log(), false)?;
+            let tables: i64 = connection
+                .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
+                .doing(path, "reading the schema")?;
+            let unfinished = tables == 0
+                && pragma(&connection, path, "application_id")? == 0
+                && pragma(&connection, path, "user_version")? == 0;
+            if !unfinished {
+                check_identity(&connection, path)?;
+            }
+            Ok(unfinished)
+        }
     }
-    let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
-        .doing(path, "opening the log")?;
-    let tables: i64 = connection
-        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
-        .doing(path, "reading the schema")?;
-    Ok(tables == 0
-        && pragma(&connection, path, "application_id")? == 0
-        && pragma(&connection, path, "user_version")? == 0)
 }
 
 pub(super) fn pragma(
@@ -97,12 +115,15 @@ fn open_checked(
     path: &Path,
     check: fn(&Connection, &Path) -> Result<(), StoreError>,
 ) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
-    if !path.exists() {
-        return Err(StoreError::NotFound { path: path.into() });
-    }
+    let identity = identify(path)?;
     let wal = wal_path(path);
-    let pending = std::fs::metadata(&wal).is_ok_and(|m| m.len() > 0);
-    if !pending {
+    if identity == Identity::Unfinished {
+        return Err(StoreError::NothingYet { path: path.into() });
+    }
+    if identity == Identity::Pending {
+        return copied(path, &wal, check);
+    }
+    if !is_pending(&wal) {
         // Nothing is waiting in a write-ahead log, so the file alone is the
         // whole truth and SQLite need not create helper files beside it.
         let connection = connect(path, true)?;
@@ -114,13 +135,22 @@ fn open_checked(
         Err(StoreError::Sqlite { .. }) => {
             // Read-only medium or another user's file: SQLite cannot set up
             // its shared memory there, so work on a copy that it can.
-            let copy = ScratchCopy::of(path, &wal)?;
-            let connection = connect(&copy.log(), false)?;
-            check(&connection, path)?;
-            Ok((connection, Some(copy)))
+            copied(path, &wal, check)
         }
         Err(other) => Err(other),
     }
+}
+
+/// Open a private copy.
+fn copied(
+    path: &Path,
+    wal: &Path,
+    check: fn(&Connection, &Path) -> Result<(), StoreError>,
+) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+    let copy = ScratchCopy::of(path, wal)?;
+    let connection = connect(&copy.log(), false)?;
+    check(&connection, path)?;
+    Ok((connection, Some(copy)))
 }
 
 fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
@@ -138,10 +168,32 @@ fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
 
 fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     trust_nothing(connection, path)?;
-    check_identity(connection, path)?;
-    connection
-        .query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
-        .doing(path, "reading the schema")
+    let version = check_identity(connection, path)?;
+    check_tables(connection, path, version)
+}
+
+/// Every table of this version is there, or the file is damaged.
+pub(super) fn check_tables(
+    connection: &Connection,
+    path: &Path,
+    version: i64,
+) -> Result<(), StoreError> {
+    for table in schema::tables(version) {
+        let there: i64 = connection
+            .query_row(
+                "SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name = ?1",
+                [table],
+                |row| row.get(0),
+            )
+            .doing(path, "reading the schema")?;
+        if there == 0 {
+            return Err(StoreError::Damaged {
+                path: path.into(),
+                detail: format!("its table `{table}` is missing"),
+            });
+        }
+    }
+    Ok(())
 }
 
 /// Schemas and stored SQL come from the file: trust none of it.
@@ -202,7 +254,7 @@ impl ScratchCopy {
             .ok_or_else(|| StoreError::Io {
                 path: base.clone(),
                 doing: "making a scratch folder",
-                source: std::io::Error::other("no free name"),
+                cause: std::io::Error::other("no free name"),
             })?;
         let copy = ScratchCopy { folder };
         std::fs::copy(path, copy.log()).doing(path, "copying the log to scratch")?;

@@ -2,7 +2,7 @@
 
 mod lists;
 
-use super::error::Doing;
+use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
 use super::schema::quoted;
 use super::{ClockMap, Columns, StoreError};
@@ -59,7 +59,7 @@ impl Reader {
         self.connection
             .query_row("SELECT count(*) FROM tick", [], |row| row.get::<_, i64>(0))
             .map(|n| u64::try_from(n).unwrap_or(0))
-            .doing(&self.path, "counting rows")
+            .reading(&self.path, "counting rows")
     }
 
     /// The clock, as known last.
@@ -101,13 +101,13 @@ impl Reader {
         let mut statement = self
             .connection
             .prepare(&select)
-            .doing(&self.path, "reading ticks")?;
+            .reading(&self.path, "reading ticks")?;
         let mut rows = statement
             .query([from_t_ms, to_t_ms])
-            .doing(&self.path, "reading ticks")?;
-        while let Some(row) = rows.next().doing(&self.path, "reading ticks")? {
+            .reading(&self.path, "reading ticks")?;
+        while let Some(row) = rows.next().reading(&self.path, "reading ticks")? {
             out.t_ms
-                .push(row.get(0).doing(&self.path, "reading ticks")?);
+                .push(row.get(0).reading(&self.path, "reading ticks")?);
             for column in &mut out.values {
                 column.push(f32::NAN);
             }

@@ -52,7 +52,7 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
             _ => StoreError::Io {
                 path: to.into(),
                 doing: "creating the new log",
-                source: e,
+                cause: e,
             },
         })?;
     let part = part_path(to);

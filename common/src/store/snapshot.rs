@@ -27,7 +27,7 @@ pub fn snapshot(from: &Path, to: &Path) -> Result<(), StoreError> {
             _ => StoreError::Io {
                 path: to.into(),
                 doing: "creating the copy",
-                source: e,
+                cause: e,
             },
         })?;
     let copied = connection

@@ -1,5 +1,6 @@
 //! What a log promises.
 
+use super::open::is_unfinished;
 use super::*;
 use crate::rig::Rig;
 use crate::tick::Tick;

@@ -9,7 +9,7 @@ pub(super) use channels::renew_view;
 
 use super::error::Doing;
 use super::hash::sha256_hex;
-use super::open::{check_identity, is_unfinished, migrate, pragma};
+use super::open::{check_identity, check_tables, is_unfinished, migrate, pragma};
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
@@ -92,6 +92,7 @@ impl Writer {
                 Connection::open_with_flags(path, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
                     .doing(path, "opening the log")?;
             let version = check_identity(&looked_at, path)?;
+            check_tables(&looked_at, path, version)?;
             quick_check(&looked_at, path)?;
             if version < SCHEMA_VERSION {
                 copy_aside(&looked_at, path, version)?;

@@ -3,18 +3,21 @@
 use crate::cli::CheckArgs;
 use crate::exit::{Exit, Failure};
 use crate::recorder::check_log;
-use crate::rig_file;
+use crate::rig_file::{self, Databases};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
 use std::fmt::Write as _;
 use std::io::Write;
 
+/// So many notes of one database are told; a whole bus has thousands of signals.
+const MOST_NOTES: usize = 10;
+
 pub(super) fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
-    let (rig, _) = rig_file::load(&args.rig.rig)?;
+    let (rig, databases) = rig_file::load(&args.rig.rig)?;
     if let Some(log) = &args.log {
         check_log(log)?;
     }
     // A reader that hangs up has read enough.
-    let _ = out.write_all(summary(&rig).as_bytes());
+    let _ = out.write_all((summary(&rig) + &oddities(&databases)).as_bytes());
     Ok(Exit::Fine)
 }
 
@@ -58,6 +61,21 @@ fn summary(rig: &Rig) -> String {
         "\nrecorded at {} Hz around moves, {} Hz driving, one row in {} s at rest; committed every {} s",
         r.full_rate_hz, r.driving_rate_hz, r.rest_period_s, r.commit_s
     );
+    text
+}
+
+/// What is odd in the bus databases without stopping their use, file and line.
+fn oddities(databases: &Databases) -> String {
+    let mut text = String::new();
+    for database in databases.all() {
+        for note in database.notes().iter().take(MOST_NOTES) {
+            let _ = writeln!(text, "note: {}: {note}", database.name());
+        }
+        let more = database.notes().len().saturating_sub(MOST_NOTES);
+        if more > 0 {
+            let _ = writeln!(text, "note: {}: {more} more such notes", database.name());
+        }
+    }
     text
 }
 

@@ -76,7 +76,8 @@ fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
         Err(
             e @ (StoreError::OtherApplication { .. }
             | StoreError::NewerSchema { .. }
-            | StoreError::NotSqlite { .. }),
+            | StoreError::NotSqlite { .. }
+            | StoreError::NotAFile { .. }),
         ) => Err(failure(e)),
         _ => Ok(()),
     }

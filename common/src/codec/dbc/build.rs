@@ -157,6 +157,12 @@ fn signal(
             has: message.length,
         });
     }
+    if !(source.factor.is_finite() && source.factor != 0.0 && source.offset.is_finite()) {
+        return Err(SignalProblem::Scale {
+            factor: source.factor,
+            offset: source.offset,
+        });
+    }
     Ok(Signal {
         name: source.name.clone(),
         unit: source.unit.clone(),
@@ -227,7 +233,14 @@ pub(super) fn parse_error(name: &str, text: &str, error: &can_dbc::DbcError) -> 
     let database = name.to_string();
     let can_dbc::DbcError::Pest(error) = error else {
         let problem = error.to_string();
-        return DbcError::Value { database, problem };
+        // The parser names the value, not its place.
+        let value = problem.split('\'').nth(1).filter(|v| !v.is_empty());
+        let at = value.and_then(|v| text.lines().position(|line| line.contains(v)));
+        return DbcError::Value {
+            database,
+            line: at.unwrap_or(0) + 1,
+            problem,
+        };
     };
     // The position is only to be had from the printed form, whose first line is
     // ` --> line:column`.

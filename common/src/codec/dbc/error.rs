@@ -29,15 +29,19 @@ pub enum DbcError {
         found: String,
     },
     /// A number that does not fit, or another value the parser refuses.
-    #[error("{database}: {problem}; correct the value")]
+    #[error("{database}: line {line}: {problem}; correct the value")]
     Value {
         /// Name of the database.
         database: String,
+        /// Line, from 1; the first one when it cannot be told.
+        line: usize,
         /// What the parser says.
         problem: String,
     },
     /// Nothing to decode.
-    #[error("{database}: no message (`BO_`) in it; is this a DBC file?")]
+    #[error(
+        "{database}: line 1: no message (`BO_`) in it; give a DBC file with the messages to be recorded"
+    )]
     NoMessages {
         /// Name of the database.
         database: String,
@@ -45,7 +49,7 @@ pub enum DbcError {
 }
 
 /// A signal that was asked for and cannot be had.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FindError {
     /// Not of the form `MESSAGE.SIGNAL`.
     #[error("`{path}` is not a signal path; write MESSAGE.SIGNAL, such as `{example}`")]
@@ -80,7 +84,7 @@ pub enum FindError {
 }
 
 /// Why a signal of a database cannot be decoded.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SignalProblem {
     /// Length 0 or over 64, or a start beyond any frame.
     #[error("{length} bits from bit {start_bit} is no place in a frame; a signal has 1 to 64 bits")]
@@ -103,6 +107,14 @@ pub enum SignalProblem {
     FloatLength {
         /// Length as written.
         length: u64,
+    },
+    /// Scaled to nothing.
+    #[error("factor {factor} and offset {offset} give no values; correct them")]
+    Scale {
+        /// Factor as read.
+        factor: f64,
+        /// Offset as read.
+        offset: f64,
     },
     /// The multiplexer cannot be told.
     #[error("it is multiplexed, and {what}")]

@@ -27,7 +27,7 @@ pub struct Message {
 }
 
 /// A signal that cannot be decoded, and why.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct UnusableSignal {
     /// Name in the database.
     pub name: String,

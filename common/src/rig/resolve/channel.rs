@@ -12,6 +12,9 @@ use toml::Spanned;
 /// More would not fit one row of the log (SQLite's column limit is far above).
 const MOST_CHANNELS: usize = 500;
 
+/// Largest count of a stored reading; doubles are exact far beyond it.
+const MOST_COUNT: f64 = 1e12;
+
 pub(super) fn channels(
     raw: &[Spanned<RawChannel>],
     sources: &[Source],
@@ -85,6 +88,7 @@ fn channel(
     };
     let decode = decode_of(at, c, &sources[source].kind, problems)?;
     let range = range_of(at, c, name.quantity, problems);
+    let resolution = resolution_of(at, c, name.quantity, range, problems);
     Some(Channel {
         name: c.name.clone(),
         place: name.place,
@@ -94,9 +98,7 @@ fn channel(
         calibration: calibration_of(c.calibrate.as_ref(), problems),
         unit: unit_of(at, c, name.quantity, problems),
         on_when: on_when_of(c.on_when.as_ref(), name.quantity, problems),
-        resolution: problems
-            .positive(at, "channel.resolution", c.resolution)
-            .unwrap_or(name.quantity.default_resolution()),
+        resolution,
         range,
         noise: problems.positive(at, "channel.noise", c.noise),
         period_s: problems
@@ -227,6 +229,29 @@ fn range_of(at: usize, c: &RawChannel, quantity: Quantity, problems: &mut Proble
         );
     }
     (low, high)
+}
+
+/// The step a reading is stored in; every reading of the range must be a count
+/// that a double holds exactly.
+fn resolution_of(
+    at: usize,
+    c: &RawChannel,
+    quantity: Quantity,
+    range: (f64, f64),
+    problems: &mut Problems,
+) -> f64 {
+    let given = problems.positive(at, "channel.resolution", c.resolution);
+    let resolution = given.unwrap_or(quantity.default_resolution());
+    let most = range.0.abs().max(range.1.abs()) / resolution;
+    if most > MOST_COUNT {
+        problems.add(
+            at,
+            "channel.resolution",
+            format!("{resolution} is too fine for a range up to {most:e} steps"),
+            "give the step of the sensor, or the range it has",
+        );
+    }
+    resolution
 }
 
 fn calibration_of(raw: Option<&Spanned<RawCalibrate>>, problems: &mut Problems) -> Calibration {

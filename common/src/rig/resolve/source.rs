@@ -22,6 +22,7 @@ pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Ve
             );
         }
         foreign_keys(at, s, problems);
+        line_numbers(at, s, problems);
         let kind = kind_of(at, s, problems);
         let silence_s = problems.positive(at, "source.silence_s", s.silence_s);
         out.push(Source {
@@ -31,6 +32,21 @@ pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Ve
         });
     }
     out
+}
+
+/// Numbers of a serial line within what lines and the Modbus protocol know.
+///
+/// **Source**: MODBUS over Serial Line V1.02, section 2.2: station addresses 1 to 247.
+fn line_numbers(at: usize, s: &RawSource, problems: &mut Problems) {
+    let hour_ms = (1.0, 3_600_000.0);
+    for (key, value, limits) in [
+        ("baud", s.baud.map(f64::from), (50.0, 12_000_000.0)),
+        ("unit_id", s.unit_id.map(f64::from), (1.0, 247.0)),
+        ("poll_ms", s.poll_ms.map(|ms| ms as f64), hour_ms),
+        ("timeout_ms", s.timeout_ms.map(|ms| ms as f64), hour_ms),
+    ] {
+        problems.within(at, &format!("source.{key}"), value, limits);
+    }
 }
 
 fn kind_of(at: usize, s: &RawSource, problems: &mut Problems) -> SourceKind {
@@ -79,11 +95,21 @@ fn csv_of(at: usize, s: &RawSource, problems: &mut Problems) -> SourceKind {
             "add time_column = \"…\"",
         );
     }
+    let delimiter = s.delimiter.unwrap_or(',');
+    let parts_cells = delimiter == '\t' || delimiter == ' ' || delimiter.is_ascii_punctuation();
+    if !parts_cells || ['"', '.', '-', '+'].contains(&delimiter) {
+        problems.add(
+            at,
+            "source.delimiter",
+            format!("{delimiter:?} cannot part the cells of a table"),
+            "use one of \",\", \";\", \"\\t\", \"|\" or a space",
+        );
+    }
     SourceKind::Csv {
         time_column: s.time_column.clone().unwrap_or_default(),
         time_format: s.time_format.clone().unwrap_or_else(|| "unix_s".into()),
         zone: s.zone.clone().unwrap_or_else(|| "UTC".into()),
-        delimiter: s.delimiter.unwrap_or(','),
+        delimiter,
     }
 }
 

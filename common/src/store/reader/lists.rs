@@ -1,7 +1,7 @@
 //! The small tables of a log, whole.
 
 use super::super::StoreError;
-use super::super::error::Doing;
+use super::super::error::Reading;
 use super::super::rows::{
     ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session, SessionId,
     SessionStart, StoredChannel,
@@ -20,7 +20,7 @@ impl Reader {
         self.connection
             .prepare(sql)
             .and_then(|mut statement| statement.query_map(params, row)?.collect())
-            .doing(&self.path, doing)
+            .reading(&self.path, doing)
     }
 
     /// Every session, in the order recorded.
@@ -147,7 +147,7 @@ impl Reader {
         rows.into_iter()
             .flatten()
             .collect::<rusqlite::Result<Vec<_>>>()
-            .doing(&self.path, "reading events")
+            .reading(&self.path, "reading events")
     }
 
     /// Gaps that touch `[from_t_ms, to_t_ms)`, in time order.

@@ -69,7 +69,7 @@ pub fn set_aside(path: &Path) -> Result<PathBuf, StoreError> {
     let target = free.ok_or_else(|| StoreError::Io {
         path: path.into(),
         doing: "setting a damaged log aside",
-        source: std::io::Error::other("no free name left"),
+        cause: std::io::Error::other("no free name left"),
     })?;
     for (from, to) in [
         (wal_path(path), wal_path(&target)),

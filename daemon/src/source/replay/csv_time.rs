@@ -27,6 +27,9 @@ impl CsvTime {
     ///
     /// The error says what is wrong and what to write instead.
     pub(crate) fn new(format: &str, zone: &str) -> Result<Self, String> {
+        let zone = TimeZone::get(zone).map_err(|_| {
+            format!("zone `{zone}` is not known; use an IANA name such as `UTC` or `Europe/Berlin`")
+        })?;
         let form = match format {
             "unix_s" => Form::UnixSeconds,
             "unix_ms" => Form::UnixMilliseconds,
@@ -52,10 +55,13 @@ impl CsvTime {
     }
 }
 
-fn dated(pattern: &str, zone: &str) -> Result<Form, String> {
-    let zone = TimeZone::get(zone).map_err(|_| {
-        format!("zone `{zone}` is not known; use an IANA name such as `UTC` or `Europe/Berlin`")
-    })?;
+/// Whether `time_format` and `zone` of a source can be used; the error says what
+/// to write instead.
+pub(crate) fn check_time(format: &str, zone: &str) -> Result<(), String> {
+    CsvTime::new(format, zone).map(drop)
+}
+
+fn dated(pattern: &str, zone: TimeZone) -> Result<Form, String> {
     // A pattern that cannot write a time will not read one.
     let sample = jiff::civil::date(2001, 2, 3).at(4, 5, 0, 0); // seconds may be missing
     let zoned = sample

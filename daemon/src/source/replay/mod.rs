@@ -11,6 +11,7 @@ mod sentences;
 mod table;
 mod timeline;
 
+pub(crate) use csv_time::check_time;
 pub(crate) use open::open;
 
 use super::{Item, summed};

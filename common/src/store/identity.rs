@@ -1,0 +1,76 @@
+//! What a file is, told from its first bytes before SQLite opens it: opening a
+//! database of another program could finish or undo that program's work.
+
+use super::StoreError;
+use super::error::Doing;
+use super::open::{is_pending, wal_path};
+use super::schema::APPLICATION_ID;
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+/// What a file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Identity {
+    /// A log; its version is still to be looked at.
+    Log,
+    /// A log whose creation was cut short: no byte in it yet, or SQLite's own
+    /// first page and not one table.
+    Unfinished,
+    /// Only the write-ahead log beside it can tell.
+    Pending,
+}
+
+/// Bytes of the database header and of the head of the first page.
+const HEAD_BYTES: usize = 108;
+
+/// Tell what a file is; only reads it.
+///
+/// **Source**: SQLite file format, sections 1.3 (header: magic at 0, user version
+/// at 60, application id at 68) and 1.6 (page head: number of cells at 3).
+///
+/// # Errors
+/// [`StoreError`] says that it is missing, no file, or of another kind.
+pub(super) fn identify(path: &Path) -> Result<Identity, StoreError> {
+    let facts = std::fs::metadata(path).map_err(|e| match e.kind() {
+        std::io::ErrorKind::NotFound => StoreError::NotFound { path: path.into() },
+        _ => StoreError::Io {
+            path: path.into(),
+            doing: "opening the log",
+            cause: e,
+        },
+    })?;
+    if !facts.is_file() {
+        return Err(StoreError::NotAFile { path: path.into() });
+    }
+    let mut head = Vec::with_capacity(HEAD_BYTES);
+    File::open(path)
+        .and_then(|f| f.take(HEAD_BYTES as u64).read_to_end(&mut head))
+        .doing(path, "opening the log")?;
+    let pending = is_pending(&wal_path(path));
+    if head.is_empty() {
+        return Ok(if pending {
+            Identity::Pending
+        } else {
+            Identity::Unfinished
+        });
+    }
+    if head.len() < HEAD_BYTES || !head.starts_with(b"SQLite format 3\0") {
+        return Err(StoreError::NotSqlite { path: path.into() });
+    }
+    let number = |at: usize| {
+        let bytes = [head[at], head[at + 1], head[at + 2], head[at + 3]];
+        i64::from(i32::from_be_bytes(bytes))
+    };
+    let tables = u16::from_be_bytes([head[103], head[104]]);
+    match number(68) {
+        APPLICATION_ID => Ok(Identity::Log),
+        0 if pending => Ok(Identity::Pending),
+        0 if tables == 0 && number(60) == 0 => Ok(Identity::Unfinished),
+        found => Err(StoreError::OtherApplication {
+            path: path.into(),
+            found,
+            expected: APPLICATION_ID,
+        }),
+    }
+}
