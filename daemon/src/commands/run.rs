@@ -8,7 +8,7 @@ use crate::rig_file;
 use crate::run::{Plan, lock, record, status};
 use crate::storage::{Keeping, start};
 use crate::time::clock_is_synced;
-use seep_common::store::{Reader, StoreError, is_unfinished};
+use seep_common::store::{Reader, StoreError};
 use std::io::Write;
 use std::sync::Arc;
 
@@ -68,10 +68,7 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
 
 /// A file that is no log of ours is refused; a damaged one is set aside later.
 fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
-    // A log cut while it was being made holds nothing yet and is gone on with.
-    if !args.log.exists() || is_unfinished(&args.log).unwrap_or(false) {
-        return Ok(());
-    }
+    // No log yet, or one cut while it was being made, is gone on with.
     match Reader::open(&args.log) {
         Err(
             e @ (StoreError::OtherApplication { .. }
