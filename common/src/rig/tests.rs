@@ -134,3 +134,48 @@ fn table_outside_its_ends_continues_the_slope() {
     assert_eq!(table.volume_l(-100.0), Some(0.1));
     assert_eq!(table.slope_l_per_mm(-100.0), Some(0.1));
 }
+
+#[test]
+fn numbers_of_a_serial_line_are_checked() {
+    for (key, words) in [
+        ("unit_id = 0", "source.unit_id: 0 is not from 1 to 247"),
+        ("unit_id = 248", "source.unit_id: 248 is not from 1 to 247"),
+        ("baud = 0", "source.baud: 0 is not from 50"),
+        ("poll_ms = 99999999999", "source.poll_ms"),
+        ("timeout_ms = 0", "source.timeout_ms: 0 is not from 1"),
+    ] {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"line\"\nkind = \"modbus\"\n{key}\n"
+        );
+        let error = Rig::parse(&text).expect_err(key).to_string();
+        assert!(error.contains(words) && error.contains("line 3"), "{error}");
+    }
+}
+
+#[test]
+fn numbers_that_no_vehicle_has_are_refused_wherever_they_stand() {
+    for (number, refused) in [
+        ("inf", true),
+        ("-inf", true),
+        ("nan", true),
+        ("1e300", true),
+        ("1e-300", true),
+        ("12", false),
+        ("0", false),
+    ] {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"box\"\nkind = \"nmea\"\n\
+             [[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\ntransducer = \"T\"\n\
+             calibrate = {{ two_point = [[0.5, {number}],\n[4.5, 1000.0]] }}\n"
+        );
+        let read = Rig::parse(&text);
+        assert_eq!(read.is_err(), refused, "{number}");
+        if let Err(error) = read {
+            let said = error.to_string();
+            assert!(
+                said.contains("line 10: channel.calibrate.two_point"),
+                "{said}"
+            );
+        }
+    }
+}

@@ -36,7 +36,8 @@ pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Ve
 
 /// Numbers of a serial line within what lines and the Modbus protocol know.
 ///
-/// **Source**: MODBUS over Serial Line V1.02, section 2.2: station addresses 1 to 247.
+/// **Source**: MODBUS over Serial Line V1.02, section 2.2: stations are 1 to 247; 0
+/// speaks to all of them and none answers, 248 to 255 are reserved.
 fn line_numbers(at: usize, s: &RawSource, problems: &mut Problems) {
     let hour_ms = (1.0, 3_600_000.0);
     for (key, value, limits) in [

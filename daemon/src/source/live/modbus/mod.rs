@@ -70,12 +70,6 @@ fn station(rig: &Rig, source: usize, lines: &mut Lines) -> Result<Station, Strin
     else {
         return Err("not a Modbus source".into());
     };
-    // 0 speaks to all stations and none answers; 248 to 255 are reserved.
-    if !(1..=247).contains(unit_id) {
-        return Err(format!(
-            "unit_id {unit_id} is no address of a station; give 1 to 247"
-        ));
-    }
     Ok(Station {
         line,
         unit: *unit_id,

@@ -203,15 +203,3 @@ async fn unplugged_and_plugged_in_again() {
     assert!(cause.contains("unplugged"), "{cause}");
     assert_eq!(ear.end(tasks).await.1["reopened"], 4);
 }
-
-#[tokio::test]
-async fn an_address_that_no_station_has_is_refused() {
-    let line = Line::new();
-    let rig = rig(&line.path(), "unit_id = 0", &[TANK]);
-    let (mut ear, tasks) = record(&rig);
-    assert_eq!(
-        ear.lost().await,
-        "unit_id 0 is no address of a station; give 1 to 247"
-    );
-    ear.end(tasks).await;
-}
