@@ -22,3 +22,8 @@ job_can_flood() {
     local seconds=${count:-60}
     machine_job can-flood $((240 + seconds * 2)) "can-flood seep.seconds=$seconds"
 }
+
+job_bus_faults() {
+    machine_job bus-faults 300 bus-faults -object can-bus,id=bus \
+        -device kvaser_pci,canbus=bus -device kvaser_pci,canbus=bus
+}
