@@ -18,6 +18,7 @@ pub(crate) struct Latest {
 #[derive(Debug, Clone, Default)]
 struct LastReading {
     last: Option<(i64, f64)>,
+    readings: u64,
     /// Mean interval between readings, ms.
     interval_ms: Option<f64>,
 }
@@ -49,6 +50,7 @@ impl Latest {
             let mean = c.interval_ms.unwrap_or(step_ms);
             c.interval_ms = Some(mean + weight * (step_ms - mean));
         }
+        c.readings += 1;
         c.last = Some((t_ms, value));
     }
 
@@ -85,6 +87,7 @@ impl Latest {
                 source: source.name.clone(),
                 value: l.last.map(|(_, value)| value),
                 age_s: age_ms.map(|ms| ms as f64 / 1000.0),
+                readings: l.readings,
                 rate_hz: l.interval_ms.filter(|ms| *ms > 0.0).map(|ms| 1000.0 / ms),
                 silent: waited_ms > source.silence_s * 1000.0,
             }

@@ -9,3 +9,6 @@ mod watchdog;
 
 pub(crate) use generation::{Plan, record};
 pub(crate) use lock::lock;
+
+#[cfg(test)]
+mod tests;

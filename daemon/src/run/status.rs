@@ -75,6 +75,8 @@ pub(crate) struct ChannelStatus {
     pub age_s: Option<f64>,
     /// Readings per second.
     pub rate_hz: Option<f64>,
+    /// Readings since the session began.
+    pub readings: u64,
     /// Silent for longer than its source may be.
     pub silent: bool,
 }

@@ -80,11 +80,6 @@ impl Device {
         let sum = body.bytes().fold(0u8, |s, b| s ^ b);
         self.write(format!("${body}*{sum:02X}\r\n").as_bytes());
     }
-
-    /// Wait until the reader has taken everything.
-    pub(super) fn wait_until_taken(&self) {
-        wait(|| rustix::io::ioctl_fionread(&self.own).expect("asked") == 0);
-    }
 }
 
 /// Wait for something, at most half a minute.

@@ -14,7 +14,17 @@ pub(super) struct Bench {
 
 /// A running recorder.
 pub(super) struct Recorder {
-    child: Child,
+    child: Option<Child>,
+}
+
+/// A test that fails leaves no recorder behind.
+impl Drop for Recorder {
+    fn drop(&mut self) {
+        if let Some(mut child) = self.child.take() {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
+    }
 }
 
 impl Bench {
@@ -54,15 +64,25 @@ impl Bench {
             .arg(self.log())
             .arg("--status-file")
             .arg(self.status_file())
+            .stdout(Stdio::null())
             .stderr(Stdio::piped())
             .spawn()
             .expect("starts");
-        Recorder { child }
+        Recorder { child: Some(child) }
     }
 
     /// The status, once the recorder has written one.
     pub(super) fn status(&self) -> Option<Value> {
         serde_json::from_slice(&std::fs::read(self.status_file()).ok()?).ok()
+    }
+
+    /// Wait until the recorder says that it has so many readings. What a line
+    /// still holds cannot be seen from outside, so only its own word counts.
+    pub(super) fn wait_for_readings(&self, n: u64) {
+        super::line::wait(|| {
+            let status = self.status();
+            status.is_some_and(|s| s["channels"][0]["readings"].as_u64() >= Some(n))
+        });
     }
 
     pub(super) fn reader(&self) -> Reader {
@@ -82,32 +102,34 @@ impl Bench {
 
 impl Recorder {
     pub(super) fn signal(&self, signal: Signal) {
-        let pid = Pid::from_child(&self.child);
-        kill_process(pid, signal).expect("runs");
+        kill_process(Pid::from_child(self.running()), signal).expect("runs");
     }
 
     /// SIGTERM; the exit code and what was said.
     pub(super) fn stop(self) -> (i32, String) {
         self.signal(Signal::TERM);
-        let done = self.child.wait_with_output().expect("ends");
-        let said = String::from_utf8_lossy(&done.stderr).into_owned();
-        (done.status.code().unwrap_or(255), said)
+        self.outcome()
     }
 
     /// SIGKILL.
-    pub(super) fn kill(mut self) {
-        self.child.kill().expect("runs");
-        self.child.wait().expect("ends");
+    pub(super) fn kill(self) {
+        self.signal(Signal::KILL);
+        self.outcome();
     }
 
     pub(super) fn id(&self) -> u32 {
-        self.child.id()
+        self.running().id()
     }
 
-    /// Wait for it to end by itself; the exit code and what was said.
-    pub(super) fn outcome(self) -> (i32, String) {
-        let done = self.child.wait_with_output().expect("ends");
+    /// Wait for it to end; the exit code and what was said.
+    pub(super) fn outcome(mut self) -> (i32, String) {
+        let child = self.child.take().expect("running");
+        let done = child.wait_with_output().expect("ends");
         let said = String::from_utf8_lossy(&done.stderr).into_owned();
         (done.status.code().unwrap_or(255), said)
+    }
+
+    fn running(&self) -> &Child {
+        self.child.as_ref().expect("running")
     }
 }

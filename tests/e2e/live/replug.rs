@@ -23,7 +23,7 @@ fn no_sample_is_lost_outside_the_outages() {
         for i in 0..SAID {
             device.say_tank(800.0 + f64::from(i));
         }
-        device.wait_until_taken();
+        bench.wait_for_readings(u64::from((cycle + 1) * SAID));
         if cycle + 1 < cycles {
             socket.unplug(device);
             device = socket.plug();

@@ -1,0 +1,83 @@
+//! A recorder without sources: a collector and the storage thread.
+
+use crate::clock::{Clock, VirtualClock};
+use crate::run::collector::Collector;
+use crate::source::live::Word;
+use crate::source::{Item, Said};
+use crate::storage::{Hand, Keeping, StorageState, start};
+use seep_common::rig::Rig;
+use seep_common::sample::ChannelIndex;
+use seep_common::store::EndReason;
+use std::cell::Cell;
+use std::path::Path;
+use std::sync::Arc;
+
+thread_local! {
+    static SYNCED: Cell<bool> = const { Cell::new(false) };
+}
+
+fn is_synced() -> bool {
+    SYNCED.get()
+}
+
+/// Say whether the clock of this test's thread is synchronised.
+pub(super) fn set_synced(synced: bool) {
+    SYNCED.set(synced);
+}
+
+pub(super) struct Recorder {
+    pub clock: Arc<VirtualClock>,
+    collector: Collector,
+    hand: Hand,
+}
+
+impl Recorder {
+    pub(super) fn start(log: &Path, boot_id: &str, rig: &Rig, clock: &Arc<VirtualClock>) -> Self {
+        let hand =
+            start(Keeping::new(log.into(), boot_id.into()), clock.clone()).expect("a thread");
+        let collector = Collector::begin(rig, clock.clone(), is_synced, &mut |o| hand.order(o));
+        Recorder {
+            clock: clock.clone(),
+            collector,
+            hand,
+        }
+    }
+
+    /// Readings of all channels at this moment.
+    pub(super) fn say(&mut self, values: &[f64]) {
+        let t_ms = self.clock.boot_ms();
+        let item = |(i, v): (usize, &f64)| Item {
+            t_ms,
+            said: Said::Reading(ChannelIndex(i as u16), *v),
+        };
+        let items = values.iter().enumerate().map(item).collect();
+        let hand = &self.hand;
+        self.collector
+            .take(Word::Items(items), &mut |o| hand.order(o));
+    }
+
+    /// A second has passed.
+    pub(super) fn pass(&mut self) {
+        let hand = &self.hand;
+        self.collector.pass(&mut |o| hand.order(o));
+    }
+
+    /// Let the storage thread catch up: a test's clock runs faster than any disk.
+    pub(super) fn catch_up(&self) {
+        while self.hand.state().waiting_ticks > 20_000 {
+            std::thread::sleep(std::time::Duration::from_millis(1));
+        }
+    }
+
+    pub(super) fn stop(self) -> StorageState {
+        let hand = self.hand;
+        self.collector
+            .finish(EndReason::Stopped, &mut |o| hand.order(o));
+        hand.finish()
+    }
+
+    /// As if the power went: what was not ordered yet is gone.
+    pub(super) fn cut(self) -> StorageState {
+        self.hand.finish()
+    }
+}

@@ -1,0 +1,5 @@
+//! Collector and storage together, on clocks that a test sets. All data invented.
+
+mod bench;
+mod clocks;
+mod drive;
