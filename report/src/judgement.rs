@@ -109,7 +109,6 @@ fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
                 &data,
                 vessel,
                 digest.ambient_kpa_abs,
-                digest.barometer_recorded,
             )
         });
         match fit {

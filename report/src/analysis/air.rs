@@ -28,6 +28,13 @@ impl Vessel {
         self.volume.volume_l(at).unwrap_or(1.0)
     }
 
+    /// True for an air spring: off its stops its volume follows its load, even
+    /// where the rig gives one volume for all heights.
+    #[must_use]
+    pub fn is_spring(&self) -> bool {
+        self.place != "tank"
+    }
+
     /// True when the rig gives no volume: amounts are then in units of that volume.
     #[must_use]
     pub fn is_relative(&self) -> bool {

@@ -19,6 +19,29 @@ impl Estimate {
         (self.value - t * self.se, self.value + t * self.se)
     }
 
+    /// The same value with a further error that is known and independent.
+    ///
+    /// Degrees of freedom after Welch and Satterthwaite: a known error takes
+    /// none away. **Source**: JCGM 100:2008, G.4.
+    ///
+    /// ```
+    /// use seep_report::analysis::estimate::Estimate;
+    /// let noisy = Estimate { value: 1.0, se: 3.0, degrees_of_freedom: 4.0 };
+    /// let both = noisy.with_known_error(4.0);
+    /// assert!((both.se - 5.0).abs() < 1e-12);
+    /// assert!((both.degrees_of_freedom - 4.0 * 625.0 / 81.0).abs() < 1e-9);
+    /// ```
+    #[must_use]
+    pub fn with_known_error(&self, se: f64) -> Self {
+        let total = self.se.hypot(se);
+        let share = if self.se > 0.0 { total / self.se } else { 1.0 };
+        Estimate {
+            value: self.value,
+            se: total,
+            degrees_of_freedom: (self.degrees_of_freedom * share.powi(4)).min(1e9),
+        }
+    }
+
     /// The same in another unit.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {

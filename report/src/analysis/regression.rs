@@ -1,5 +1,7 @@
 //! Least squares with terms that are known beforehand to be small.
 
+use super::fit::unbiased_lag1;
+use super::stats::effective_sample_size;
 use nalgebra::{DMatrix, DVector};
 
 /// One term of the model.
@@ -33,25 +35,61 @@ pub(crate) struct Regression {
     pub values: Vec<f64>,
     /// Standard errors, widened for autocorrelated residuals.
     pub standard_errors: Vec<f64>,
+    /// Independent readings less parameters, terms with a prior counted by
+    /// what the data say of them.
     pub degrees_of_freedom: f64,
     /// Autocorrelation of neighbouring residuals.
     pub lag1: f64,
-    /// Bayesian information criterion; lower is better.
-    pub bic: f64,
+    /// Variance of a reading of weight 1, with autocorrelation in it.
+    pub variance: f64,
+    /// Sum of squares, priors included, in that variance.
+    pub misfit: f64,
+    /// Coefficients per unit of each reading.
+    response: DMatrix<f64>,
 }
+
+impl Regression {
+    /// What a coefficient would change by if `column` were added to the readings.
+    pub(crate) fn change(&self, coefficient: usize, column: &[f64]) -> f64 {
+        (0..column.len())
+            .map(|i| self.response[(coefficient, i)] * column[i])
+            .sum()
+    }
+}
+
+/// How readings relate to the ones before them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Neighbours {
+    /// Separate events.
+    Independent,
+    /// One slowly changing quantity, evenly read: residuals resemble theirs.
+    Alike,
+}
+
+/// Rounds in which residual variance and autocorrelation are found.
+const ROUNDS: usize = 5;
 
 /// `y = Σ cᵢ·termᵢ + noise`, coefficients with a prior pulled to zero by it.
 ///
 /// A prior of standard deviation s on a coefficient equals one extra
 /// observation `0 = c ± s`; the residual variance is iterated, since the extra
 /// observation is weighed against it. Residuals of slowly changing quantities
-/// resemble their neighbours: with lag-1 autocorrelation r the effective
-/// number of readings is n·(1−r)/(1+r), and the errors are widened for that.
+/// resemble their neighbours: with lag-1 autocorrelation r the n readings are
+/// worth n·(1−r)/(1+r), which goes into the variance, the weight of the
+/// priors and the degrees of freedom, unless the readings are separate events.
+/// `floor` is a variance that no reading
+/// goes below, that of its counts.
 ///
 /// **Source**: generalised least squares with prior information (Theil and
 /// Goldberger 1961, from memory); effective sample size of an AR(1) series
-/// (Bayley and Hammersley 1946, from memory).
-pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regression> {
+/// (Santer et al. 2000, from memory).
+pub(crate) fn regress(
+    terms: &[Term],
+    y: &[f64],
+    weights: &[f64],
+    floor: f64,
+    neighbours: Neighbours,
+) -> Option<Regression> {
     let (n, p) = (y.len(), terms.len());
     let free = terms.iter().filter(|t| t.prior_sd.is_none()).count();
     if n < free + 3 {
@@ -66,37 +104,89 @@ pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regr
         terms[j].column[i] / scale[j] * weights[i].sqrt()
     });
     let rhs = DVector::from_fn(n, |i, _| y[i] * weights[i].sqrt());
-    let xtx = x.transpose() * &x;
-    let xty = x.transpose() * &rhs;
-    let mut variance = start_variance(&x, &rhs, terms)?;
+    let precisions: Vec<f64> = terms
+        .iter()
+        .zip(&scale)
+        .map(|(t, s)| t.prior_sd.map_or(0.0, |sd| (sd * s).powi(-2)))
+        .collect();
+    let mut variance = start_variance(&x, &rhs, terms)?.max(floor);
     let mut solved = None;
-    for _ in 0..3 {
+    for _ in 0..ROUNDS {
+        let round = Round::solve(&x, &rhs, &precisions, variance, neighbours)?;
+        variance = round.variance().max(floor).max(f64::MIN_POSITIVE);
+        solved = Some(round);
+    }
+    let round = solved?;
+    let prior: f64 = (0..p)
+        .map(|j| round.values[j].powi(2) * precisions[j])
+        .sum();
+    Some(Regression {
+        values: (0..p).map(|j| round.values[j] / scale[j]).collect(),
+        standard_errors: (0..p)
+            .map(|j| (variance * round.inverse[(j, j)]).sqrt() / scale[j])
+            .collect(),
+        degrees_of_freedom: round.degrees(),
+        lag1: round.lag1,
+        variance,
+        misfit: round.rss * round.worth / n as f64 / variance + prior,
+        response: {
+            let plain = &round.inverse * x.transpose();
+            DMatrix::from_fn(p, n, |j, i| plain[(j, i)] * weights[i].sqrt() / scale[j])
+        },
+    })
+}
+
+/// One solution at a given variance.
+struct Round {
+    values: DVector<f64>,
+    inverse: DMatrix<f64>,
+    rss: f64,
+    lag1: f64,
+    /// Independent readings.
+    worth: f64,
+    /// Parameters, those with a prior in part.
+    used: f64,
+}
+
+impl Round {
+    fn solve(
+        x: &DMatrix<f64>,
+        rhs: &DVector<f64>,
+        precisions: &[f64],
+        variance: f64,
+        neighbours: Neighbours,
+    ) -> Option<Round> {
+        let xtx = x.transpose() * x;
         let mut a = xtx.clone();
-        for (j, term) in terms.iter().enumerate() {
-            if let Some(sd) = term.prior_sd {
-                a[(j, j)] += variance / (sd * scale[j]).powi(2);
-            }
+        for (j, precision) in precisions.iter().enumerate() {
+            a[(j, j)] += variance * precision;
         }
         let inverse = a.cholesky()?.inverse();
-        let values = &inverse * &xty;
-        let residuals = &rhs - &x * &values;
-        let degrees = (n - free) as f64;
-        variance = (residuals.norm_squared() / degrees).max(f64::MIN_POSITIVE);
-        solved = Some((values, inverse, residuals, degrees));
+        let values = &inverse * (x.transpose() * rhs);
+        let residuals = rhs - x * &values;
+        let used = (&inverse * &xtx).trace();
+        let n = x.nrows();
+        let lag1 = lag1(residuals.as_slice());
+        Some(Round {
+            worth: match neighbours {
+                Neighbours::Independent => n as f64,
+                Neighbours::Alike => effective_sample_size(n, unbiased_lag1(lag1, n, used)),
+            },
+            rss: residuals.norm_squared(),
+            values,
+            inverse,
+            lag1,
+            used,
+        })
     }
-    let (values, inverse, residuals, degrees) = solved?;
-    let lag1 = lag1(residuals.as_slice());
-    let widen = ((1.0 + lag1) / (1.0 - lag1)).max(1.0);
-    let effective = (n as f64 / widen).max(free as f64 + 1.0);
-    Some(Regression {
-        values: (0..p).map(|j| values[j] / scale[j]).collect(),
-        standard_errors: (0..p)
-            .map(|j| (variance * widen * inverse[(j, j)]).sqrt() / scale[j])
-            .collect(),
-        degrees_of_freedom: (effective - free as f64).clamp(1.0, degrees),
-        lag1,
-        bic: effective * variance.ln() + free as f64 * effective.max(2.0).ln(),
-    })
+
+    fn degrees(&self) -> f64 {
+        (self.worth - self.used).max(1.0)
+    }
+
+    fn variance(&self) -> f64 {
+        self.rss / self.degrees()
+    }
 }
 
 fn size(column: &[f64]) -> f64 {
@@ -140,13 +230,15 @@ mod tests {
             .collect();
         let y: Vec<f64> = noise.iter().map(|e| 3.0 + e).collect();
         let ones = vec![1.0; n];
-        let loose = regress(&[Term::free(ones.clone())], &y, &ones).expect("solves");
+        let loose = regress(&[Term::free(ones.clone())], &y, &ones, 0.0, Neighbours::Alike).expect("solves");
         assert!((loose.values[0] - 3.0).abs() < 1e-12);
         let half: Vec<f64> = (0..n).map(|i| if i < n / 2 { 1.0 } else { 0.0 }).collect();
         let tight = regress(
             &[Term::free(ones.clone()), Term::small(half, 1e-9)],
             &y,
             &ones,
+            0.0,
+            Neighbours::Alike,
         )
         .expect("solves");
         assert!(tight.values[1].abs() < 1e-6);
@@ -158,7 +250,7 @@ mod tests {
         let n = 400;
         let ones = vec![1.0; n];
         let wave: Vec<f64> = (0..n).map(|i| (i as f64 / 20.0).sin()).collect();
-        let r = regress(&[Term::free(ones.clone())], &wave, &ones).expect("solves");
+        let r = regress(&[Term::free(ones.clone())], &wave, &ones, 0.0, Neighbours::Alike).expect("solves");
         assert!(r.lag1 > 0.9);
         assert!(r.standard_errors[0] > 3.0 * 0.7 / (n as f64).sqrt());
     }

@@ -1,6 +1,7 @@
 //! `seep leaks`: what each volume loses at rest.
 
 use super::{findings_of, head, judged};
+use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse};
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
@@ -131,7 +132,7 @@ fn rests(recording: &Recording, judgement: &Judgement) -> Section {
                 &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
                 Unit::AnrCm3PerMin,
             )),
-            half_life(fit),
+            half_life(&fit.per_s),
             Cell::Number(Measured::exact(
                 (fit.kelvin_range * 10.0).round() / 10.0,
                 Unit::KelvinDifference,
@@ -149,23 +150,19 @@ fn rests(recording: &Recording, judgement: &Judgement) -> Section {
     section
 }
 
-/// Half-life of the decay, or the shortest that the data allow.
-fn half_life(fit: &LeakFit) -> Cell {
-    let Some(decay) = &fit.decay else {
-        return Cell::missing("no decay fit");
-    };
-    let (low, high) = decay.per_s.interval_95();
-    let half_h = |k: f64| std::f64::consts::LN_2 / k / 3600.0;
+/// Half-life of the air at this loss, or the shortest that the data allow.
+fn half_life(per_s: &Estimate) -> Cell {
+    let (low, high) = per_s.interval_95();
+    let half_s = |k: f64| std::f64::consts::LN_2 / k;
     if low > 0.0 {
-        Cell::text(&format!(
-            "{} h",
-            crate::findings::rounded(half_h(decay.per_s.value))
+        Cell::Number(Measured::estimate(
+            half_s(per_s.value),
+            half_s(high),
+            half_s(low),
+            Unit::Seconds,
         ))
     } else if high > 0.0 {
-        Cell::text(&format!(
-            "above {} h",
-            crate::findings::rounded(half_h(high))
-        ))
+        Cell::Number(Measured::above(half_s(high), Unit::Seconds))
     } else {
         Cell::missing("it gained air")
     }

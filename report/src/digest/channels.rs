@@ -1,5 +1,7 @@
 //! Which channel tells what about a place.
 
+use crate::analysis::segment::Resolution;
+use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 
@@ -32,6 +34,25 @@ impl PlaceChannels {
             pressure,
             height: named(place, Quantity::Height),
             temperature,
+        }
+    }
+
+    /// Steps in which these channels are stored; the coarsest where the log
+    /// changed it.
+    #[must_use]
+    pub fn resolution(&self, recording: &Recording) -> Resolution {
+        let step = |name: Option<&str>| {
+            recording
+                .channels
+                .iter()
+                .filter(|c| Some(c.name.as_str()) == name)
+                .map(|c| c.resolution)
+                .fold(0.0, f64::max)
+        };
+        Resolution {
+            kpa: step(self.pressure.as_ref().map(|p| p.0.as_str())),
+            mm: step(self.height.as_deref()),
+            kelvin: step(self.temperature.as_deref()),
         }
     }
 }

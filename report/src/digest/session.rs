@@ -112,7 +112,7 @@ impl State {
                 .map(|c| on_spans(&recording.events, EventKind::Run, &c.name, start_ms, end_ms))
                 .collect(),
         };
-        self.push_rests(vessels, session, frame, &spans, rig);
+        self.push_rests(vessels, recording, session, frame, &spans);
         self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
         self.push_runs(frame, &spans, rig);
         traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
@@ -129,11 +129,12 @@ impl State {
     fn push_rests(
         &mut self,
         vessels: &[Vessel],
+        recording: &Recording,
         session: &Session,
         frame: &Frame,
         spans: &Spans,
-        rig: &Rig,
     ) {
+        let rig = &recording.rig;
         let ambient_default_kpa_abs = self.ambient_kpa_abs();
         let all_fills = || spans.fills.iter().flatten();
         for (i, vessel) in vessels.iter().enumerate() {
@@ -167,6 +168,7 @@ impl State {
                 celsius: place.temperature.as_deref().and_then(|n| frame.column(n)),
                 kmh: frame.column("vehicle_kmh"),
                 busy: &busy,
+                resolution: place.resolution(recording),
             };
             let last_move = |t: i64| match (
                 last_end(spans.fills.get(i).into_iter().flatten(), t),

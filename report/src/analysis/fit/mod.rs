@@ -30,6 +30,7 @@ pub use exponentials::{Constant, Exponentials, decay, exponentials};
 pub use linear::{Intercept, LinearFit, line, linear};
 pub use nonlinear::nonlinear;
 pub use offset_decay::{DecayFromStart, OffsetDecay, offset_decay};
+pub(crate) use outcome::unbiased_lag1;
 pub use outcome::{Fit, NoFit, Stop};
 pub use profile::profile_interval;
 pub use separable::{Basis, separable};

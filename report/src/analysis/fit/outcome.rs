@@ -122,7 +122,7 @@ impl Fit {
         let residual_sd = (rss / degrees_of_freedom).sqrt();
         let covariance = solved.unscaled_covariance * residual_sd.powi(2);
         let residual_lag1 = lag1_autocorrelation(&weighted);
-        let r1 = unbiased_lag1(residual_lag1.unwrap_or(0.0), points, parameters);
+        let r1 = unbiased_lag1(residual_lag1.unwrap_or(0.0), points, parameters as f64);
         Fit {
             standard_errors: roots_of_diagonal(&covariance),
             values: solved.values,
@@ -230,7 +230,7 @@ fn roots_of_diagonal(covariance: &DMatrix<f64>) -> Vec<f64> {
 
 /// Take the expected bias off the lag-1 coefficient of residuals after fitting
 /// `parameters`: about −(parameters + (parameters + 2)·r)/n.
-pub(super) fn unbiased_lag1(r1: f64, points: usize, parameters: usize) -> f64 {
-    let (n, p) = (points as f64, parameters as f64);
+pub(crate) fn unbiased_lag1(r1: f64, points: usize, parameters: f64) -> f64 {
+    let (n, p) = (points as f64, parameters);
     ((r1 * n + p) / (n - p - 2.0).max(1.0)).clamp(-1.0, 1.0)
 }

@@ -1,14 +1,15 @@
 //! Leaks: air lost by a volume at rest, as an amount and not as a pressure.
 
-mod decay;
 mod forecast;
+mod model;
+mod nuisance;
 mod pool;
 mod prepare;
 mod rest_fit;
 mod systematic;
+mod volume_error;
 
 pub use super::estimate::Estimate;
-pub use decay::Decay;
 pub use forecast::{Forecast, forecast};
 pub use pool::{PooledLeak, pool};
 pub use prepare::{Prepared, TemperatureUse, prepare};

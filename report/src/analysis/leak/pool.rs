@@ -16,6 +16,10 @@ pub struct PooledLeak {
     pub kpa_per_h: Estimate,
     /// Fall of height at constant pressure, mm/h.
     pub mm_per_h: Option<Estimate>,
+    /// Share of the air that is lost per second, 1/s.
+    pub per_s: Estimate,
+    /// Sonic conductance of the hole that would lose as much, L/(s·bar) ANR.
+    pub equivalent_conductance: Estimate,
     /// Rests used.
     pub rests: usize,
     /// Their total length, s.
@@ -31,33 +35,71 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
     if own.is_empty() {
         return None;
     }
-    let pooled = |pick: &dyn Fn(&LeakFit) -> Option<Estimate>| -> Option<(Estimate, f64)> {
-        let estimates: Vec<Estimate> = own.iter().filter_map(|f| pick(f)).collect();
-        combine(&estimates)
+    let loss: Vec<Estimate> = own.iter().map(|f| f.without_volume_error()).collect();
+    let (loss, between, weights) = combine(&loss)?;
+    let loss = loss.with_known_error(shared_volume_error(&own, &weights));
+    // The same mean in other units, with the same relative error.
+    let in_unit = |pick: &dyn Fn(&LeakFit) -> Option<Estimate>| -> Option<Estimate> {
+        let (mut value, mut factor, mut total) = (0.0, 0.0, 0.0);
+        for (fit, weight) in own.iter().zip(&weights) {
+            if let Some(e) = pick(fit) {
+                value += weight * e.value;
+                factor += weight * e.se / fit.loss_l_per_s.se;
+                total += weight;
+            }
+        }
+        (total > 0.0).then(|| Estimate {
+            value: value / total,
+            ..loss.scaled(factor / total)
+        })
     };
-    let (loss, between) = pooled(&|f| Some(f.loss_l_per_s))?;
     Some(PooledLeak {
         place: place.into(),
         loss_l_per_s: loss,
         between_sd_l_per_s: between,
-        kpa_per_h: pooled(&|f| Some(f.kpa_per_h))?.0,
-        mm_per_h: pooled(&|f| f.mm_per_h).map(|p| p.0),
+        kpa_per_h: in_unit(&|f| Some(f.kpa_per_h))?,
+        mm_per_h: in_unit(&|f| f.mm_per_h),
+        per_s: in_unit(&|f| Some(f.per_s))?,
+        equivalent_conductance: in_unit(&|f| Some(f.equivalent_conductance))?,
         rests: own.len(),
         seconds: own.iter().map(|f| f.t_s.1 - f.t_s.0).sum(),
         lower_bound: own.iter().any(|f| f.lower_bound),
     })
 }
 
+/// What the errors of the rig's volume leave of the mean: they are the same in
+/// every rest, so they add up with their signs.
+fn shared_volume_error(fits: &[&LeakFit], weights: &[f64]) -> f64 {
+    let errors = fits[0].volume_errors_l_per_s.len();
+    (0..errors)
+        .map(|k| {
+            let shared: f64 = fits
+                .iter()
+                .zip(weights)
+                .map(|(f, w)| w * f.volume_errors_l_per_s[k])
+                .sum();
+            shared * shared
+        })
+        .sum::<f64>()
+        .sqrt()
+}
+
 /// One estimate stands for itself; more are pooled with the variance between.
-fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64)> {
+/// With the mean come the standard deviation between and the weights.
+fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64, Vec<f64>)> {
     match estimates {
         [] => None,
-        [one] => Some((*one, 0.0)),
+        [one] => Some((*one, 0.0, vec![1.0])),
         _ => {
             let values: Vec<f64> = estimates.iter().map(|e| e.value).collect();
             let variances: Vec<f64> = estimates.iter().map(|e| e.se * e.se).collect();
             let mean = random_effects(&values, &variances, Between::DerSimonianLaird)?;
             let known: f64 = estimates.iter().map(|e| e.degrees_of_freedom).sum();
+            let raw: Vec<f64> = variances
+                .iter()
+                .map(|v| (v + mean.between_sd.powi(2)).recip())
+                .collect();
+            let total: f64 = raw.iter().sum();
             Some((
                 Estimate {
                     value: mean.mean,
@@ -69,6 +111,7 @@ fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64)> {
                     },
                 },
                 mean.between_sd,
+                raw.iter().map(|w| w / total).collect(),
             ))
         }
     }

@@ -32,8 +32,8 @@ pub struct Prepared {
     pub ticks: Vec<f64>,
     /// How temperature entered.
     pub temperature: TemperatureUse,
-    /// True when the volume follows the height but no height is recorded: a
-    /// leak may then be larger than it looks.
+    /// True for an air spring whose height is not recorded: off its stops it
+    /// sinks while its pressure stays, so it may lose more than it looks.
     pub height_missing: bool,
 }
 
@@ -63,7 +63,7 @@ pub fn prepare(rest: &Rest, vessel: &Vessel) -> Option<Prepared> {
         } else {
             TemperatureUse::Assumed
         },
-        height_missing: vessel.volume.needs_height() && !has_mm,
+        height_missing: vessel.is_spring() && !has_mm,
     };
     let mut i = 0;
     while i < rest.points.len() {

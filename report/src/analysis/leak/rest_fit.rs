@@ -1,10 +1,10 @@
 //! The leak of one volume over one rest.
 
 use super::super::air::Vessel;
-use super::super::regression::{Regression, Term, regress};
 use super::super::segment::{LastMove, Rest};
-use super::decay::{Decay, decay};
-use super::{Estimate, Prepared, TemperatureUse, systematic};
+use super::model::{self, CONDUCTANCE};
+use super::{Estimate, Prepared, TemperatureUse, systematic, volume_error};
+use seep_common::physics::flow::equivalent_orifice_mm;
 use seep_common::physics::gas::amount_anr_l;
 
 /// Law by which air is lost.
@@ -26,19 +26,26 @@ pub struct LeakFit {
     /// Loss at the mean conditions of the rest, ANR L/s (of a 1 L volume where
     /// the rig gives none). Negative: the volume gained air.
     pub loss_l_per_s: Estimate,
-    /// Sonic conductance of the leak, L/(s·bar) ANR.
-    pub conductance: Estimate,
+    /// Change of that loss by one standard deviation of each independent error
+    /// of the rig's volume, ANR L/s; the same errors in the same order for
+    /// every rest of a place, and already in the loss's own error.
+    pub volume_errors_l_per_s: Vec<f64>,
     /// Law that fits best.
     pub law: LeakLaw,
     /// True when the other law fits as well.
     pub law_undecided: bool,
+    /// Sonic conductance (ISO 6358) of the hole that would lose as much at the
+    /// mean conditions, L/(s·bar) ANR, whatever the law: for a seep a picture
+    /// of its size, not a property of it.
+    pub equivalent_conductance: Estimate,
     /// The same loss as a fall of pressure at constant volume, kPa/h.
     pub kpa_per_h: Estimate,
     /// The same loss as a fall of height at constant pressure, mm/h.
     pub mm_per_h: Option<Estimate>,
-    /// Exponential decay of the amount.
-    pub decay: Option<Decay>,
-    /// Time constant of the settling term that the data asked for, s.
+    /// Share of the air that is lost per second, 1/s: k of the decay
+    /// `n = n₀·exp(−k·t)` of the amount.
+    pub per_s: Estimate,
+    /// Time constant of the largest settling seen, s.
     pub settling_s: Option<f64>,
     /// State at the end: pressure kPa absolute, temperature K, height mm.
     pub end_state: (f64, f64, f64),
@@ -58,205 +65,92 @@ pub struct LeakFit {
     pub lower_bound: bool,
 }
 
-/// Uncertainty of the temperature channel as a measure of the air's swing:
-/// the air swings by (1 ± this) of what the sensor does. A prior: common
-/// practice, no source.
-const TEMPERATURE_GAIN_SD: f64 = 0.15;
+impl LeakFit {
+    /// The loss without the part of its error that comes from the rig's volume
+    /// and is the same in every rest.
+    #[must_use]
+    pub fn without_volume_error(&self) -> Estimate {
+        let volume: f64 = self.volume_errors_l_per_s.iter().map(|e| e * e).sum();
+        let own = self.loss_l_per_s.se.powi(2) - volume;
+        Estimate {
+            // Rounding may leave nothing of a tiny rest of an error.
+            se: own.max(1e-6 * volume).sqrt(),
+            ..self.loss_l_per_s
+        }
+    }
 
-/// The air follows the sensor with a delay of this order, s (prior sd).
-const TEMPERATURE_LAG_S: f64 = 1_200.0;
-
-/// A settling term must improve the criterion by this much to be kept.
-const SETTLING_GAIN: f64 = 10.0;
-
-/// Laws closer than this cannot be told apart.
-const LAW_GAIN: f64 = 6.0;
+    /// Diameter of the ideal round hole that would lose as much, mm, with the
+    /// ends of its 95 % interval; 0 where the loss may be nil.
+    #[must_use]
+    pub fn equivalent_hole_mm(&self) -> (f64, f64, f64) {
+        let of = |c: f64| equivalent_orifice_mm(c.max(0.0));
+        let (low, high) = self.equivalent_conductance.interval_95();
+        (of(self.equivalent_conductance.value), of(low), of(high))
+    }
+}
 
 /// Fit one rest. `None` when there is too little data.
 ///
-/// Model: `n(t) = n₀ − C·∫ψ(p)dt + settling + temperature terms`, linear in all
-/// unknowns, on the amount `n = pV(h)/(RT)`. With constant volume this is the
-/// exponential decay; off the stops, where pressure stays and height falls, it
-/// is the straight loss that pressure alone would not show.
+/// Model: `n(t) = n₀ − C·∫ψ(p,T)dt + settling + temperature + wander`, linear
+/// in all unknowns, on the amount `n = pV(h)/(RT)`. With constant volume and a
+/// choked hole this is the exponential decay; off the stops, where pressure
+/// stays and height falls, it is the straight loss that pressure alone would
+/// not show. What is not the leak carries a prior of its size.
 #[must_use]
 pub fn fit_rest(
     rest: &Rest,
     data: &Prepared,
     vessel: &Vessel,
     ambient_kpa_abs: f64,
-    barometer_recorded: bool,
 ) -> Option<LeakFit> {
     let weights = weights(data);
-    let (regression, shape, law, law_undecided, settling_s) =
-        best_model(rest, data, ambient_kpa_abs, &weights)?;
-    let mean_shape = weighted_mean(&shape, &weights);
-    let from_noise = Estimate {
-        value: regression.values[1] * mean_shape,
-        se: regression.standard_errors[1] * mean_shape,
-        degrees_of_freedom: regression.degrees_of_freedom,
+    let count_sd = systematic::count_sd_anr_l(data, vessel, &rest.resolution);
+    let model = model::choose(rest, data, ambient_kpa_abs, &weights, count_sd * count_sd)?;
+    let fit = &model.regression;
+    let mean_shape = weighted_mean(&model.shape, &weights);
+    let noise = Estimate {
+        value: fit.values[CONDUCTANCE] * mean_shape,
+        se: fit.standard_errors[CONDUCTANCE] * mean_shape,
+        degrees_of_freedom: fit.degrees_of_freedom,
     };
-    let other = systematic::rate_se_l_per_s(data, vessel, barometer_recorded)?;
-    let loss = Estimate {
-        se: from_noise.se.hypot(other),
-        ..from_noise
-    };
+    let volume_errors: Vec<f64> = volume_error::columns(vessel, data)
+        .iter()
+        .map(|column| fit.change(CONDUCTANCE, column) * mean_shape)
+        .collect();
+    let volume = volume_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
+    let steady = systematic::rate_se_l_per_s(data, count_sd)?;
+    let loss = noise.with_known_error(volume.hypot(steady));
     let last = data.t_s.len() - 1;
     let mean_kelvin = weighted_mean(&data.kelvin, &weights);
     let mean_kpa = weighted_mean(&data.kpa_abs, &weights);
     let mean_volume = weighted_mean(&data.volume_l, &weights);
+    let hole = weighted_mean(
+        &model::shape(data, LeakLaw::Orifice, ambient_kpa_abs),
+        &weights,
+    );
     let kelvins = || data.kelvin.iter().copied();
     Some(LeakFit {
         place: rest.place.clone(),
         t_s: (data.t_s[0], data.t_s[last]),
         loss_l_per_s: loss,
-        conductance: loss.scaled(100.0 / mean_shape),
-        law,
-        law_undecided,
+        volume_errors_l_per_s: volume_errors,
+        law: model.law,
+        law_undecided: model.undecided,
+        // 1 L/(s·kPa) is 100 L/(s·bar).
+        equivalent_conductance: loss.scaled(100.0 / hole),
         kpa_per_h: loss.scaled(3600.0 / amount_anr_l(1.0, mean_volume, mean_kelvin)),
         mm_per_h: mm_per_h(data, vessel, &loss, mean_kpa, mean_kelvin),
-        decay: decay(data, &weights),
-        settling_s,
+        per_s: loss.scaled(1.0 / weighted_mean(&data.amount_anr_l, &weights)),
+        settling_s: model.settling_s,
         end_state: (data.kpa_abs[last], data.kelvin[last], data.mm[last]),
         mean_kpa_abs: mean_kpa,
-        readings: (data.t_s.len(), regression.lag1),
+        readings: (data.t_s.len(), fit.lag1),
         bridged: !rest.bridges.is_empty(),
         after: rest.after,
         temperature: data.temperature,
         kelvin_range: kelvins().fold(f64::MIN, f64::max) - kelvins().fold(f64::MAX, f64::min),
         lower_bound: data.height_missing,
     })
-}
-
-type Model = (Regression, Vec<f64>, LeakLaw, bool, Option<f64>);
-
-fn best_model(
-    rest: &Rest,
-    data: &Prepared,
-    ambient_kpa_abs: f64,
-    weights: &[f64],
-) -> Option<Model> {
-    let common = temperature_terms(data);
-    let solve = |law: LeakLaw, settling: Option<f64>| {
-        let shape = shape(data, law, ambient_kpa_abs);
-        let mut terms = vec![
-            Term::free(vec![1.0; data.t_s.len()]),
-            Term::free(integral(&data.t_s, &shape).iter().map(|x| -x).collect()),
-        ];
-        if let Some(tau) = settling {
-            terms.push(Term::free(settle(&data.t_s, tau)));
-        }
-        terms.extend(common.iter().cloned());
-        regress(&terms, &data.amount_anr_l, weights).map(|r| (r, shape))
-    };
-    let plain = solve(LeakLaw::Orifice, None)?;
-    let mut settling = None;
-    let mut best = plain;
-    if settles(rest) {
-        for tau in [60.0, 240.0, 900.0] {
-            if let Some(candidate) = solve(LeakLaw::Orifice, Some(tau))
-                && candidate.0.bic < best.0.bic - SETTLING_GAIN
-            {
-                best = candidate;
-                settling = Some(tau);
-            }
-        }
-    }
-    match solve(LeakLaw::Laminar, settling) {
-        Some(laminar) if laminar.0.bic < best.0.bic - LAW_GAIN => {
-            Some((laminar.0, laminar.1, LeakLaw::Laminar, false, settling))
-        }
-        Some(laminar) => {
-            let undecided = laminar.0.bic < best.0.bic + LAW_GAIN;
-            Some((best.0, best.1, LeakLaw::Orifice, undecided, settling))
-        }
-        None => Some((best.0, best.1, LeakLaw::Orifice, true, settling)),
-    }
-}
-
-/// Air that was just moved is warm or cold for a while.
-fn settles(rest: &Rest) -> bool {
-    match (rest.quiet_since_s, rest.points.first()) {
-        (Some(quiet), Some(first)) => first.t_s - quiet < 3_600.0,
-        _ => false,
-    }
-}
-
-fn settle(t_s: &[f64], tau_s: f64) -> Vec<f64> {
-    t_s.iter().map(|t| (-(t - t_s[0]) / tau_s).exp()).collect()
-}
-
-/// Driving term of the law at each reading, kPa.
-fn shape(data: &Prepared, law: LeakLaw, ambient_kpa_abs: f64) -> Vec<f64> {
-    data.kpa_abs
-        .iter()
-        .zip(&data.kelvin)
-        .map(|(&p, &t)| match law {
-            LeakLaw::Orifice => seep_common::physics::flow::shape_kpa(0.5, p, ambient_kpa_abs, t),
-            LeakLaw::Laminar => (p * p - ambient_kpa_abs * ambient_kpa_abs) / 500.0,
-        })
-        .collect()
-}
-
-/// ∫shape dt by trapezoids, from the first reading.
-fn integral(t_s: &[f64], shape: &[f64]) -> Vec<f64> {
-    let mut sum = 0.0;
-    let mut out = vec![0.0];
-    for i in 1..t_s.len() {
-        sum += (t_s[i] - t_s[i - 1]) * (shape[i] + shape[i - 1]) / 2.0;
-        out.push(sum);
-    }
-    out
-}
-
-/// The air's temperature is the sensor's only up to a gain and a delay.
-fn temperature_terms(data: &Prepared) -> Vec<Term> {
-    let n = data.kelvin.len() as f64;
-    let mean = data.kelvin.iter().sum::<f64>() / n;
-    let amount = data.amount_anr_l.iter().sum::<f64>() / n;
-    let spread = data
-        .kelvin
-        .iter()
-        .map(|t| (t - mean).abs())
-        .fold(0.0, f64::max);
-    if data.temperature == TemperatureUse::Assumed || spread < 0.25 {
-        return Vec::new();
-    }
-    let gain = data
-        .kelvin
-        .iter()
-        .map(|t| amount * (t - mean) / mean)
-        .collect();
-    let lag: Vec<f64> = slopes(&data.t_s, &data.kelvin)
-        .iter()
-        .map(|per_s| -amount * per_s * TEMPERATURE_LAG_S / mean)
-        .collect();
-    let mut terms = vec![Term::small(gain, TEMPERATURE_GAIN_SD)];
-    if lag.iter().any(|v| v.abs() > 0.0) {
-        terms.push(Term::small(lag, 1.0));
-    }
-    terms
-}
-
-/// Slope over about a quarter of an hour to either side.
-fn slopes(t_s: &[f64], values: &[f64]) -> Vec<f64> {
-    const REACH_S: f64 = 900.0;
-    (0..t_s.len())
-        .map(|i| {
-            let a = t_s.partition_point(|t| *t < t_s[i] - REACH_S);
-            let b = t_s.partition_point(|t| *t <= t_s[i] + REACH_S) - 1;
-            let (a, b) = if a == b {
-                (i.saturating_sub(1), (i + 1).min(t_s.len() - 1))
-            } else {
-                (a, b)
-            };
-            let dt = t_s[b] - t_s[a];
-            if dt > 0.0 {
-                (values[b] - values[a]) / dt
-            } else {
-                0.0
-            }
-        })
-        .collect()
 }
 
 /// Fall of height at constant pressure, where the volume follows the height.

@@ -1,6 +1,7 @@
-//! What noise does not tell: errors that stay the same all night.
+//! What noise does not tell: errors that stay the same all through a rest.
 
 use super::super::air::Vessel;
+use super::super::segment::Resolution;
 use super::super::stats::mean;
 use super::{Prepared, TemperatureUse};
 use seep_common::physics::gas::amount_anr_l;
@@ -12,36 +13,47 @@ const UNRECORDED_SWING_K: f64 = 6.0;
 /// Length of such a night, s.
 const NIGHT_S: f64 = 8.0 * 3600.0;
 
-/// Change of outside pressure over a night without a barometer, one standard
-/// deviation, kPa. Weather; common practice, no source.
-const UNRECORDED_WEATHER_KPA: f64 = 0.4;
+/// Standard deviation of one reading from its counts, ANR L: a step of each
+/// channel over √12, carried to the amount.
+pub(super) fn count_sd_anr_l(data: &Prepared, vessel: &Vessel, resolution: &Resolution) -> f64 {
+    let (Some(kpa), Some(kelvin), Some(amount), Some(volume_l)) = (
+        mean(&data.kpa_abs),
+        mean(&data.kelvin),
+        mean(&data.amount_anr_l),
+        mean(&data.volume_l),
+    ) else {
+        return 0.0;
+    };
+    let by_pressure = amount_anr_l(resolution.kpa, volume_l, kelvin);
+    let by_height = data
+        .mm
+        .last()
+        .filter(|mm| !mm.is_nan())
+        .and_then(|mm| vessel.volume.slope_l_per_mm(*mm))
+        .map_or(0.0, |slope| {
+            amount_anr_l(kpa, slope * resolution.mm, kelvin)
+        });
+    let by_temperature = match data.temperature {
+        TemperatureUse::Recorded => amount * resolution.kelvin / kelvin,
+        TemperatureUse::Assumed => 0.0,
+    };
+    by_pressure.hypot(by_height).hypot(by_temperature) / 12.0_f64.sqrt()
+}
 
-/// Standard error of a loss rate from everything that noise does not show, ANR
-/// L/s: volume table, unrecorded temperature, unrecorded weather.
+/// Standard error of a loss rate from counts and from an unrecorded
+/// temperature, ANR L/s.
 ///
-/// Each term is an error of the amount over the rest divided by its length.
-/// `None` without any reading.
-pub(super) fn rate_se_l_per_s(
-    data: &Prepared,
-    vessel: &Vessel,
-    barometer_recorded: bool,
-) -> Option<f64> {
+/// A reading that never changes has no noise, and still the amount may have
+/// moved within one count at either end; readings do not average that out.
+pub(super) fn rate_se_l_per_s(data: &Prepared, count_sd_anr_l: f64) -> Option<f64> {
     let seconds = data.seconds().max(1.0);
-    let (v0, v1) = (data.volume_l.first()?, data.volume_l.last()?);
-    let kpa_abs = mean(&data.kpa_abs)?;
-    let kelvin = mean(&data.kelvin)?;
-    let per_litre = amount_anr_l(kpa_abs, 1.0, kelvin);
-    let volume = vessel.volume_uncertainty * (v1 - v0).abs() * per_litre;
-    let amount = mean(&data.amount_anr_l)?;
-    let share_of_night = (seconds / NIGHT_S).min(1.0);
-    let temperature = match data.temperature {
+    let counts = std::f64::consts::SQRT_2 * count_sd_anr_l;
+    let swing = match data.temperature {
         TemperatureUse::Recorded => 0.0,
-        TemperatureUse::Assumed => amount * UNRECORDED_SWING_K / kelvin * share_of_night,
+        TemperatureUse::Assumed => {
+            let share_of_night = (seconds / NIGHT_S).min(1.0);
+            mean(&data.amount_anr_l)? * UNRECORDED_SWING_K / mean(&data.kelvin)? * share_of_night
+        }
     };
-    let weather = if barometer_recorded {
-        0.0
-    } else {
-        amount * UNRECORDED_WEATHER_KPA / kpa_abs * share_of_night.sqrt()
-    };
-    Some((volume * volume + temperature * temperature + weather * weather).sqrt() / seconds)
+    Some(counts.hypot(swing) / seconds)
 }

@@ -1,6 +1,7 @@
 //! Rests: stretches in which a volume was left alone.
 
 use super::Busy;
+use super::held::Slow;
 use seep_common::units::ICE_POINT_K;
 
 /// Readings of one volume over one session, as slices of equal length.
@@ -26,6 +27,19 @@ pub struct PlaceView<'a> {
     pub kmh: Option<&'a [f32]>,
     /// When air was moved on purpose in or out of this volume.
     pub busy: &'a Busy,
+    /// Steps in which the channels are stored.
+    pub resolution: Resolution,
+}
+
+/// Smallest steps of the channels of a volume.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Resolution {
+    /// Pressure, kPa.
+    pub kpa: f64,
+    /// Height, mm.
+    pub mm: f64,
+    /// Temperature, K.
+    pub kelvin: f64,
 }
 
 /// Mean readings of a few seconds at rest.
@@ -70,6 +84,12 @@ pub struct Rest {
     pub quiet_since_s: Option<f64>,
     /// Sessions it lies in.
     pub sessions: Vec<i64>,
+    /// Part of it, s, in which no barometer reading follows the weather; a
+    /// silence with a reading on either side counts for a fifth, since it can
+    /// only wander between them. 0 for a sensor that reads absolute.
+    pub weather_unread_s: f64,
+    /// Steps in which its channels are stored.
+    pub resolution: Resolution,
 }
 
 impl Rest {
@@ -89,6 +109,9 @@ const DRIVING_KMH: f32 = 2.0;
 /// Length of one mean, ms.
 const MEAN_MS: i64 = 10_000;
 
+/// Readings of a slow channel further apart than this are not joined, ms.
+const JOIN_MS: i64 = 1_800_000;
+
 /// A rest shorter than this tells nothing, s.
 const SHORTEST_S: f64 = 300.0;
 
@@ -100,6 +123,9 @@ pub struct RestCollector {
     mean: Mean,
     done: Vec<Rest>,
     last_t_ms: Option<i64>,
+    /// Last outside pressure read, log time ms and kPa absolute: it stands over
+    /// a power-off gap.
+    outside: Option<(i64, f64)>,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -122,13 +148,15 @@ impl RestCollector {
             mean: Mean::default(),
             done: Vec::new(),
             last_t_ms: None,
+            outside: None,
         }
     }
 
     /// Take the next session. A rest that was open when the last one ended
     /// goes on over the gap when the volume is still at rest.
     pub fn push_session(&mut self, view: &PlaceView, last_move: impl Fn(i64) -> LastMove) {
-        let (mut kelvin, mut ambient) = (f64::NAN, view.ambient_default_kpa_abs);
+        let mut celsius = Slow::new(view.t_ms, view.celsius, JOIN_MS, None);
+        let mut outside = Slow::new(view.t_ms, view.ambient_kpa_abs, i64::MAX, self.outside);
         let mut driving_until = i64::MIN;
         if let (Some(last), Some(&first)) = (self.last_t_ms, view.t_ms.first())
             && let Some(rest) = &mut self.open
@@ -137,12 +165,6 @@ impl RestCollector {
             rest.bridges.push((last as f64 / 1e3, first as f64 / 1e3));
         }
         for (i, &t) in view.t_ms.iter().enumerate() {
-            if let Some(c) = view.celsius.map(|c| c[i]).filter(|c| !c.is_nan()) {
-                kelvin = f64::from(c) + ICE_POINT_K;
-            }
-            if let Some(a) = view.ambient_kpa_abs.map(|a| a[i]).filter(|a| !a.is_nan()) {
-                ambient = f64::from(a);
-            }
             if view.kmh.is_some_and(|v| v[i] > DRIVING_KMH) {
                 driving_until = t + 5_000;
             }
@@ -155,21 +177,32 @@ impl RestCollector {
             if kpa.is_nan() {
                 continue;
             }
-            let kpa_abs = f64::from(kpa) + if view.is_gauge { ambient } else { 0.0 };
-            let mm = view.mm.map_or(f64::NAN, |m| f64::from(m[i]));
-            self.add(view, t, kpa_abs, kelvin, mm, &last_move);
+            let reading = Reading {
+                t_ms: t,
+                kpa_abs: f64::from(kpa)
+                    + if view.is_gauge {
+                        or(outside.at(t), view.ambient_default_kpa_abs)
+                    } else {
+                        0.0
+                    },
+                kelvin: celsius.at(t) + ICE_POINT_K,
+                mm: view.mm.map_or(f64::NAN, |m| f64::from(m[i])),
+                weather_unread: if view.is_gauge { unread(&outside) } else { 0.0 },
+            };
+            self.add(view, &reading, &last_move);
         }
+        // Also what was read while the car drove.
+        outside.at(i64::MAX);
+        self.outside = outside.last_read();
     }
 
     fn add(
         &mut self,
         view: &PlaceView,
-        t: i64,
-        kpa_abs: f64,
-        kelvin: f64,
-        mm: f64,
+        reading: &Reading,
         last_move: &impl Fn(i64) -> LastMove,
     ) {
+        let t = reading.t_ms;
         let rest = self.open.get_or_insert_with(|| Rest {
             place: self.place.clone(),
             points: Vec::new(),
@@ -177,6 +210,8 @@ impl RestCollector {
             after: last_move(t),
             quiet_since_s: view.busy.last_end_before(t).map(|ms| ms as f64 / 1e3),
             sessions: Vec::new(),
+            weather_unread_s: 0.0,
+            resolution: view.resolution,
         });
         if rest.sessions.last() != Some(&view.session) {
             rest.sessions.push(view.session);
@@ -184,14 +219,16 @@ impl RestCollector {
         let key = t.div_euclid(MEAN_MS);
         if self.mean.ticks > 0.0 && self.mean.key != key {
             close_mean(&mut self.mean, rest);
+            let step_s = rest.points.last().map_or(0.0, |p| t as f64 / 1e3 - p.t_s);
+            rest.weather_unread_s += step_s * reading.weather_unread;
         }
         self.mean.key = key;
         self.mean.ticks += 1.0;
         self.mean.t_ms += t as f64;
-        self.mean.kpa += kpa_abs;
-        self.mean.kelvin = kelvin;
-        if !mm.is_nan() {
-            self.mean.mm.0 += mm;
+        self.mean.kpa += reading.kpa_abs;
+        self.mean.kelvin += reading.kelvin;
+        if !reading.mm.is_nan() {
+            self.mean.mm.0 += reading.mm;
             self.mean.mm.1 += 1.0;
         }
     }
@@ -217,12 +254,37 @@ impl RestCollector {
     }
 }
 
+/// One reading of a volume with what belongs to it.
+struct Reading {
+    t_ms: i64,
+    kpa_abs: f64,
+    kelvin: f64,
+    mm: f64,
+    /// How little of the weather is known now, 0 to 1.
+    weather_unread: f64,
+}
+
+fn or(value: f64, default: f64) -> f64 {
+    if value.is_nan() { default } else { value }
+}
+
+/// 0 while the barometer speaks; between two readings far apart the weather
+/// can wander less than after the last: the slope of a Brownian bridge has a
+/// fifth of the variance of that of a free walk.
+fn unread(outside: &Slow) -> f64 {
+    match outside.silence_ms() {
+        Some(ms) if ms <= JOIN_MS => 0.0,
+        Some(_) => 0.2,
+        None => 1.0,
+    }
+}
+
 fn close_mean(mean: &mut Mean, rest: &mut Rest) {
     if mean.ticks > 0.0 {
         rest.points.push(RestPoint {
             t_s: mean.t_ms / mean.ticks / 1e3,
             kpa_abs: mean.kpa / mean.ticks,
-            kelvin: mean.kelvin,
+            kelvin: mean.kelvin / mean.ticks,
             mm: if mean.mm.1 > 0.0 {
                 mean.mm.0 / mean.mm.1
             } else {
@@ -250,6 +312,7 @@ mod tests {
             celsius: None,
             kmh: None,
             busy,
+            resolution: Resolution::default(),
         }
     }
 
