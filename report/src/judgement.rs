@@ -104,12 +104,7 @@ fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
     for rest in &digest.rests {
         let fit = digest.vessel(&rest.place).and_then(|vessel| {
             let data = prepare(rest, vessel)?;
-            fit_rest(
-                rest,
-                &data,
-                vessel,
-                digest.ambient_kpa_abs,
-            )
+            fit_rest(rest, &data, vessel, digest.ambient_kpa_abs)
         });
         match fit {
             Some(fit) => out.push(fit),

@@ -40,10 +40,10 @@ pub(crate) struct Regression {
     pub degrees_of_freedom: f64,
     /// Autocorrelation of neighbouring residuals.
     pub lag1: f64,
-    /// Variance of a reading of weight 1, with autocorrelation in it.
-    pub variance: f64,
-    /// Sum of squares, priors included, in that variance.
-    pub misfit: f64,
+    /// Sum of squares, what the priors are off included.
+    pub squares: f64,
+    /// Independent readings.
+    pub worth: f64,
     /// Coefficients per unit of each reading.
     response: DMatrix<f64>,
 }
@@ -127,8 +127,8 @@ pub(crate) fn regress(
             .collect(),
         degrees_of_freedom: round.degrees(),
         lag1: round.lag1,
-        variance,
-        misfit: round.rss * round.worth / n as f64 / variance + prior,
+        squares: round.rss + variance * prior,
+        worth: round.worth,
         response: {
             let plain = &round.inverse * x.transpose();
             DMatrix::from_fn(p, n, |j, i| plain[(j, i)] * weights[i].sqrt() / scale[j])
@@ -230,7 +230,14 @@ mod tests {
             .collect();
         let y: Vec<f64> = noise.iter().map(|e| 3.0 + e).collect();
         let ones = vec![1.0; n];
-        let loose = regress(&[Term::free(ones.clone())], &y, &ones, 0.0, Neighbours::Alike).expect("solves");
+        let loose = regress(
+            &[Term::free(ones.clone())],
+            &y,
+            &ones,
+            0.0,
+            Neighbours::Alike,
+        )
+        .expect("solves");
         assert!((loose.values[0] - 3.0).abs() < 1e-12);
         let half: Vec<f64> = (0..n).map(|i| if i < n / 2 { 1.0 } else { 0.0 }).collect();
         let tight = regress(
@@ -250,7 +257,14 @@ mod tests {
         let n = 400;
         let ones = vec![1.0; n];
         let wave: Vec<f64> = (0..n).map(|i| (i as f64 / 20.0).sin()).collect();
-        let r = regress(&[Term::free(ones.clone())], &wave, &ones, 0.0, Neighbours::Alike).expect("solves");
+        let r = regress(
+            &[Term::free(ones.clone())],
+            &wave,
+            &ones,
+            0.0,
+            Neighbours::Alike,
+        )
+        .expect("solves");
         assert!(r.lag1 > 0.9);
         assert!(r.standard_errors[0] > 3.0 * 0.7 / (n as f64).sqrt());
     }

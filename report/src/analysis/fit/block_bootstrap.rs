@@ -134,7 +134,11 @@ impl BlockBootstrap {
     fn block_of(&self, fit: &Fit) -> usize {
         let points = fit.residuals.len();
         let n = points as f64;
-        let r = unbiased_lag1(fit.residual_lag1.unwrap_or(0.0), points, fit.values.len() as f64);
+        let r = unbiased_lag1(
+            fit.residual_lag1.unwrap_or(0.0),
+            points,
+            fit.values.len() as f64,
+        );
         let r = r.clamp(0.0, 0.99);
         let wanted = n.cbrt() * (2.0 * r / (1.0 - r * r)).powf(2.0 / 3.0).max(1.0);
         let chosen = self

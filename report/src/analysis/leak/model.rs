@@ -72,10 +72,7 @@ pub(super) fn choose(
     };
     let hole = solve(LeakLaw::Orifice)?;
     let seep = solve(LeakLaw::Laminar);
-    // How much better the seep is, both in the hole's variance.
-    let gain = seep.as_ref().map_or(0.0, |s| {
-        hole.0.misfit - s.0.misfit * s.0.variance / hole.0.variance
-    });
+    let gain = seep.as_ref().map_or(0.0, |s| gain(&s.0, &hole.0));
     let ((regression, shape), law) = match seep {
         Some(seep) if gain > LAW_GAIN => (seep, LeakLaw::Laminar),
         _ => (hole, LeakLaw::Orifice),
@@ -99,6 +96,17 @@ pub(super) fn choose(
         shape,
         settling_s,
     })
+}
+
+/// Twice the log-likelihood by which one model is better than another, by the
+/// independent readings of the better one.
+fn gain(one: &Regression, other: &Regression) -> f64 {
+    let worth = if one.squares < other.squares {
+        one.worth
+    } else {
+        other.worth
+    };
+    worth * (other.squares / one.squares).ln()
 }
 
 /// ∫shape dt by trapezoids, from the first reading.

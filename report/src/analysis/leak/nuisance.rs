@@ -12,8 +12,11 @@ use std::f64::consts::PI;
 /// practice, no source.
 const TEMPERATURE_GAIN_SD: f64 = 0.15;
 
-/// The air follows the sensor with a delay of this order, s (prior sd).
-const TEMPERATURE_LAG_S: f64 = 1_200.0;
+/// The air follows the sensor late, as through one or several lumps of rubber
+/// and steel: time constants, s, that part the fast from the slow, and how much
+/// of each part may be missing in the air, one standard deviation. Common
+/// practice, no source.
+const TEMPERATURE_LAGS: [(f64, f64); 3] = [(300.0, 1.0), (900.0, 1.0), (2_700.0, 0.5)];
 
 /// Air that was just moved is warm or cold for a while: time constants, s, and
 /// how much of the amount is at stake, one standard deviation. Air against its
@@ -28,13 +31,18 @@ const UNREAD_WEATHER_KPA: f64 = 0.4;
 /// common practice, no source.
 const SENSOR_WANDER_KPA: f64 = 0.1;
 
+/// Wander of the air's temperature against that of its sensor over a night,
+/// one standard deviation, K: sun, wind, a warm engine; common practice, no
+/// source.
+const TEMPERATURE_WANDER_K: f64 = 0.3;
+
 /// Length of such a night, s.
 const NIGHT_S: f64 = 8.0 * 3600.0;
 
 /// Waves that make up a slow wander.
 const WAVES: usize = 8;
 
-/// The air's temperature is the sensor's only up to a gain and a delay.
+/// The air's temperature is the sensor's only up to a gain and delays.
 ///
 /// The amounts have the gas law's gain of 1 in them already; this is what may
 /// be missing from it. The prior keeps a bend of temperature that happens to
@@ -46,19 +54,31 @@ pub(super) fn temperature(data: &Prepared) -> Vec<Term> {
     if data.temperature == TemperatureUse::Assumed {
         return Vec::new();
     }
-    let gain = data
-        .kelvin
-        .iter()
-        .map(|t| amount * (t - kelvin) / kelvin)
-        .collect();
-    let lag = slopes(&data.t_s, &data.kelvin)
-        .iter()
-        .map(|per_s| -amount * per_s * TEMPERATURE_LAG_S / kelvin)
-        .collect();
-    at_stake(vec![
-        Term::small(gain, TEMPERATURE_GAIN_SD),
-        Term::small(lag, 1.0),
-    ])
+    let column = |k: &[f64]| -> Vec<f64> { k.iter().map(|k| amount * k / kelvin).collect() };
+    let swing: Vec<f64> = data.kelvin.iter().map(|t| t - kelvin).collect();
+    let mut terms = vec![Term::small(column(&swing), TEMPERATURE_GAIN_SD)];
+    let mut faster = data.kelvin.clone();
+    for (tau_s, sd) in TEMPERATURE_LAGS {
+        let slower = delayed(&data.t_s, &data.kelvin, tau_s);
+        let missing: Vec<f64> = slower.iter().zip(&faster).map(|(s, f)| s - f).collect();
+        terms.push(Term::small(column(&missing), sd));
+        faster = slower;
+    }
+    at_stake(terms)
+}
+
+/// Behind a first-order lag, straight lines between the readings; as if the
+/// first slope had lasted long before.
+fn delayed(t_s: &[f64], values: &[f64], tau_s: f64) -> Vec<f64> {
+    let mut at = values[0] - tau_s * first_slope(t_s, values);
+    let mut out = vec![at];
+    for i in 1..t_s.len() {
+        let dt = (t_s[i] - t_s[i - 1]).max(1e-3);
+        let behind = (values[i] - values[i - 1]) / dt * tau_s;
+        at = values[i] - behind + (at - values[i - 1] + behind) * (-dt / tau_s).exp();
+        out.push(at);
+    }
+    out
 }
 
 /// Settling terms with their time constants: exponentials from the moment the
@@ -67,10 +87,7 @@ pub(super) fn settling(rest: &Rest, data: &Prepared) -> Vec<(f64, Term)> {
     let Some(amount) = mean(&data.amount_anr_l) else {
         return Vec::new();
     };
-    let from_s = rest
-        .quiet_since_s
-        .unwrap_or(data.t_s[0])
-        .min(data.t_s[0]);
+    let from_s = rest.quiet_since_s.unwrap_or(data.t_s[0]).min(data.t_s[0]);
     SETTLING
         .into_iter()
         .filter_map(|(tau_s, share)| {
@@ -85,19 +102,24 @@ pub(super) fn settling(rest: &Rest, data: &Prepared) -> Vec<(f64, Term)> {
         .collect()
 }
 
-/// Slow wander of weather and pressure sensor: a random walk from the first
+/// Slow wander of weather, pressure sensor and temperature: a random walk from the first
 /// reading on, as the sum of its waves
 /// `σ·√2/((k−½)π)·sin((k−½)πt/T)` with random sizes.
 ///
 /// **Source**: Karhunen–Loève series of Brownian motion (from memory).
 pub(super) fn wander(rest: &Rest, data: &Prepared) -> Vec<Term> {
-    let (Some(kpa), Some(amount)) = (mean(&data.kpa_abs), mean(&data.amount_anr_l)) else {
+    let (Some(kpa), Some(kelvin), Some(amount)) = (
+        mean(&data.kpa_abs),
+        mean(&data.kelvin),
+        mean(&data.amount_anr_l),
+    ) else {
         return Vec::new();
     };
     let seconds = data.seconds();
     let weather = UNREAD_WEATHER_KPA * (rest.weather_unread_s.min(seconds) / NIGHT_S).sqrt();
     let sensor = SENSOR_WANDER_KPA * (seconds / NIGHT_S).sqrt();
-    let sd = amount * weather.hypot(sensor) / kpa;
+    let apart = TEMPERATURE_WANDER_K * (seconds / NIGHT_S).sqrt();
+    let sd = amount * (weather.hypot(sensor) / kpa).hypot(apart / kelvin);
     let waves = (1..=WAVES).map(|k| {
         let turn = (k as f64 - 0.5) * PI;
         let column = data
@@ -119,24 +141,39 @@ fn at_stake(terms: Vec<Term>) -> Vec<Term> {
     terms.into_iter().filter(moves).collect()
 }
 
-/// Slope over about a quarter of an hour to either side.
-fn slopes(t_s: &[f64], values: &[f64]) -> Vec<f64> {
-    const REACH_S: f64 = 900.0;
-    (0..t_s.len())
-        .map(|i| {
-            let a = t_s.partition_point(|t| *t < t_s[i] - REACH_S);
-            let b = t_s.partition_point(|t| *t <= t_s[i] + REACH_S) - 1;
-            let (a, b) = if a == b {
-                (i.saturating_sub(1), (i + 1).min(t_s.len() - 1))
-            } else {
-                (a, b)
-            };
-            let dt = t_s[b] - t_s[a];
-            if dt > 0.0 {
-                (values[b] - values[a]) / dt
-            } else {
-                0.0
-            }
-        })
-        .collect()
+/// Slope over the first half hour, 1/s.
+fn first_slope(t_s: &[f64], values: &[f64]) -> f64 {
+    const REACH_S: f64 = 1_800.0;
+    let to = t_s.partition_point(|t| *t <= t_s[0] + REACH_S) - 1;
+    let dt = t_s[to] - t_s[0];
+    if dt > 0.0 {
+        (values[to] - values[0]) / dt
+    } else {
+        0.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ramp_is_followed_its_time_constant_late() {
+        let t_s: Vec<f64> = (0..100).map(|i| f64::from(i) * 60.0).collect();
+        let ramp: Vec<f64> = t_s.iter().map(|t| 280.0 - 0.001 * t).collect();
+        for (late, now) in delayed(&t_s, &ramp, 900.0).iter().zip(&ramp) {
+            assert!((late - now - 0.9).abs() < 1e-9);
+        }
+    }
+
+    /// A step seen through a first-order lag: 1 − exp(−t/τ).
+    #[test]
+    fn a_step_is_approached_exponentially() {
+        let t_s = [0.0, 3_000.0, 3_001.0, 3_901.0];
+        let late = delayed(&t_s, &[0.0, 0.0, 1.0, 1.0], 900.0);
+        assert!(
+            (late[3] - (1.0 - (-1.0_f64).exp())).abs() < 1e-3,
+            "{late:?}"
+        );
+    }
 }

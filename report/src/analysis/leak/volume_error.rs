@@ -73,7 +73,10 @@ fn rounding_l(volumes_l: &[f64]) -> f64 {
             .iter()
             .all(|v| (v / step - (v / step).round()).abs() < 1e-6)
     };
-    let step = ROUNDINGS_L.into_iter().find(|s| multiple(*s)).unwrap_or(0.0);
+    let step = ROUNDINGS_L
+        .into_iter()
+        .find(|s| multiple(*s))
+        .unwrap_or(0.0);
     step / 12.0_f64.sqrt()
 }
 
@@ -100,7 +103,10 @@ mod tests {
             (66.0, [0.0, -0.1, 1.1]),
         ] {
             for (k, share) in shares.iter().enumerate() {
-                assert!((share_of_point(&table, k, mm) - share).abs() < 1e-12, "{mm} {k}");
+                assert!(
+                    (share_of_point(&table, k, mm) - share).abs() < 1e-12,
+                    "{mm} {k}"
+                );
             }
         }
     }

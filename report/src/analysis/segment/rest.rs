@@ -196,12 +196,7 @@ impl RestCollector {
         self.outside = outside.last_read();
     }
 
-    fn add(
-        &mut self,
-        view: &PlaceView,
-        reading: &Reading,
-        last_move: &impl Fn(i64) -> LastMove,
-    ) {
+    fn add(&mut self, view: &PlaceView, reading: &Reading, last_move: &impl Fn(i64) -> LastMove) {
         let t = reading.t_ms;
         let rest = self.open.get_or_insert_with(|| Rest {
             place: self.place.clone(),
