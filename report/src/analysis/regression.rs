@@ -57,17 +57,23 @@ impl Regression {
     }
 }
 
-/// How readings relate to the ones before them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Neighbours {
-    /// Separate events.
-    Independent,
-    /// One slowly changing quantity, evenly read: residuals resemble theirs.
-    Alike,
-}
-
 /// Rounds in which residual variance and autocorrelation are found.
 const ROUNDS: usize = 5;
+
+/// How far neighbouring readings repeat each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Neighbours {
+    /// Separate events (runs, moves, rests): by the autocorrelation as it is.
+    Events,
+    /// One slowly changing quantity: by the autocorrelation without its bias
+    /// towards none.
+    Series,
+}
+
+/// [`regress_series`] for readings of separate events.
+pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regression> {
+    solve(terms, y, weights, 0.0, Neighbours::Events)
+}
 
 /// `y = Σ cᵢ·termᵢ + noise`, coefficients with a prior pulled to zero by it.
 ///
@@ -76,14 +82,22 @@ const ROUNDS: usize = 5;
 /// observation is weighed against it. Residuals of slowly changing quantities
 /// resemble their neighbours: with lag-1 autocorrelation r the n readings are
 /// worth n·(1−r)/(1+r), which goes into the variance, the weight of the
-/// priors and the degrees of freedom, unless the readings are separate events.
-/// `floor` is a variance that no reading
+/// priors and the degrees of freedom. `floor` is a variance that no reading
 /// goes below, that of its counts.
 ///
 /// **Source**: generalised least squares with prior information (Theil and
 /// Goldberger 1961, from memory); effective sample size of an AR(1) series
 /// (Santer et al. 2000, from memory).
-pub(crate) fn regress(
+pub(crate) fn regress_series(
+    terms: &[Term],
+    y: &[f64],
+    weights: &[f64],
+    floor: f64,
+) -> Option<Regression> {
+    solve(terms, y, weights, floor, Neighbours::Series)
+}
+
+fn solve(
     terms: &[Term],
     y: &[f64],
     weights: &[f64],
@@ -169,8 +183,8 @@ impl Round {
         let lag1 = lag1(residuals.as_slice());
         Some(Round {
             worth: match neighbours {
-                Neighbours::Independent => n as f64,
-                Neighbours::Alike => effective_sample_size(n, unbiased_lag1(lag1, n, used)),
+                Neighbours::Events => effective_sample_size(n, lag1),
+                Neighbours::Series => effective_sample_size(n, unbiased_lag1(lag1, n, used)),
             },
             rss: residuals.norm_squared(),
             values,
@@ -230,22 +244,13 @@ mod tests {
             .collect();
         let y: Vec<f64> = noise.iter().map(|e| 3.0 + e).collect();
         let ones = vec![1.0; n];
-        let loose = regress(
-            &[Term::free(ones.clone())],
-            &y,
-            &ones,
-            0.0,
-            Neighbours::Alike,
-        )
-        .expect("solves");
+        let loose = regress(&[Term::free(ones.clone())], &y, &ones).expect("solves");
         assert!((loose.values[0] - 3.0).abs() < 1e-12);
         let half: Vec<f64> = (0..n).map(|i| if i < n / 2 { 1.0 } else { 0.0 }).collect();
         let tight = regress(
             &[Term::free(ones.clone()), Term::small(half, 1e-9)],
             &y,
             &ones,
-            0.0,
-            Neighbours::Alike,
         )
         .expect("solves");
         assert!(tight.values[1].abs() < 1e-6);
@@ -257,14 +262,7 @@ mod tests {
         let n = 400;
         let ones = vec![1.0; n];
         let wave: Vec<f64> = (0..n).map(|i| (i as f64 / 20.0).sin()).collect();
-        let r = regress(
-            &[Term::free(ones.clone())],
-            &wave,
-            &ones,
-            0.0,
-            Neighbours::Alike,
-        )
-        .expect("solves");
+        let r = regress(&[Term::free(ones.clone())], &wave, &ones).expect("solves");
         assert!(r.lag1 > 0.9);
         assert!(r.standard_errors[0] > 3.0 * 0.7 / (n as f64).sqrt());
     }

@@ -97,6 +97,8 @@ mod tests {
             between_sd_l_per_s: 0.0,
             kpa_per_h: estimate(0.1, 0.01),
             mm_per_h: Some(estimate(mm_per_h, se)),
+            per_s: estimate(6e-7, 6e-8),
+            equivalent_conductance: estimate(2e-6, 2e-7),
             rests: 2,
             seconds: hours * 3600.0,
             lower_bound: false,

@@ -1,7 +1,7 @@
 //! Does the compressor deliver less than it did?
 
 use super::super::estimate::Estimate;
-use super::super::regression::{Neighbours, Term, regress};
+use super::super::regression::{Term, regress};
 use super::super::stats::mean;
 use super::Run;
 
@@ -64,7 +64,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         terms.push(Term::free(centred(volts)));
     }
     let weights: Vec<f64> = vec![1.0; q.len()];
-    let fit = regress(&terms, &q, &weights, 0.0, Neighbours::Independent)?;
+    let fit = regress(&terms, &q, &weights)?;
     let level = Estimate {
         value: fit.values[0],
         se: fit.standard_errors[0],

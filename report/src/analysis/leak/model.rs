@@ -1,7 +1,7 @@
 //! The law of a leak, and everything else that moves the amounts, in one
 //! regression.
 
-use super::super::regression::{Neighbours, Regression, Term, regress};
+use super::super::regression::{Regression, Term, regress_series};
 use super::super::segment::Rest;
 use super::{LeakLaw, Prepared, nuisance};
 use seep_common::physics::leak::LeakShape;
@@ -67,8 +67,7 @@ pub(super) fn choose(
             Term::free(integral(&data.t_s, &shape).iter().map(|x| -x).collect()),
         ];
         terms.extend(common.iter().cloned());
-        let amounts = &data.amount_anr_l;
-        regress(&terms, amounts, weights, floor, Neighbours::Alike).map(|r| (r, shape))
+        regress_series(&terms, &data.amount_anr_l, weights, floor).map(|r| (r, shape))
     };
     let hole = solve(LeakLaw::Orifice)?;
     let seep = solve(LeakLaw::Laminar);

@@ -1,7 +1,7 @@
 //! A pair of corners over twelve days. All data here is invented.
 
 use super::*;
-use crate::analysis::segment::LastMove;
+use crate::analysis::segment::{LastMove, Resolution};
 
 fn wobble(i: u32) -> f64 {
     [1.5, -2.0, 0.5, 2.2, -1.4, -0.8][i as usize % 6]
@@ -36,6 +36,8 @@ fn rests(place: &str, drift: f64, load: f64) -> Vec<Rest> {
                 after: LastMove::Fill,
                 quiet_since_s: None,
                 sessions: vec![1],
+                weather_unread_s: 0.0,
+                resolution: Resolution::default(),
             }
         })
         .collect()
