@@ -15,7 +15,7 @@ use std::fs;
 use std::process::ExitCode;
 
 const SECTOR: usize = 512;
-const MAGIC: u64 = 0x6a73_6677_7368_72;
+const MAGIC: u64 = 0x6a_7366_7773_6872;
 const FLUSH: u64 = 1;
 const FORCE_UNIT_ACCESS: u64 = 2;
 
