@@ -34,7 +34,13 @@ build_image() {
 # SEEP_VM_PROGRAMS names a folder with programs that are built already.
 build_programs() {
     programs=${SEEP_VM_PROGRAMS:-$target/debug}
-    [ -z "${SEEP_VM_PROGRAMS:-}" ] || return 0
+    if [ -n "${SEEP_VM_PROGRAMS:-}" ]; then
+        local program
+        for program in seepd seep lossy-disk; do
+            [ -x "$programs/$program" ] || fail "SEEP_VM_PROGRAMS: there is no $program in $programs"
+        done
+        return 0
+    fi
     say "building seepd, seep and lossy-disk"
     (cd "$root" && cargo build -q -p seep-tests --bin seepd --bin seep --bin lossy-disk) ||
         fail "they do not build"

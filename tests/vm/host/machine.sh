@@ -17,7 +17,7 @@ machine_start() {
         -chardev socket,id=near,path=wire,server=on,wait=off -serial chardev:near \
         -chardev socket,id=far,path=wire -serial chardev:far \
         -append "$kernel_words" "$@" \
-        </dev/null >"$work/$name.qemu" 2>&1) &
+        </dev/null >"$work/$name.qemu" 2>&1 8>&-) &
     machine=$!
 }
 

@@ -118,6 +118,8 @@ prepare() {
     work=$target/vm
     cache=$work/cache
     mkdir -p "$cache"
+    exec 8>"$work/lock"
+    flock -n 8 || fail "another run of tests/vm/run is at work in $work"
     fetch_tools
     fetch_kernel
     build_image
