@@ -32,6 +32,11 @@ pub enum Command {
     /// The whole trip: one sentence first, the evidence behind it.
     #[command(after_help = "Example:\n  seep trip --log trip.db --format html --out trip.html")]
     Trip(Common),
+    /// What can be behind a fault: explanations ranked, and what tells the first two apart.
+    #[command(
+        after_help = "Examples:\n  seep diagnose --log week.db\n  seep diagnose --log week.db --from \"2026-08-14 22:00\" --format html --out diagnosis.html"
+    )]
+    Diagnose(Common),
     /// Whether the file itself is sound: integrity, gaps, clock, counts of loss.
     #[command(
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"

@@ -6,7 +6,8 @@ pub use faults::Faults;
 
 use crate::analysis::delivery::{DeliveryTrend, trend};
 use crate::analysis::diagnose::{
-    AirReading, PathFinding, RankedPattern, Wear, explain_air, explain_delivery, explain_paths,
+    AirReading, ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_air,
+    explain_delivery, explain_paths,
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
@@ -14,6 +15,7 @@ use crate::analysis::moves::{MoveTrend, trends};
 use crate::digest::Digest;
 use crate::findings::{air_findings, duty_findings, path_findings, verdict, wear_finding};
 use crate::model::{Finding, Verdict};
+use crate::plain_units::PlainUnits;
 use seep_common::rig::{Compressor, Rig};
 
 /// Loss that is worth a word: this much pressure at constant volume in a day, kPa.
@@ -44,6 +46,10 @@ pub struct Judgement {
     pub slow_paths: Vec<PathFinding>,
     /// Worn compressors.
     pub wear: Vec<Wear>,
+    /// Losses after fills and after dumps, per corner that has both.
+    pub by_last_move: Vec<ByLastMove>,
+    /// Units of the sentences below.
+    pub units: PlainUnits,
     /// All of it in words, most urgent first.
     pub findings: Vec<Finding>,
     /// The first sentence.
@@ -51,9 +57,15 @@ pub struct Judgement {
 }
 
 impl Judgement {
-    /// Judge a digest.
+    /// Judge a digest, with sentences in kPa, mm and °C.
     #[must_use]
     pub fn of(digest: &Digest, rig: &Rig) -> Self {
+        Judgement::in_units(digest, rig, PlainUnits::default())
+    }
+
+    /// Judge a digest, with sentences in the reader's units.
+    #[must_use]
+    pub fn in_units(digest: &Digest, rig: &Rig, units: PlainUnits) -> Self {
         let (fits, unfitted_rests) = fits(digest);
         let leaks: Vec<PooledLeak> = digest
             .vessels
@@ -73,8 +85,19 @@ impl Judgement {
         patterns.retain(|p| !faults.explains(p, &leaks));
         let slow_paths = explain_paths(&paths, |place| mate(rig, place));
         let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
-        let mut findings = faults.findings();
-        findings.extend(air_findings(&patterns, &leaks, &forecasts));
+        let by_last_move: Vec<ByLastMove> = rig
+            .circuits
+            .iter()
+            .filter_map(|c| by_last_move(&c.name, &fits))
+            .collect();
+        let mut findings = faults.findings(units);
+        findings.extend(air_findings(
+            &patterns,
+            &leaks,
+            &forecasts,
+            &by_last_move,
+            units,
+        ));
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&worst_windows));
@@ -92,6 +115,8 @@ impl Judgement {
             patterns,
             slow_paths,
             wear,
+            by_last_move,
+            units,
             findings,
             verdict,
         }

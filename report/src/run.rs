@@ -48,6 +48,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Duty(c) => of_recording(c, commands::duty::report),
         Command::Moves(c) => of_recording(c, commands::moves::report),
         Command::Trip(c) => of_recording(c, commands::trip::report),
+        Command::Diagnose(c) => of_recording(c, commands::diagnose::report),
         Command::Verify(v) => verify(v),
         Command::Proof(p) => proof(p),
         Command::Export(e) => export(e),
@@ -57,11 +58,12 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
 /// A command that needs a readable recording.
 fn of_recording(
     common: &Common,
-    make: fn(&Recording) -> Result<Report, RecordingError>,
+    make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
     let log = &common.source.log;
     let recording = Recording::open(log, &span(&common.source))?;
-    let report = make(&recording).with_context(|| format!("reading {}", log.display()))?;
+    let report =
+        make(&recording, words_in(common)).with_context(|| format!("reading {}", log.display()))?;
     publish(&report, common)
 }
 
@@ -79,7 +81,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     let (plan, text) = Plan::read(&args.plan)?;
     let recording = Recording::open(&source.log, &span(source))?;
     plan.fits(&recording.rig, &args.plan)?;
-    let units = options(&args.common).units;
+    let units = words_in(&args.common);
     let report = commands::proof::report(&recording, &plan, &text, units)
         .with_context(|| format!("reading {}", source.log.display()))?;
     let code = publish(&report, &args.common)?;
@@ -120,6 +122,14 @@ fn span(source: &Source) -> SpanRequest {
         to: source.to.clone(),
         session: source.session,
         zone: source.zone.clone(),
+    }
+}
+
+/// Units of sentences: the reader's, but JSON keeps the stored ones throughout.
+fn words_in(common: &Common) -> PlainUnits {
+    match common.format {
+        FormatWord::Json => PlainUnits::default(),
+        _ => options(common).units,
     }
 }
 

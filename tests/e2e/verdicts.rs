@@ -91,3 +91,65 @@ fn every_command_answers() {
     let done = run(SEEP, &["trip", "--log", &log, "--fail-on-finding"]);
     assert_eq!(code(&done), 1);
 }
+
+/// The ranking stands in `seep diagnose`, and the sentence on the first two
+/// speaks of the first two.
+#[test]
+fn the_diagnosis_ranks_and_says_what_separates() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("fill-valve-passing", folder.path());
+    let args = [
+        "diagnose", "--log", &log, "--format", "json", "--zone", "UTC",
+    ];
+    let done = run(SEEP, &args);
+    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+    let report: Value = serde_json::from_slice(&done.stdout).expect("JSON");
+    let finding = &report["findings"][0];
+    assert_eq!(finding["kind"], "fill_valve_passing");
+    let names: Vec<&str> = finding["candidates"]
+        .as_array()
+        .expect("candidates")
+        .iter()
+        .filter_map(|c| c["name"].as_str())
+        .collect();
+    assert_eq!(
+        names[..2],
+        [
+            "fill valve passing at front left",
+            "leak to outside at the tank"
+        ]
+    );
+    let said = finding["would_separate"].as_str().expect("a sentence");
+    assert!(said.contains("empty the tank overnight"), "{said}");
+}
+
+/// Sentences follow the unit asked for; JSON keeps the stored one; and every
+/// line of every report fits 80 columns with each table in one piece.
+#[test]
+fn words_and_tables_follow_unit_and_width() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let first_line = |more: &[&str]| {
+        let args = [&["trip", "--log", &log, "--zone", "UTC"][..], more].concat();
+        let text = String::from_utf8(run(SEEP, &args).stdout).expect("text");
+        text.replace('\u{a0}', " ").replace('\n', " ")
+    };
+    assert!(first_line(&["--length", "in"])[..400].contains(" in in ten hours"));
+    assert!(first_line(&["--length", "in", "--format", "json"]).contains(" mm in ten hours"));
+    for command in [
+        "trip", "leaks", "moves", "duty", "diagnose", "sessions", "verify",
+    ] {
+        let done = run(
+            SEEP,
+            &[command, "--log", &log, "--zone", "UTC", "--unit", "psi"],
+        );
+        let text = String::from_utf8(done.stdout).expect("text");
+        let longest = text.lines().map(|l| l.chars().count()).max();
+        assert!(longest <= Some(80), "{command}: {longest:?}");
+        // A split table has a block after an empty line that starts with its key again.
+        let split = text.lines().collect::<Vec<_>>().windows(2).any(|two| {
+            two[0].is_empty() && (two[1].starts_with("  place  ") || two[1].starts_with("  path  "))
+        });
+        assert!(!split, "{command}:\n{text}");
+    }
+}

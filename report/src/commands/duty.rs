@@ -11,15 +11,17 @@ use crate::model::{
     Bar, BarPlot, Cell, Column, Finding, FindingKind, Measured, Plot, ReferenceLine, Report,
     Section, Severity, Table, Unit, Verdict,
 };
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use crate::render::number::phrase;
 use seep_common::rig::Rig;
 
 /// The report.
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording)?;
+pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording, units)?;
     let findings = findings_of(
         &judgement,
         &[FindingKind::CompressorWear, FindingKind::DutyTooHigh],
@@ -172,7 +174,13 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
         .find(|d| d.place == compressor.place)
     {
         table.push(vec![
-            Cell::text(&format!("delivery at {:.0} kPa absolute", d.at_kpa_abs)),
+            Cell::text(&format!(
+                "delivery at {}",
+                phrase(
+                    &Measured::exact(d.at_kpa_abs.round(), Unit::KpaAbs),
+                    judgement.units
+                )
+            )),
             Cell::Number(measured(&d.anr_l_per_min, Unit::AnrLitresPerMin)),
         ]);
         table.push(vec![

@@ -8,7 +8,9 @@ use crate::digest::Digest;
 use crate::findings::{loss, measured, place_words, verdict};
 use crate::judgement::Judgement;
 use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Unit};
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use crate::render::number::phrase;
 
 /// Rests listed one by one.
 const MOST_RESTS: usize = 60;
@@ -17,8 +19,8 @@ const MOST_RESTS: usize = 60;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording)?;
+pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording, units)?;
     let findings = findings_of(
         &judgement,
         &[
@@ -38,7 +40,7 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         findings,
     );
     report.sections.push(summary(&digest, &judgement));
-    report.sections.push(rests(recording, &judgement));
+    report.sections.push(rests(recording, &judgement, None));
     report.notes = notes(&digest, &judgement);
     Ok(report)
 }
@@ -106,7 +108,12 @@ fn two_digits(value: f64) -> f64 {
     (value / unit).ceil() * unit
 }
 
-fn rests(recording: &Recording, judgement: &Judgement) -> Section {
+/// One row per rest, of some places or of all.
+pub(super) fn rests(
+    recording: &Recording,
+    judgement: &Judgement,
+    places: Option<&[String]>,
+) -> Section {
     let mut section = Section::new("rests", "Rest by rest");
     let mut table = Table::new(
         "rests",
@@ -117,11 +124,14 @@ fn rests(recording: &Recording, judgement: &Judgement) -> Section {
             Column::mixed("length"),
             Column::number("loss", Unit::AnrCm3PerMin),
             Column::mixed("half-life"),
-            Column::number("swing", Unit::KelvinDifference),
             Column::text("remarks"),
         ],
     );
-    let mut fits: Vec<&LeakFit> = judgement.fits.iter().collect();
+    let mut fits: Vec<&LeakFit> = judgement
+        .fits
+        .iter()
+        .filter(|f| places.is_none_or(|p| p.contains(&f.place)))
+        .collect();
     fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
     for fit in fits.iter().take(MOST_RESTS) {
         table.push(vec![
@@ -133,11 +143,7 @@ fn rests(recording: &Recording, judgement: &Judgement) -> Section {
                 Unit::AnrCm3PerMin,
             )),
             half_life(&fit.per_s),
-            Cell::Number(Measured::exact(
-                (fit.kelvin_range * 10.0).round() / 10.0,
-                Unit::KelvinDifference,
-            )),
-            Cell::text(&remarks(fit)),
+            Cell::text(&remarks(fit, judgement.units)),
         ]);
     }
     if fits.len() > MOST_RESTS {
@@ -168,27 +174,35 @@ fn half_life(per_s: &Estimate) -> Cell {
     }
 }
 
-fn remarks(fit: &LeakFit) -> String {
-    let mut words: Vec<&str> = Vec::new();
+/// A swing of temperature from here on is told with a rest, K.
+const WORTH_A_WORD_K: f64 = 2.0;
+
+fn remarks(fit: &LeakFit, units: PlainUnits) -> String {
+    let mut words: Vec<String> = Vec::new();
     match fit.after {
-        LastMove::Fill => words.push("after a fill"),
-        LastMove::Dump => words.push("after a dump"),
+        LastMove::Fill => words.push("after a fill".into()),
+        LastMove::Dump => words.push("after a dump".into()),
         LastMove::Unknown => {}
     }
     if fit.bridged {
-        words.push("bridges a power-off gap");
+        words.push("bridges a power-off gap".into());
     }
     if fit.temperature == TemperatureUse::Assumed {
-        words.push("no temperature");
+        words.push("no temperature".into());
     }
     if fit.lower_bound {
-        words.push("no height: lower bound");
+        words.push("no height: lower bound".into());
     }
     if fit.settling_s.is_some() {
-        words.push("settling fitted");
+        words.push("settling fitted".into());
     }
     if fit.law == LeakLaw::Laminar && !fit.law_undecided {
-        words.push("seeps (laminar)");
+        words.push("seeps (laminar)".into());
+    }
+    if fit.temperature == TemperatureUse::Recorded && fit.kelvin_range >= WORTH_A_WORD_K {
+        let range = (fit.kelvin_range * 10.0).round() / 10.0;
+        let swing = Measured::exact(range, Unit::KelvinDifference);
+        words.push(format!("temperature swung {}", phrase(&swing, units)));
     }
     words.join(", ")
 }
@@ -204,9 +218,12 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
     ];
     if !digest.barometer_recorded {
         out.push(format!(
-            "No barometer is recorded: {:.1} kPa outside is assumed and the weather's swing is in the \
+            "No barometer is recorded: {} outside is assumed and the weather's swing is in the \
              intervals.",
-            digest.ambient_kpa_abs
+            phrase(
+                &Measured::exact((digest.ambient_kpa_abs * 10.0).round() / 10.0, Unit::KpaAbs),
+                judgement.units
+            )
         ));
     }
     if judgement.unfitted_rests > 0 {

@@ -1,5 +1,6 @@
 //! One file per subcommand: load, judge, lay out as a report value.
 
+pub mod diagnose;
 pub mod duty;
 pub mod export;
 pub mod leaks;
@@ -15,12 +16,13 @@ mod timeline;
 use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::{Finding, FindingKind, Verdict};
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
-/// Read and judge a recording.
-fn judged(recording: &Recording) -> Result<(Digest, Judgement), RecordingError> {
+/// Read and judge a recording; sentences are in `units`.
+fn judged(recording: &Recording, units: PlainUnits) -> Result<(Digest, Judgement), RecordingError> {
     let digest = Digest::build(recording, |_| {})?;
-    let judgement = Judgement::of(&digest, &recording.rig);
+    let judgement = Judgement::in_units(&digest, &recording.rig, units);
     Ok((digest, judgement))
 }
 

@@ -9,6 +9,7 @@ use crate::model::{
     Cell, Column, CurvePoint, Finding, FindingKind, Measured, Plot, Report, ScatterPoint, Section,
     Severity, Table, TrendPlot, Unit, Verdict,
 };
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// Moves listed one by one: the last ones.
@@ -18,8 +19,8 @@ const MOST_MOVES: usize = 40;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording)?;
+pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording, units)?;
     let findings = findings_of(
         &judgement,
         &[

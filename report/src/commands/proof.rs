@@ -22,7 +22,7 @@ pub fn report(
     text: &str,
     units: PlainUnits,
 ) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording)?;
+    let (digest, judgement) = judged(recording, units)?;
     let seen = inspect(
         recording.path(),
         super::verify::longest_silence_ms(recording),

@@ -2,13 +2,14 @@
 
 use super::head;
 use crate::model::{Align, Cell, Column, Report, Section, Severity, Table, Verdict};
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// The report.
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingError> {
     let count = recording.sessions.len();
     let sentence = format!(
         "{count} session{} with {} channels {} recorded.",

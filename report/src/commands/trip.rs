@@ -2,14 +2,15 @@
 
 use super::{duty, head, judged, leaks, moves, timeline};
 use crate::model::{Report, Section};
+use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// The report.
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording)?;
+pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording, units)?;
     let (verdict, findings) = (judgement.verdict.clone(), judgement.findings.clone());
     let mut report = head::judged_report(recording, &digest, "trip", "Trip", verdict, findings);
     report.sections.push(leaks::summary(&digest, &judgement));

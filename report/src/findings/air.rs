@@ -1,9 +1,13 @@
 //! Findings about air that moves on its own.
 
+use super::suspect::Suspect;
 use super::{AIR_CAUTION, loss, measured, place_words};
-use crate::analysis::diagnose::{AirPattern, RankedPattern};
+use crate::analysis::diagnose::{AirPattern, ByLastMove, RankedPattern};
+use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::model::{Cell, Evidence, Finding, FindingKind, Measured, Severity, Unit};
+use crate::plain_units::PlainUnits;
+use crate::render::number::phrase;
 
 /// Hours until a limit below which a leak asks for action.
 const ACT_BELOW_H: f64 = 48.0;
@@ -14,10 +18,12 @@ pub fn air_findings(
     patterns: &[RankedPattern],
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
+    by_last_move: &[ByLastMove],
+    units: PlainUnits,
 ) -> Vec<Finding> {
     patterns
         .iter()
-        .filter_map(|p| finding(p, leaks, forecasts))
+        .filter_map(|p| finding(p, leaks, forecasts, by_last_move, units))
         .collect()
 }
 
@@ -25,7 +31,10 @@ fn finding(
     ranked: &RankedPattern,
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
+    by_last_move: &[ByLastMove],
+    units: PlainUnits,
 ) -> Option<Finding> {
+    let reseat = |place: &str| by_last_move.iter().find(|b| b.place == place);
     let leak_of = |place: &str| leaks.iter().find(|l| l.place == place);
     let flow = measured(
         &ranked.flow_l_per_s.scaled(CM3_MIN_PER_L_S),
@@ -33,8 +42,10 @@ fn finding(
     );
     let mut finding = match &ranked.pattern {
         AirPattern::Tight => return None,
-        AirPattern::CornerLeak { place } => corner(ranked, place, leak_of(place)?, forecasts),
-        AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts),
+        AirPattern::CornerLeak { place } => {
+            corner(ranked, leak_of(place)?, reseat(place), forecasts, units)
+        }
+        AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts, units),
         AirPattern::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
         AirPattern::CrossLeak { from, to } => cross(ranked, from, to),
     };
@@ -46,55 +57,75 @@ fn finding(
             remark: None,
         },
     );
-    finding = finding.with_candidate(&pattern_words(&ranked.pattern), ranked.probability);
-    for (rival, share) in &ranked.rivals {
-        finding = finding.with_candidate(&pattern_words(rival), *share);
-    }
-    Some(finding)
+    let mut suspects = vec![(Suspect::from(&ranked.pattern), ranked.probability)];
+    suspects.extend(
+        ranked
+            .rivals
+            .iter()
+            .map(|(rival, share)| (rival.into(), *share)),
+    );
+    Some(super::suspect::ranked(
+        finding,
+        split(suspects, by_last_move),
+    ))
 }
 
-/// A pattern in words.
-#[must_use]
-fn pattern_words(pattern: &AirPattern) -> String {
-    match pattern {
-        AirPattern::Tight => "nothing leaks".into(),
-        AirPattern::CornerLeak { place } => format!("leak to outside at {}", place_words(place)),
-        AirPattern::TankLeak => "leak to outside at the tank".into(),
-        AirPattern::FillValvePassing { place } => {
-            format!("fill valve passing at {}", place_words(place))
-        }
-        AirPattern::CrossLeak { from, to } => format!(
-            "air passing from {} to {}",
-            place_words(from),
-            place_words(to)
-        ),
-    }
+/// A corner leak is two explanations where rests after fills and after dumps
+/// can be told apart.
+fn split(suspects: Vec<(Suspect, f64)>, by_last_move: &[ByLastMove]) -> Vec<(Suspect, f64)> {
+    suspects
+        .into_iter()
+        .flat_map(|(suspect, share)| {
+            let known = match &suspect {
+                Suspect::Corner(place) => by_last_move.iter().find(|b| b.place == *place),
+                _ => None,
+            };
+            match known {
+                Some(known) => vec![
+                    (
+                        Suspect::NotReseating(known.place.clone()),
+                        share * known.only_after_dumps,
+                    ),
+                    (suspect, share * (1.0 - known.only_after_dumps)),
+                ],
+                None => vec![(suspect, share)],
+            }
+        })
+        .collect()
 }
+
+/// Only after dumps, beyond this probability, is said in the sentence.
+const SURE_OF_RESEAT: f64 = 0.9;
 
 fn corner(
     ranked: &RankedPattern,
-    place: &str,
     leak: &PooledLeak,
+    reseat: Option<&ByLastMove>,
     forecasts: &[(String, Forecast)],
+    units: PlainUnits,
 ) -> Finding {
+    let place = leak.place.as_str();
     let words = place_words(place);
     let forecast = forecasts.iter().find(|f| f.0 == place).map(|f| f.1);
     let pace = match &leak.mm_per_h {
-        Some(mm) if mm.value > 0.0 => format!("about {} mm in ten hours", rounded(10.0 * mm.value)),
-        _ => format!(
-            "about {} kPa in ten hours",
-            rounded(10.0 * leak.kpa_per_h.value)
-        ),
+        Some(mm) if mm.value > 0.0 => in_ten_hours(mm, Unit::Mm, units),
+        _ => in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference, units),
     };
     let bound = if leak.lower_bound {
         " at least (no height channel: a corner off its stops loses height before pressure)"
     } else {
         ""
     };
-    let sentence = format!(
-        "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
-         look at its bag, fitting, line or dump valve."
-    );
+    let sentence = match reseat {
+        Some(r) if r.only_after_dumps > SURE_OF_RESEAT => format!(
+            "The {words} corner loses air at rest, {pace}{bound}, but only after a dump: its dump valve \
+             does not close tight each time."
+        ),
+        _ => format!(
+            "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
+             look at its bag, fitting, line or dump valve."
+        ),
+    };
     let mut f = Finding::new(
         FindingKind::CornerLeak,
         place,
@@ -112,6 +143,23 @@ fn corner(
         )
         .with_evidence("rests behind it", Cell::count(leak.rests as u64))
         .with_evidence("their total length", Cell::duration(leak.seconds));
+    if let Some(r) = reseat {
+        f = f
+            .with_evidence(
+                "loss after a fill",
+                loss(
+                    &r.after_fill.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                    Unit::AnrCm3PerMin,
+                ),
+            )
+            .with_evidence(
+                "loss after a dump",
+                loss(
+                    &r.after_dump.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                    Unit::AnrCm3PerMin,
+                ),
+            );
+    }
     f = with_forecast(f, forecast);
     f.with_next_check(
         &format!(
@@ -121,17 +169,27 @@ fn corner(
         ),
         Some(AIR_CAUTION),
     )
-    .with_separation(
-        "Bag and line against dump valve: an overnight rest with the line isolated at the manifold.",
+}
+
+/// `about 58 ± 8 mm in ten hours`, in the reader's unit.
+fn in_ten_hours(per_h: &Estimate, unit: Unit, units: PlainUnits) -> String {
+    format!(
+        "{} in ten hours",
+        phrase(&measured(&per_h.scaled(10.0), unit), units)
     )
 }
 
-fn tank(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecast)]) -> Finding {
+fn tank(
+    ranked: &RankedPattern,
+    leak: &PooledLeak,
+    forecasts: &[(String, Forecast)],
+    units: PlainUnits,
+) -> Finding {
     let forecast = forecasts.iter().find(|f| f.0 == "tank").map(|f| f.1);
     let sentence = format!(
-        "The tank loses air at rest, about {} kPa in ten hours, and no corner gains it: \
+        "The tank loses air at rest, {}, and no corner gains it: \
          look at check valve, drain, tank fittings and supply line.",
-        rounded(10.0 * leak.kpa_per_h.value)
+        in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference, units)
     );
     let f = Finding::new(
         FindingKind::TankLeak,
@@ -152,7 +210,6 @@ fn tank(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecas
              leaks most when its hose is freshly empty. Then soap the drain and every tank fitting.",
             Some(AIR_CAUTION),
         )
-        .with_separation("Check valve against fittings: soap at the compressor hose with the tank full.")
 }
 
 fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> Finding {
@@ -188,9 +245,6 @@ fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> 
         ),
         Some(AIR_CAUTION),
     )
-    .with_separation(
-        "Fill valve against a drifting pressure sensor: the height rises only with real air.",
-    )
 }
 
 fn cross(ranked: &RankedPattern, from: &str, to: &str) -> Finding {
@@ -224,26 +278,18 @@ fn severity(forecast: Option<Forecast>) -> Severity {
 fn with_forecast(f: Finding, forecast: Option<Forecast>) -> Finding {
     let Some(forecast) = forecast else { return f };
     let label = if forecast.by_height {
-        "hours until its height limit, as it stood last"
+        "time left to its height limit"
     } else {
-        "hours until its pressure limit, as it stood last"
+        "time left to its pressure limit"
     };
+    let seconds = |hours: f64| 3600.0 * hours;
     f.with_evidence(
         label,
         Measured::estimate(
-            forecast.hours,
-            forecast.earliest_h,
-            forecast.latest_h,
-            Unit::One,
+            seconds(forecast.hours),
+            seconds(forecast.earliest_h),
+            seconds(forecast.latest_h),
+            Unit::Seconds,
         ),
     )
-}
-
-/// Two significant digits, for a sentence.
-pub(crate) fn rounded(value: f64) -> String {
-    if value.abs() < 0.05 {
-        return format!("{value:.2}");
-    }
-    let digits = (1.0 - value.abs().log10().floor()).max(0.0) as usize;
-    format!("{value:.digits$}")
 }

@@ -1,5 +1,6 @@
 //! Findings about compressors.
 
+use super::suspect::{Suspect, ranked};
 use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{ThermalCutOuts, Wear};
 use crate::analysis::duty::WindowDuty;
@@ -45,12 +46,14 @@ pub fn wear_finding(wear: &Wear) -> Finding {
             )
             .with_evidence("and in the last third", Measured::exact(last, Unit::Volt));
     }
-    f.with_next_check(
+    // The readings look the same for both: half each, and the check decides.
+    let even = vec![(Suspect::Filter, 0.5), (Suspect::Pump, 0.5)];
+    let f = f.with_next_check(
         "Clean or change the intake filter and time one pump-up from cut-in to cut-out. Still slow \
          with good volts at the motor: rings or valves of the pump.",
         Some(AIR_CAUTION),
-    )
-    .with_separation("Filter against pump: one timed pump-up with the filter taken off.")
+    );
+    ranked(f, even)
 }
 
 /// A compressor that its thermal switch stops.

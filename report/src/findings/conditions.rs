@@ -1,17 +1,19 @@
 //! Findings about leaks that show under a condition only.
 
-use super::{AIR_CAUTION, loss, measured, place_words, rounded};
+use super::{AIR_CAUTION, about, loss, measured, place_words, rounded};
 use crate::analysis::conditions::{Condition, Conditional};
 use crate::analysis::leak::CM3_MIN_PER_L_S;
 use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::plain_units::PlainUnits;
 
 /// One finding per volume that leaks under a condition.
 #[must_use]
-pub fn condition_findings(found: &[Conditional]) -> Vec<Finding> {
-    found.iter().map(finding).collect()
+pub fn condition_findings(found: &[Conditional], units: PlainUnits) -> Vec<Finding> {
+    found.iter().map(|c| finding(c, units)).collect()
 }
 
-fn finding(c: &Conditional) -> Finding {
+fn finding(c: &Conditional, units: PlainUnits) -> Finding {
+    let words = |condition: &Condition| words(condition, units);
     let what = if c.place == "tank" {
         "The tank".to_string()
     } else {
@@ -73,21 +75,17 @@ fn finding(c: &Conditional) -> Finding {
     f.with_next_check(&check(c), Some(AIR_CAUTION))
 }
 
-fn words(condition: &Condition) -> String {
+fn words(condition: &Condition, units: PlainUnits) -> String {
+    let near = |value: f64, unit| about(value, unit, units);
     match condition {
-        Condition::Colder(c) => format!("in the cold, below about {} °C", whole(*c)),
-        Condition::Warmer(c) => format!("when warm, above about {} °C", whole(*c)),
+        Condition::Colder(c) => format!("in the cold, below about {}", near(*c, Unit::Celsius)),
+        Condition::Warmer(c) => format!("when warm, above about {}", near(*c, Unit::Celsius)),
         Condition::AfterDump => "after a dump".into(),
         Condition::AfterFill => "after a fill".into(),
-        Condition::PressureAbove(kpa) => format!("above about {} kPa absolute", whole(*kpa)),
-        Condition::HeightAbove(mm) => format!("above a height of about {} mm", whole(*mm)),
-        Condition::HeightBelow(mm) => format!("below a height of about {} mm", whole(*mm)),
+        Condition::PressureAbove(kpa) => format!("above about {}", near(*kpa, Unit::KpaAbs)),
+        Condition::HeightAbove(mm) => format!("above a height of about {}", near(*mm, Unit::Mm)),
+        Condition::HeightBelow(mm) => format!("below a height of about {}", near(*mm, Unit::Mm)),
     }
-}
-
-/// Without a negative zero.
-fn whole(value: f64) -> f64 {
-    value.round() + 0.0
 }
 
 fn check(c: &Conditional) -> String {

@@ -5,10 +5,10 @@ mod compressor;
 mod conditions;
 mod paths;
 mod sensors;
+mod suspect;
 mod verdict;
 
 pub use air::air_findings;
-pub(crate) use air::rounded;
 pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;
 pub use paths::{late_findings, path_findings};
@@ -17,6 +17,7 @@ pub use verdict::verdict;
 
 use crate::analysis::estimate::Estimate;
 use crate::model::{Measured, Unit};
+use crate::plain_units::PlainUnits;
 
 /// A place as a person reads it: `front_left` is *front left*.
 #[must_use]
@@ -40,6 +41,21 @@ pub fn loss(estimate: &Estimate, unit: Unit) -> Measured {
     }
     let t = crate::analysis::stats::student_t_quantile(0.95, estimate.degrees_of_freedom.max(1.0));
     Measured::below((estimate.value + t * estimate.se).max(0.0), unit)
+}
+
+/// A whole number of a unit, for a sentence: `−3 °C`, in the reader's unit.
+fn about(value: f64, unit: Unit, units: PlainUnits) -> String {
+    // Adding zero takes the sign off a rounded negative zero.
+    crate::render::number::phrase(&Measured::exact(value.round() + 0.0, unit), units)
+}
+
+/// Two significant digits, for a sentence.
+fn rounded(value: f64) -> String {
+    if value.abs() < 0.05 {
+        return format!("{value:.2}");
+    }
+    let digits = (1.0 - value.abs().log10().floor()).max(0.0) as usize;
+    format!("{value:.digits$}")
 }
 
 /// Said wherever someone is sent to look at a pressurised system.

@@ -1,5 +1,6 @@
 //! Findings about slow paths.
 
+use super::suspect::ranked;
 use super::{AIR_CAUTION, place_words};
 use crate::analysis::diagnose::{LateValves, PathFault, PathFinding};
 use crate::analysis::moves::MoveTrend;
@@ -78,13 +79,17 @@ fn finding(found: &PathFinding) -> Finding {
     for trend in &found.trends {
         f = evidence(f, trend);
     }
-    f.with_next_check(check, Some(AIR_CAUTION))
+    let ranking = found.ranking.iter().map(|(f, share)| (f.into(), *share));
+    ranked(
+        f.with_next_check(check, Some(AIR_CAUTION)),
+        ranking.collect(),
+    )
 }
 
 fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
     let word = format!("{} {}", place_words(&trend.place), trend.direction.word());
     let mut f = f.with_evidence(
-        &format!("{word}, time at reference conditions at first"),
+        &format!("{word}, time at first"),
         Measured::plus_minus(
             trend.reference_time_s.0,
             2.0 * trend.scatter * trend.reference_time_s.0,
@@ -92,7 +97,7 @@ fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
         ),
     );
     f = f.with_evidence(
-        &format!("{word}, at last"),
+        &format!("{word}, time at last"),
         Measured::plus_minus(
             trend.reference_time_s.1,
             2.0 * trend.scatter * trend.reference_time_s.1,
@@ -101,7 +106,7 @@ fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
     );
     if let Some((value, low, high)) = trend.drift_percent_per_day {
         f = f.with_evidence(
-            &format!("{word}, drift of the conductance"),
+            &format!("{word}, drift of flow"),
             Measured::estimate(value, low, high, Unit::PercentPerDay),
         );
     }

@@ -1,20 +1,22 @@
 //! Findings about sensors and switches.
 
-use super::{AIR_CAUTION, measured, place_words, rounded};
+use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{CutOutShift, ZeroDrift};
 use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::plain_units::PlainUnits;
+use crate::render::number::phrase;
 
 /// Pressure sensors whose zero drifts.
 #[must_use]
-pub fn drift_findings(found: &[ZeroDrift]) -> Vec<Finding> {
-    found.iter().map(drift).collect()
+pub fn drift_findings(found: &[ZeroDrift], units: PlainUnits) -> Vec<Finding> {
+    found.iter().map(|d| drift(d, units)).collect()
 }
 
-fn drift(d: &ZeroDrift) -> Finding {
+fn drift(d: &ZeroDrift, units: PlainUnits) -> Finding {
     let sentence = format!(
-        "The pressure sensor of {} drifts by {} kPa a day: {}.",
+        "The pressure sensor of {} drifts by {}: {}.",
         place_words(&d.place),
-        rounded(d.kpa_per_day.value),
+        phrase(&measured(&d.kpa_per_day, Unit::KpaPerDay), units),
         if d.place == "tank" {
             "cut-out and rests move alike"
         } else {
@@ -48,11 +50,14 @@ fn drift(d: &ZeroDrift) -> Finding {
 
 /// A cut-out that moves.
 #[must_use]
-pub fn shift_finding(s: &CutOutShift) -> Finding {
+pub fn shift_finding(s: &CutOutShift, units: PlainUnits) -> Finding {
     let sentence = format!(
-        "The tank pressure at which the compressor stops has moved by {} kPa during this log: its \
+        "The tank pressure at which the compressor stops has moved by {} during this log: its \
          pressure switch, or the tank's sensor.",
-        rounded(s.kpa_per_day.value * s.days)
+        phrase(
+            &measured(&s.kpa_per_day.scaled(s.days), Unit::KpaDifference),
+            units
+        )
     );
     let mut f = Finding::new(
         FindingKind::PressureSwitchShift,

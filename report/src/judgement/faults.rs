@@ -14,6 +14,7 @@ use crate::findings::{
     condition_findings, drift_findings, late_findings, shift_finding, thermal_finding,
 };
 use crate::model::Finding;
+use crate::plain_units::PlainUnits;
 use seep_common::rig::Rig;
 
 /// What was found beside steady losses, slow paths and wear.
@@ -65,11 +66,11 @@ impl Faults {
         }
     }
 
-    /// In words.
-    pub(super) fn findings(&self) -> Vec<Finding> {
-        let mut out = condition_findings(&self.conditionals);
-        out.extend(drift_findings(&self.drifts));
-        out.extend(self.shift.iter().map(shift_finding));
+    /// In words, in the reader's units.
+    pub(super) fn findings(&self, units: PlainUnits) -> Vec<Finding> {
+        let mut out = condition_findings(&self.conditionals, units);
+        out.extend(drift_findings(&self.drifts, units));
+        out.extend(self.shift.iter().map(|s| shift_finding(s, units)));
         out.extend(self.thermal.iter().map(thermal_finding));
         out.extend(late_findings(&self.late));
         out

@@ -2,7 +2,7 @@
 
 use jiff::tz::{Offset, TimeZone};
 
-use crate::model::{Candidate, Cell, Certainty, Column, MarkKind, Report, Unit, WallTime};
+use crate::model::{Candidate, Cell, Certainty, Column, Finding, MarkKind, Report, Unit, WallTime};
 use crate::plain_units::PlainUnits;
 
 use super::number::{self, MISSING, NO_BREAK};
@@ -36,6 +36,15 @@ pub(crate) fn mark(kind: MarkKind, name: &str) -> String {
         return place;
     }
     format!("{} {place}", kind.word())
+}
+
+/// What the sentence on separation begins with: there may be no ranking.
+pub(crate) fn separation_lead(finding: &Finding) -> &'static str {
+    if finding.candidates.len() < 2 {
+        "To be sure"
+    } else {
+        "To tell the first two apart"
+    }
 }
 
 /// `once`, `2 times`.

@@ -1,6 +1,7 @@
 //! Which path got slow: valve, line, supply or exhaust.
 
 use super::super::moves::{Direction, MoveTrend};
+use super::rank_paths;
 
 /// A slow path.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,6 +36,8 @@ pub struct PathFinding {
     pub trends: Vec<MoveTrend>,
     /// Probability that the slowing is no accident.
     pub probability: f64,
+    /// Every explanation with its share of the likelihood, most likely first.
+    pub ranking: Vec<(PathFault, f64)>,
     /// True when it got slower during the log, false when it is slow throughout.
     pub developing: bool,
 }
@@ -77,7 +80,7 @@ pub fn explain_paths(
         let own: Vec<_> = slow.iter().filter(|s| s.0.direction == direction).collect();
         if all >= 3 && own.len() == all {
             explained.push(direction);
-            out.push(finding(fault, &own));
+            out.push(finding(fault, &own, trends, &mate_of));
         }
     }
     let mut places: Vec<&str> = slow.iter().map(|s| s.0.place.as_str()).collect();
@@ -99,17 +102,25 @@ pub fn explain_paths(
                 place: place.into(),
             },
         };
-        out.push(finding(fault, &own));
+        out.push(finding(fault, &own, trends, &mate_of));
     }
     out
 }
 
-fn finding(fault: PathFault, own: &[&(&MoveTrend, bool, f64)]) -> PathFinding {
+fn finding(
+    fault: PathFault,
+    own: &[&(&MoveTrend, bool, f64)],
+    trends: &[MoveTrend],
+    mate_of: &impl Fn(&str) -> Option<String>,
+) -> PathFinding {
+    let developing = own.iter().any(|s| s.1);
+    let place = own.first().map_or("", |s| s.0.place.as_str());
     PathFinding {
+        ranking: rank_paths(trends, place, developing, mate_of),
         fault,
         trends: own.iter().map(|s| s.0.clone()).collect(),
         probability: 1.0 - own.iter().map(|s| s.2).fold(0.0, f64::max),
-        developing: own.iter().any(|s| s.1),
+        developing,
     }
 }
 

@@ -35,7 +35,7 @@ fn article(number: usize, finding: &Finding, units: PlainUnits) -> Markup {
             @if !finding.evidence.is_empty() { (measured(finding, units)) }
             @if !finding.candidates.is_empty() { (rivals(finding)) }
             @if let Some(sentence) = &finding.would_separate {
-                p.note { "To tell the first two apart: " (words::clean(sentence)) }
+                p.note { (words::separation_lead(finding)) ": " (words::clean(sentence)) }
             }
         }
     }

@@ -33,6 +33,28 @@ impl Need {
         need
     }
 
+    /// The same with a heading on one line.
+    pub(super) fn beside(self, heading: &str) -> Need {
+        let alone = Need::of(std::iter::once(heading));
+        Need {
+            natural: self.natural.max(alone.natural),
+            least: self.least.max(alone.least),
+        }
+    }
+
+    /// The same below a heading, which may take two lines.
+    pub(super) fn under(self, heading: &str) -> Need {
+        let alone = Need::of(std::iter::once(heading));
+        let mut natural = self.natural.max(alone.least);
+        while natural < alone.natural && lines(heading, natural) > 2 {
+            natural += 1;
+        }
+        Need {
+            natural,
+            least: self.least.max(alone.least),
+        }
+    }
+
     /// The same for the column that names the row.
     fn as_key(self) -> Need {
         let least = if self.natural <= LONGEST_KEPT_KEY {
@@ -44,6 +66,22 @@ impl Need {
     }
 }
 
+/// Lines that words take at a width, filled from the left.
+fn lines(text: &str, width: usize) -> usize {
+    let mut lines = 1;
+    let mut used = 0;
+    for word in text.split(' ') {
+        let length = textwrap::core::display_width(word);
+        if used > 0 && used + 1 + length > width {
+            lines += 1;
+            used = length;
+        } else {
+            used += length + usize::from(used > 0);
+        }
+    }
+    lines
+}
+
 /// Columns printed side by side, with their widths.
 pub(super) type Block = Vec<(usize, usize)>;
 
@@ -51,11 +89,17 @@ pub(super) type Block = Vec<(usize, usize)>;
 /// Every block repeats the first column, so rows stay recognisable.
 pub(super) fn blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
     let mut needs = needs.to_vec();
-    let Some(key) = needs.first_mut() else {
+    if let Some(key) = needs.first_mut() {
+        *key = key.as_key();
+    }
+    loose_blocks(&needs, room, gap)
+}
+
+/// The same with a first column that may be wrapped like the others.
+pub(super) fn loose_blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
+    let Some(&key) = needs.first() else {
         return Vec::new();
     };
-    *key = key.as_key();
-    let key = *key;
     let mut blocks: Vec<Vec<usize>> = Vec::new();
     let mut current = vec![0];
     let mut used = key.least;
@@ -70,7 +114,7 @@ pub(super) fn blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
     blocks.push(current);
     blocks
         .into_iter()
-        .map(|columns| widths(&columns, &needs, room, gap))
+        .map(|columns| widths(&columns, needs, room, gap))
         .collect()
 }
 
@@ -109,6 +153,13 @@ mod tests {
     fn only_a_plain_space_breaks() {
         let need = Need::of(["3.1\u{a0}±\u{a0}0.4 more", "x"].into_iter());
         assert_eq!((need.natural, need.least), (14, 9));
+    }
+
+    #[test]
+    fn a_heading_takes_two_lines_before_it_widens_its_column() {
+        let cells = Need::of(["3.1"].into_iter());
+        assert_eq!(cells.under("as pressure (kPa/h)").natural, 11);
+        assert_eq!(cells.under("would be seen from (kPa/h)").natural, 13);
     }
 
     #[test]

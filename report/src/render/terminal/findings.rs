@@ -80,7 +80,11 @@ fn rivals(page: &mut Page, finding: &Finding) {
         page.paragraph(INDENT, INDENT, &text, Style::new());
     }
     if let Some(sentence) = &finding.would_separate {
-        let text = format!("To tell the first two apart: {}", words::clean(sentence));
+        let text = format!(
+            "{}: {}",
+            words::separation_lead(finding),
+            words::clean(sentence)
+        );
         page.paragraph(INDENT, INDENT, &text, DIM);
     }
 }

@@ -16,6 +16,9 @@ const INDENT: &str = "  ";
 /// Spaces between columns.
 const GAP: usize = 2;
 
+/// The same where a table would have to be split otherwise.
+const NARROW_GAP: usize = 1;
+
 /// Print a table with its caption and the reasons for missing values.
 pub(super) fn print(page: &mut Page, table: &Table, units: PlainUnits) {
     page.blank();
@@ -35,22 +38,97 @@ pub(super) fn print(page: &mut Page, table: &Table, units: PlainUnits) {
         .iter()
         .map(|row| cells(table, row, units, &mut reasons))
         .collect();
-    let needs: Vec<Need> = (0..head.len())
-        .map(|c| {
-            let column = rows.iter().map(|row| row[c].as_str());
-            Need::of(column.chain(std::iter::once(head[c].as_str())))
-        })
-        .collect();
-    for (i, block) in columns::blocks(&needs, page.width - INDENT.len(), GAP)
-        .iter()
-        .enumerate()
-    {
+    let shape = Shape::of(head, rows, page.width - INDENT.len());
+    for (i, block) in shape.blocks.iter().enumerate() {
         if i > 0 {
             page.blank();
         }
-        print_block(page, table, block, &head, &rows);
+        print_block(page, table, block, &shape);
     }
     reasons.print(page);
+}
+
+/// Cuts columns into blocks that fit.
+type Cut = fn(&[Need], usize, usize) -> Vec<Block>;
+
+/// How a table is laid out in the room there is.
+struct Shape {
+    head: Vec<String>,
+    rows: Vec<Vec<String>>,
+    gap: usize,
+    blocks: Vec<Block>,
+}
+
+impl Shape {
+    /// The first of these that keeps the table in one piece: headings on one
+    /// line; on two; units broken at their space; columns one space apart;
+    /// intervals and dates broken at theirs. Else it is split.
+    fn of(head: Vec<String>, rows: Vec<Vec<String>>, room: usize) -> Shape {
+        let loose_head: Vec<String> = head.iter().map(|h| h.replace('\u{a0}', " ")).collect();
+        let loose_rows: Vec<Vec<String>> = rows
+            .iter()
+            .map(|row| row.iter().map(|cell| loosened(cell)).collect())
+            .collect();
+        let one_line = needs(&head, &rows, |cells, heading| cells.beside(heading));
+        if width(&one_line, GAP, |n| n.natural) <= room {
+            let blocks = columns::blocks(&one_line, room, GAP);
+            return Shape {
+                head,
+                rows,
+                gap: GAP,
+                blocks,
+            };
+        }
+        let tries: [(_, _, _, Cut); 5] = [
+            (&head, &rows, GAP, columns::blocks),
+            (&loose_head, &rows, GAP, columns::blocks),
+            (&loose_head, &rows, NARROW_GAP, columns::blocks),
+            (&loose_head, &loose_rows, NARROW_GAP, columns::blocks),
+            (&loose_head, &loose_rows, NARROW_GAP, columns::loose_blocks),
+        ];
+        for (head, rows, gap, cut) in tries {
+            let needs = needs(head, rows, Need::under);
+            let blocks = cut(&needs, room, gap);
+            if blocks.len() == 1 {
+                let (head, rows) = (head.clone(), rows.clone());
+                return Shape {
+                    head,
+                    rows,
+                    gap,
+                    blocks,
+                };
+            }
+        }
+        let blocks = columns::blocks(&needs(&head, &rows, Need::under), room, GAP);
+        Shape {
+            head,
+            rows,
+            gap: GAP,
+            blocks,
+        }
+    }
+}
+
+fn needs(head: &[String], rows: &[Vec<String>], with: fn(Need, &str) -> Need) -> Vec<Need> {
+    (0..head.len())
+        .map(|c| with(Need::of(rows.iter().map(|row| row[c].as_str())), &head[c]))
+        .collect()
+}
+
+fn width(needs: &[Need], gap: usize, of: fn(&Need) -> usize) -> usize {
+    (needs.iter().map(|n| of(n) + gap).sum::<usize>()).saturating_sub(gap)
+}
+
+/// A cell that may break before its interval, or between date and time.
+fn loosened(cell: &str) -> String {
+    let is_date = cell.len() > 10
+        && cell.as_bytes()[..10]
+            .iter()
+            .all(|b| b.is_ascii_digit() || *b == b'-');
+    if is_date {
+        return cell.replacen('\u{a0}', " ", 1);
+    }
+    cell.replace("\u{a0}(", " (")
 }
 
 /// The cells of a row as text, padded to the number of columns.
@@ -71,23 +149,25 @@ fn cells(table: &Table, row: &[Cell], units: PlainUnits, reasons: &mut Reasons) 
         .collect()
 }
 
-fn print_block(
-    page: &mut Page,
-    table: &Table,
-    block: &Block,
-    head: &[String],
-    rows: &[Vec<String>],
-) {
-    print_row(page, table, block, head, BOLD);
+fn print_block(page: &mut Page, table: &Table, block: &Block, shape: &Shape) {
+    let gap = " ".repeat(shape.gap);
+    print_row(page, table, block, &shape.head, &gap, BOLD);
     let rule: Vec<String> = block.iter().map(|b| "-".repeat(b.1)).collect();
-    page.line(&format!("{INDENT}{}", rule.join(&" ".repeat(GAP))), DIM);
-    for row in rows {
-        print_row(page, table, block, row, Style::new());
+    page.line(&format!("{INDENT}{}", rule.join(&gap)), DIM);
+    for row in &shape.rows {
+        print_row(page, table, block, row, &gap, Style::new());
     }
 }
 
 /// One row, as many lines high as its tallest cell.
-fn print_row(page: &mut Page, table: &Table, block: &Block, row: &[String], style: Style) {
+fn print_row(
+    page: &mut Page,
+    table: &Table,
+    block: &Block,
+    row: &[String],
+    gap: &str,
+    style: Style,
+) {
     let wrapped: Vec<Vec<String>> = block
         .iter()
         .map(|&(column, width)| wrap(&row[column], width))
@@ -102,7 +182,7 @@ fn print_row(page: &mut Page, table: &Table, block: &Block, row: &[String], styl
                 pad(text, width, table.columns[column].align)
             })
             .collect();
-        page.line(&format!("{INDENT}{}", parts.join(&" ".repeat(GAP))), style);
+        page.line(&format!("{INDENT}{}", parts.join(gap)), style);
     }
 }
 

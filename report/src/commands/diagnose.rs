@@ -1,0 +1,163 @@
+//! `seep diagnose`: what can be behind it, ranked, and what tells it apart.
+
+use super::{duty, head, judged, leaks, moves, timeline};
+use crate::analysis::leak::CM3_MIN_PER_L_S;
+use crate::findings::{loss, place_words};
+use crate::judgement::Judgement;
+use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
+use crate::plain_units::PlainUnits;
+use crate::recording::{Recording, RecordingError};
+
+/// Explanations below this share are left out of the table.
+const LEAST_SHARE: f64 = 0.005;
+
+/// The report.
+///
+/// # Errors
+/// The log's errors.
+pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording, units)?;
+    let findings = judgement.findings.clone();
+    let verdict = judgement.verdict.clone();
+    let mut report = head::judged_report(
+        recording,
+        &digest,
+        "diagnose",
+        "Diagnosis",
+        verdict,
+        findings,
+    );
+    let kinds =
+        |wanted: &[FindingKind]| judgement.findings.iter().any(|f| wanted.contains(&f.kind));
+    if !judgement.findings.is_empty() {
+        report.sections.push(ranking(&judgement.findings));
+    }
+    if !judgement.by_last_move.is_empty() {
+        report.sections.push(by_last_move(&judgement));
+    }
+    report.sections.push(leaks::summary(&digest, &judgement));
+    let suspects = suspected_places(&judgement.findings);
+    if !suspects.is_empty() {
+        report
+            .sections
+            .push(leaks::rests(recording, &judgement, Some(&suspects)));
+    }
+    if kinds(&[
+        FindingKind::LineRestricted,
+        FindingKind::FillSlow,
+        FindingKind::DumpSlow,
+        FindingKind::SupplyRestricted,
+        FindingKind::ExhaustRestricted,
+    ]) {
+        report
+            .sections
+            .push(moves::summary(recording, &digest, &judgement));
+    }
+    if kinds(&[FindingKind::CompressorWear, FindingKind::DutyTooHigh]) {
+        report
+            .sections
+            .push(duty::summary(recording, &digest, &judgement));
+    }
+    let mut over_time = Section::new("over-time", "Over time");
+    over_time.plots.extend(timeline::plot(recording, &digest));
+    report.sections.push(over_time);
+    report.notes.push(
+        "Shares are likelihoods of the explanations against each other on this log, nothing else known; \
+         a fault that none of them describes is not among them."
+            .into(),
+    );
+    Ok(report)
+}
+
+/// Corners and tank whose air is in question.
+fn suspected_places(findings: &[Finding]) -> Vec<String> {
+    let mut out: Vec<String> = findings
+        .iter()
+        .filter(|f| {
+            matches!(
+                f.kind,
+                FindingKind::CornerLeak
+                    | FindingKind::IntermittentLeak
+                    | FindingKind::DumpValveNotReseating
+                    | FindingKind::TankLeak
+                    | FindingKind::FillValvePassing
+                    | FindingKind::CrossLeak
+            )
+        })
+        .map(|f| f.place.clone())
+        .collect();
+    if findings
+        .iter()
+        .any(|f| f.kind == FindingKind::FillValvePassing)
+    {
+        out.push("tank".into());
+    }
+    out.sort();
+    out.dedup();
+    out
+}
+
+fn ranking(findings: &[Finding]) -> Section {
+    let mut section = Section::new("ranking", "Explanations");
+    let mut table = Table::new(
+        "ranking",
+        "What can be behind each finding, most likely first",
+        vec![
+            Column::mixed("finding"),
+            Column::text("explanation"),
+            Column::number("share", Unit::Percent),
+        ],
+    );
+    for (i, finding) in findings.iter().enumerate() {
+        for candidate in finding
+            .candidates
+            .iter()
+            .filter(|c| c.likelihood >= LEAST_SHARE)
+        {
+            let percent = (100.0 * candidate.likelihood).round();
+            table.push(vec![
+                Cell::count(i as u64 + 1),
+                Cell::text(&candidate.name),
+                match percent {
+                    p if p > 99.0 => Cell::text("over 99"),
+                    p if p < 1.0 => Cell::text("under 1"),
+                    p => Cell::Number(Measured::exact(p, Unit::Percent)),
+                },
+            ]);
+        }
+    }
+    section.tables.push(table);
+    section
+}
+
+fn by_last_move(judgement: &Judgement) -> Section {
+    let mut section = Section::new("by-last-move", "By what was done before the rest");
+    let mut table = Table::new(
+        "by-last-move",
+        "A valve that does not close tight each time shows as a loss after one kind of move only",
+        vec![
+            Column::text("place"),
+            Column::number("after a fill", Unit::AnrCm3PerMin),
+            Column::mixed("rests"),
+            Column::number("after a dump", Unit::AnrCm3PerMin),
+            Column::mixed("rests"),
+        ],
+    );
+    for b in &judgement.by_last_move {
+        let flow = |leak: &crate::analysis::leak::PooledLeak| {
+            Cell::Number(loss(
+                &leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                Unit::AnrCm3PerMin,
+            ))
+        };
+        table.push(vec![
+            Cell::text(&place_words(&b.place)),
+            flow(&b.after_fill),
+            Cell::count(b.after_fill.rests as u64),
+            flow(&b.after_dump),
+            Cell::count(b.after_dump.rests as u64),
+        ]);
+    }
+    section.tables.push(table);
+    section
+}
