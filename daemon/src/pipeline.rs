@@ -163,7 +163,8 @@ impl Pipeline {
     /// the last time it was heard and has this cause.
     pub fn lost(&mut self, source: usize, cause: &str) {
         let silence = &mut self.silences[source];
-        if silence.last_heard_ms.is_some() {
+        // The first cause explains the outage; what follows is its consequence.
+        if silence.last_heard_ms.is_some() && silence.lost.is_none() {
             silence.lost = Some(cause.into());
         }
     }

@@ -15,6 +15,12 @@ use std::sync::Arc;
 /// enough not to wear the card.
 const COUNTERS_EVERY_MS: i64 = 60_000;
 
+/// The process stood still when it was not asked for this long, ms.
+const PAUSE_MS: i64 = 2_500;
+
+/// After that it waits this long before it lets time pass for silent channels, ms.
+const PATIENCE_MS: i64 = 10_000;
+
 /// Collects one session. Plain: no task, no thread, no clock of its own choice.
 pub(crate) struct Collector {
     rig: Rig,
@@ -25,6 +31,8 @@ pub(crate) struct Collector {
     latest: Latest,
     last_commit_ms: i64,
     last_counters_ms: i64,
+    last_pass_ms: i64,
+    patient_until_ms: i64,
 }
 
 impl Collector {
@@ -53,6 +61,8 @@ impl Collector {
             synced,
             last_commit_ms: boot_ms,
             last_counters_ms: boot_ms,
+            last_pass_ms: boot_ms,
+            patient_until_ms: boot_ms,
         };
         collector.look_at_clock(order);
         collector
@@ -107,7 +117,15 @@ impl Collector {
     pub(crate) fn pass(&mut self, order: &mut dyn FnMut(Order)) {
         let now_ms = self.clock.boot_ms();
         self.look_at_clock(order);
-        self.pipeline.advance(now_ms);
+        // After a pause of the whole process, readings of the pause still wait
+        // in the kernel with their true times: give them time to come.
+        if now_ms - self.last_pass_ms > PAUSE_MS {
+            self.patient_until_ms = now_ms + PATIENCE_MS;
+        }
+        self.last_pass_ms = now_ms;
+        if now_ms >= self.patient_until_ms {
+            self.pipeline.advance(now_ms);
+        }
         if now_ms - self.last_counters_ms >= COUNTERS_EVERY_MS {
             self.last_counters_ms = now_ms;
             self.pipeline.note_counters(now_ms);
