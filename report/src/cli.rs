@@ -19,18 +19,25 @@ const EXIT_CODES: &str = "Exit codes: 0 fine; 1 a finding asks for attention (on
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// What was recorded, session by session.
+    #[command(after_help = "Example:\n  seep sessions --log trip.db")]
     Sessions(Common),
     /// What each corner and the tank lose at rest.
     #[command(
-        after_help = "Example:\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --unit psi"
+        after_help = "Examples:\n  seep leaks --log trip.db --last night --unit psi\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --to \"2026-08-15 07:00\""
     )]
     Leaks(Common),
     /// How much the compressor runs.
+    #[command(after_help = "Example:\n  seep duty --log trip.db --last week")]
     Duty(Common),
     /// How long each fill and dump takes, and whether it gets slower.
+    #[command(
+        after_help = "Example:\n  seep moves --log trip.db --last trip --format csv --out moves.csv"
+    )]
     Moves(Common),
     /// The whole trip: one sentence first, the evidence behind it.
-    #[command(after_help = "Example:\n  seep trip --log trip.db --format html --out trip.html")]
+    #[command(
+        after_help = "Examples:\n  seep trip --log trip.db --last trip\n  seep trip --log trip.db --format html --out trip.html"
+    )]
     Trip(Common),
     /// What can be behind a fault: explanations ranked, and what tells the first two apart.
     #[command(
@@ -45,6 +52,21 @@ pub enum Command {
     /// Proof before a show: a plan of limits, each pass, fail or not enough evidence.
     #[command(after_help = PROOF_HELP)]
     Proof(Proof),
+    /// Words that a shell completes: write them where your shell looks for them.
+    #[command(
+        after_help = "Example:\n  seep completions bash > ~/.local/share/bash-completion/completions/seep"
+    )]
+    Completions {
+        /// The shell.
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+    },
+    /// Manual pages: `seep.1` and one for every command, into a folder.
+    #[command(after_help = "Example:\n  seep manual ~/.local/share/man/man1")]
+    Manual {
+        /// The folder; it must exist.
+        folder: PathBuf,
+    },
     /// The recorded rows for other programs: CSV, JSON lines or Parquet.
     #[command(after_help = EXPORT_HELP)]
     Export(Export),
@@ -168,6 +190,10 @@ pub struct Source {
     /// Only up to this time.
     #[arg(long, value_name = "TIME")]
     pub to: Option<String>,
+    /// Only the last trip, night, session, day or week, or "3 days": counted back from the end of
+    /// the recording, so that the same log gives the same report next year.
+    #[arg(long, value_name = "WORDS")]
+    pub last: Option<String>,
     /// Only this session (see `seep sessions`).
     #[arg(long, value_name = "NUMBER")]
     pub session: Option<i64>,

@@ -12,7 +12,7 @@ use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
 use crate::proof::Plan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
-use crate::{commands, exit};
+use crate::{commands, exit, manual};
 use anyhow::Context;
 use clap::Parser;
 use std::ffi::OsString;
@@ -50,6 +50,8 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Trip(c) => of_recording(c, commands::trip::report),
         Command::Diagnose(c) => of_recording(c, commands::diagnose::report),
         Command::Verify(v) => verify(v),
+        Command::Completions { shell } => manual::completions(*shell),
+        Command::Manual { folder } => manual::pages(folder),
         Command::Proof(p) => proof(p),
         Command::Export(e) => export(e),
     }
@@ -120,6 +122,7 @@ fn span(source: &Source) -> SpanRequest {
     SpanRequest {
         from: source.from.clone(),
         to: source.to.clone(),
+        last: source.last.clone(),
         session: source.session,
         zone: source.zone.clone(),
     }

@@ -3,6 +3,8 @@
 
 mod bad_input;
 mod bad_rigs;
+mod browser;
+mod comfort;
 mod cut_replays;
 mod export;
 mod foreign_files;

@@ -30,7 +30,7 @@ fn verdicts(report: &Value) -> Vec<(String, String, String)> {
         .expect("rows");
     let word = |row: &Value, i: usize| row[i]["text"].as_str().expect("text").to_string();
     rows.iter()
-        .map(|r| (word(r, 0), word(r, 1), word(r, 4)))
+        .map(|r| (word(r, 0), word(r, 1), word(r, 2)))
         .collect()
 }
 

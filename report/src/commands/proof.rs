@@ -153,9 +153,9 @@ fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
     let columns = vec![
         Column::text("place"),
         Column::text("what"),
-        Column::mixed("limit"),
-        Column::mixed("measured"),
         Column::text("verdict"),
+        Column::mixed("measured"),
+        Column::mixed("limit"),
         Column::text("behind it"),
     ];
     let mut table = Table::new("limits", &format!("Limits of “{}”", plan.name), columns);
@@ -163,13 +163,13 @@ fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
         table.push(vec![
             Cell::text(&place_words(&l.place)),
             Cell::text(&l.what),
-            Cell::Number(l.limit),
-            Cell::number_or(l.measured, "nothing measured"),
             Cell::text(match l.outcome {
                 Outcome::Pass => "pass",
                 Outcome::Fail => "FAIL",
                 Outcome::Open(_) => "not enough evidence",
             }),
+            Cell::number_or(l.measured, "nothing measured"),
+            Cell::Number(l.limit),
             Cell::text(&l.behind),
         ]);
     }

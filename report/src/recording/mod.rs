@@ -1,5 +1,6 @@
 //! A log opened for analysis: everything but the ticks, which come session by session.
 
+mod last;
 mod span;
 
 pub use span::{Span, SpanError, SpanRequest};

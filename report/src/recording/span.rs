@@ -12,6 +12,8 @@ pub struct SpanRequest {
     pub from: Option<String>,
     /// Up to this wall time; `None`: to the end.
     pub to: Option<String>,
+    /// A span in words, counted back from the end: `trip`, `night`, `3 days`.
+    pub last: Option<String>,
     /// One session only.
     pub session: Option<i64>,
     /// Zone for times without one, IANA name; `None`: the system's.
@@ -37,6 +39,14 @@ pub enum SpanError {
         "`{text}` is not a time; write it like \"2026-08-14 22:00\", with an offset or zone if it is not local"
     )]
     BadTime {
+        /// What was written.
+        text: String,
+    },
+    /// Words that name no span.
+    #[error(
+        "`{text}` is no span; write --last trip, night, session, day, week, or a length such as \"3 days\" or \"12 hours\""
+    )]
+    BadLast {
         /// What was written.
         text: String,
     },
@@ -70,13 +80,17 @@ pub(super) fn resolve(
 ) -> Result<Span, SpanError> {
     let zone = zone_of(request.zone.as_deref())?;
     let (mut from, mut to) = whole(sessions);
+    if let Some(words) = &request.last {
+        let (start, end) = super::last::resolve(words, sessions, clock, &zone)?;
+        (from, to) = (from.max(start), to.min(end));
+    }
     if let Some(id) = request.session {
         let session = sessions
             .iter()
             .find(|s| s.id == SessionId(id))
             .ok_or(SpanError::NoSuchSession { id })?;
-        from = session.start.t_ms;
-        to = session.end_t_ms.saturating_add(1);
+        from = from.max(session.start.t_ms);
+        to = to.min(session.end_t_ms.saturating_add(1));
     }
     if let Some(text) = &request.from {
         from = from.max(log_time(text, &zone, clock)?);

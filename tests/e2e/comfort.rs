@@ -1,0 +1,141 @@
+//! Everyday comfort: help with examples, spans in words, completions, manual
+//! pages, pipes that close, no colour off a terminal.
+
+use super::{SEEP, replayed};
+use seep_tests::{code, run};
+use serde_json::Value;
+use std::io::Read;
+use std::process::{Command, Stdio};
+
+const COMMANDS: [&str; 9] = [
+    "trip", "diagnose", "proof", "leaks", "moves", "duty", "sessions", "export", "verify",
+];
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+#[test]
+fn every_command_helps_with_an_example() {
+    for command in COMMANDS {
+        let done = run(SEEP, &[command, "--help"]);
+        assert_eq!(code(&done), 0, "{command}");
+        let example = format!("  seep {command} --log ");
+        assert!(text(&done.stdout).contains(&example), "{command}");
+    }
+}
+
+fn span(log: &str, more: &[&str]) -> (String, String) {
+    let args = [
+        &[
+            "sessions", "--log", log, "--zone", "UTC", "--format", "json",
+        ][..],
+        more,
+    ]
+    .concat();
+    let done = run(SEEP, &args);
+    assert_eq!(code(&done), 0, "{}", text(&done.stderr));
+    let report: Value = serde_json::from_slice(&done.stdout).expect("JSON");
+    let at =
+        |key: &str| report["made_from"][key]["at"].as_str().unwrap_or("none")[..16].to_string();
+    (at("from"), at("to"))
+}
+
+/// The sample was recorded from 2026-10-16 15:20 to 2026-10-18 16:01.
+#[test]
+fn spans_in_words_count_back_from_the_end() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let expect = |more: &[&str], from: &str, to: &str| {
+        assert_eq!(
+            span(&log, more),
+            (from.to_string(), to.to_string()),
+            "{more:?}"
+        );
+    };
+    expect(&["--last", "trip"], "2026-10-16T15:20", "2026-10-18T16:01");
+    expect(&["--last", "night"], "2026-10-17T18:00", "2026-10-18T08:59");
+    expect(
+        &["--last", "session"],
+        "2026-10-18T06:52",
+        "2026-10-18T16:01",
+    );
+    expect(
+        &["--last", "12 hours"],
+        "2026-10-18T04:01",
+        "2026-10-18T16:01",
+    );
+    expect(
+        &["--from", "2026-10-17 22:00", "--to", "2026-10-18 07:00"],
+        "2026-10-17T22:00",
+        "2026-10-18T06:59",
+    );
+    let done = run(SEEP, &["trip", "--log", &log, "--last", "fortnight"]);
+    assert_eq!(code(&done), 2);
+    assert!(
+        text(&done.stderr).contains("--last trip"),
+        "{}",
+        text(&done.stderr)
+    );
+}
+
+#[test]
+fn completions_and_manual_pages_name_every_command() {
+    let folder = tempfile::tempdir().expect("scratch");
+    for shell in ["bash", "zsh", "fish"] {
+        let done = run(SEEP, &["completions", shell]);
+        assert_eq!(code(&done), 0);
+        let script = text(&done.stdout);
+        assert!(COMMANDS.iter().all(|c| script.contains(c)), "{shell}");
+    }
+    let into = folder.path().display().to_string();
+    assert_eq!(code(&run(SEEP, &["manual", &into])), 0);
+    for command in COMMANDS {
+        let page = std::fs::read_to_string(folder.path().join(format!("seep-{command}.1")));
+        let page = page.expect("a page");
+        assert!(
+            page.contains(".TH") && page.contains(&format!("seep {command} \\-\\-log")),
+            "{page}"
+        );
+    }
+    let whole = std::fs::read_to_string(folder.path().join("seep.1")).expect("a page");
+    assert!(whole.contains("Exit codes"));
+}
+
+/// A reader that hangs up after a line is no fault, and no trace is printed.
+#[test]
+fn a_closed_pipe_is_fine() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    for command in ["export", "leaks"] {
+        let mut child = Command::new(SEEP)
+            .args([command, "--log", &log])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("starts");
+        let mut first = [0; 10];
+        let mut out = child.stdout.take().expect("piped");
+        out.read_exact(&mut first).expect("some output");
+        drop(out);
+        let done = child.wait_with_output().expect("ends");
+        assert_eq!(code(&done), 0, "{command}: {}", text(&done.stderr));
+        assert!(!text(&done.stderr).contains("panicked"), "{command}");
+    }
+}
+
+#[test]
+fn off_a_terminal_there_is_no_colour_and_no_bar() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let done = Command::new(SEEP)
+        .args(["trip", "--log", &log])
+        .env_remove("NO_COLOR")
+        .output()
+        .expect("runs");
+    assert!(
+        !done.stdout.contains(&0x1b),
+        "no escape sequences in a pipe"
+    );
+    assert_eq!(text(&done.stderr), "", "nothing on stderr");
+}
