@@ -1,11 +1,11 @@
-//! `lossy-disk BEFORE LOG AFTER END SEED`: the disk that a power cut leaves
+//! `lossy-disk BEFORE LOG AFTER END SEED [lying]`: the disk that a power cut leaves
 //! behind when the drive had a cache of its own.
 //!
 //! BEFORE is the image at the start, LOG the writes since then as qemu's
 //! `blklogwrites` driver notes them, END how many bytes of LOG were there when
 //! the power went. AFTER gets every write up to the last flush, and of the
 //! sectors written since then each one with probability one half, as SEED draws:
-//! lost, torn and out of order at once.
+//! lost, torn and out of order at once. A `lying` drive had flushed nothing at all.
 //!
 //! **Source** of the format: the Linux kernel's documentation of `dm-log-writes`
 //! (device-mapper/log-writes); field order as in `log_write_entry` there.
@@ -34,8 +34,12 @@ fn main() -> ExitCode {
 }
 
 fn build(args: &[String]) -> Result<String, String> {
+    let (args, lying) = match args {
+        [args @ .., last] if last == "lying" => (args, true),
+        _ => (args, false),
+    };
     let [before, log, after, end, seed] = args else {
-        return Err("give BEFORE LOG AFTER END SEED".into());
+        return Err("give BEFORE LOG AFTER END SEED [lying]".into());
     };
     let end: usize = end.parse().map_err(|_| format!("END {end} is no number"))?;
     let seed = seed
@@ -45,11 +49,12 @@ fn build(args: &[String]) -> Result<String, String> {
     let log_bytes = fs::read(log).map_err(|e| format!("{log}: {e}"))?;
     let log_bytes = &log_bytes[..end.min(log_bytes.len())];
     let writes = writes(log_bytes).map_err(|e| format!("{log}: {e}"))?;
-    let safe = writes.iter().rposition(|w| w.barrier).map_or(0, |i| i + 1);
+    let flushed = writes.iter().rposition(|w| w.barrier).map_or(0, |i| i + 1);
+    let safe = if lying { 0 } else { flushed };
     let mut random = Random(seed);
     let mut lost = 0;
     for (i, write) in writes.iter().enumerate() {
-        let kept_anyway = i < safe || write.force;
+        let kept_anyway = i < safe || (write.force && !lying);
         for (n, data) in write.data.chunks_exact(SECTOR).enumerate() {
             let at = write.at + n * SECTOR;
             let sector = disk

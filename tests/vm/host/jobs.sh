@@ -1,7 +1,7 @@
 # The jobs, as the host sees them.
 
 job_boot() {
-    machine_job boot 120 boot -object can-bus,id=bus \
+    machine_job boot 400 boot -object can-bus,id=bus \
         -device kvaser_pci,canbus=bus -device kvaser_pci,canbus=bus
 }
 
@@ -24,6 +24,6 @@ job_can_flood() {
 }
 
 job_bus_faults() {
-    machine_job bus-faults 300 bus-faults -object can-bus,id=bus \
+    machine_job bus-faults 600 bus-faults -object can-bus,id=bus \
         -device kvaser_pci,canbus=bus -device kvaser_pci,canbus=bus
 }

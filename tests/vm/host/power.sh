@@ -23,7 +23,7 @@ job_control() {
     acked=$(last_acknowledged)
     [ -n "$acked" ] || fail "control: nothing was acknowledged"
     machine_start control "power-cut seep.acked=$acked" -drive "file=$disk,if=virtio,format=raw"
-    machine_wait '@@ (looked at|BAD)' 120 || fail "control: the machine does not get on; console: $console"
+    machine_wait '@@ (looked at|BAD)' 400 || fail "control: the machine does not get on; console: $console"
     machine_wait '@@ (recording|BAD)' 10 || true
     machine_cut
     told | grep -q -e '^BAD' -e '^sound, no log yet' ||
@@ -57,7 +57,7 @@ live_until_cut() {
         *) when='acknowledged' ms=$((RANDOM % 5000)) ;;
     esac
     when=${first:-$when}
-    machine_wait "@@ ($when|BAD)" 120 || {
+    machine_wait "@@ ($when|BAD)" 400 || {
         tail -20 "$console" >&2
         fail "$1: the machine does not get to '$when'; console: $console"
     }
