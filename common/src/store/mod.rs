@@ -17,6 +17,7 @@ mod rows;
 mod salvage;
 mod schema;
 mod snapshot;
+mod whole_copy;
 mod writer;
 
 pub use clock::ClockMap;

@@ -1,15 +1,15 @@
 //! A complete copy of a log, while it is being recorded or not.
 
 use super::StoreError;
-use super::error::Doing;
 use super::open::{check_identity, read_only};
+use super::whole_copy::copy_whole;
 use std::path::Path;
 
 /// Copy a log as it stands at this moment into a new file that can be read
 /// anywhere; the log and its recorder are not disturbed.
 ///
 /// The file alone, copied by hand, lacks what lies in its write-ahead log; this
-/// copy does not.
+/// copy does not. A power cut leaves it complete or empty.
 ///
 /// # Errors
 /// [`StoreError::Exists`] when the target is there; otherwise as for reading,
@@ -30,16 +30,9 @@ pub fn snapshot(from: &Path, to: &Path) -> Result<(), StoreError> {
                 cause: e,
             },
         })?;
-    let copied = connection
-        .execute("VACUUM INTO ?1", [to.to_string_lossy()])
-        .map(drop)
-        .doing(to, "copying the log");
+    let copied = copy_whole(&connection, to, "copying the log");
     if copied.is_err() {
         let _ = std::fs::remove_file(to);
-        return copied;
     }
-    // Survive a power cut right after the command has said it is done.
-    std::fs::File::open(to)
-        .and_then(|f| f.sync_all())
-        .doing(to, "syncing the copy")
+    copied
 }

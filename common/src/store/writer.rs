@@ -11,6 +11,7 @@ use super::error::Doing;
 use super::hash::sha256_hex;
 use super::open::{check_identity, check_tables, is_unfinished, migrate, pragma};
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
+use super::whole_copy::{copy_whole, with_ending};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
 pub use keep::{DELETED, Oldest};
@@ -297,16 +298,11 @@ fn quick_check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
 
 /// A full copy beside the log before its schema is changed.
 fn copy_aside(connection: &Connection, path: &Path, version: i64) -> Result<(), StoreError> {
-    let mut name = path.as_os_str().to_owned();
-    name.push(format!(".schema-{version}"));
-    let copy = PathBuf::from(name);
+    let copy = with_ending(path, &format!(".schema-{version}"));
     if copy.exists() {
         return Ok(());
     }
-    connection
-        .execute("VACUUM INTO ?1", [copy.to_string_lossy()])
-        .doing(path, "copying the log before migrating it")?;
-    Ok(())
+    copy_whole(connection, &copy, "copying the log before migrating it")
 }
 
 fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {

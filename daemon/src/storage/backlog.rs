@@ -115,19 +115,25 @@ impl Backlog {
         let (Some(first), Some(last)) = (batch.ticks.first(), batch.ticks.last()) else {
             return false;
         };
-        self.lost.ticks += batch.ticks.len() as u64;
-        let from = self
-            .lost
-            .span_ms
-            .map_or(first.t_ms, |s| s.0.min(first.t_ms));
-        let to = self.lost.span_ms.map_or(last.t_ms, |s| s.1.max(last.t_ms));
-        self.lost.span_ms = Some((from, to));
+        self.lost.add(&Lost {
+            ticks: batch.ticks.len() as u64,
+            span_ms: Some((first.t_ms, last.t_ms)),
+        });
         batch.ticks = Vec::new();
         true
     }
 }
 
 impl Lost {
+    /// More was given up.
+    pub(crate) fn add(&mut self, more: &Lost) {
+        self.ticks += more.ticks;
+        self.span_ms = match (self.span_ms, more.span_ms) {
+            (Some(a), Some(b)) => Some((a.0.min(b.0), a.1.max(b.1))),
+            (a, b) => a.or(b),
+        };
+    }
+
     /// The gap that tells it.
     pub(crate) fn gap(&self) -> Option<Gap> {
         self.span_ms.map(|(from_t_ms, to_t_ms)| Gap {

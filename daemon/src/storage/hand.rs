@@ -211,6 +211,10 @@ impl Worker {
         inner.state.trouble = Some(e.to_string());
         let stop = inner.stop;
         drop(inner);
+        if e.is_full() {
+            // The only way out that is in the recorder's own hands.
+            self.look_at_space();
+        }
         if stop {
             std::thread::sleep(RETRY[0]);
         } else {

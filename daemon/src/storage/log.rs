@@ -33,6 +33,8 @@ pub(crate) struct Keeping {
     broken: bool,
     /// Where a damaged log went.
     pub(super) set_aside: Option<PathBuf>,
+    /// Rows given up before there was a session that could tell it.
+    untold: Lost,
 }
 
 /// The session being recorded.
@@ -58,6 +60,7 @@ impl Keeping {
             extra: Batch::default(),
             broken: false,
             set_aside: None,
+            untold: Lost::default(),
         }
     }
 
@@ -84,6 +87,10 @@ impl Keeping {
             writer.reconnect()?;
         }
         self.broken = false;
+        // A new file could not be begun when the damaged one was set aside.
+        if self.writer.is_none() && self.current.is_some() {
+            self.go_on_afresh()?;
+        }
         match order {
             Order::Begin {
                 rig,
@@ -140,6 +147,8 @@ impl Keeping {
             start_t_ms: t_ms,
             clock: None,
         });
+        let untold = std::mem::take(&mut self.untold);
+        self.tell_lost(&untold);
         Ok(())
     }
 
@@ -174,8 +183,14 @@ impl Keeping {
         self.writer = None;
         let aside = set_aside(&self.path)?;
         self.tell_aside(aside);
-        let mut writer = with_patience(Writer::create(&self.path)?)?;
+        self.go_on_afresh()
+    }
+
+    fn go_on_afresh(&mut self) -> Result<(), StoreError> {
+        let mut writer = self.open()?;
         if let Some(current) = &mut self.current {
+            let after = writer.last_t_ms().map_or(i64::MIN, |t| t + 1);
+            current.start_t_ms = current.start_t_ms.max(after);
             let start = SessionStart {
                 boot_id: self.boot_id.clone(),
                 t_ms: current.start_t_ms,
@@ -251,7 +266,11 @@ impl Keeping {
 
     /// Rows were given up: a gap and a count go with the next batch.
     pub(super) fn tell_lost(&mut self, lost: &Lost) {
-        let (Some(mut gap), Some(current)) = (lost.gap(), &self.current) else {
+        let Some(current) = &self.current else {
+            self.untold.add(lost);
+            return;
+        };
+        let Some(mut gap) = lost.gap() else {
             return;
         };
         gap.from_t_ms += current.shift_ms;

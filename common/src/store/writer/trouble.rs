@@ -4,6 +4,7 @@ use super::super::StoreError;
 use super::super::error::Doing;
 use super::super::open::wal_path;
 use super::super::rows::SessionId;
+use super::super::whole_copy::{sync_folder, with_ending};
 use super::{Writer, connect, last_t_ms};
 use std::path::{Path, PathBuf};
 
@@ -81,11 +82,6 @@ pub fn set_aside(path: &Path) -> Result<PathBuf, StoreError> {
     }
     // Shared memory is rebuilt from the others; an orphan would confuse.
     let _ = std::fs::remove_file(with_ending(path, "-shm"));
+    sync_folder(path).doing(path, "setting a damaged log aside")?;
     Ok(target)
-}
-
-fn with_ending(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    PathBuf::from(name)
 }
