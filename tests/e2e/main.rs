@@ -6,6 +6,7 @@ mod bad_rigs;
 mod browser;
 mod comfort;
 mod cut_replays;
+mod disk_faults;
 mod export;
 mod foreign_files;
 mod inferred;

@@ -9,30 +9,30 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// A device that can be plugged in again and again under one name.
-pub(super) struct Socket {
+pub(crate) struct Socket {
     name: PathBuf,
 }
 
 /// A plugged-in device: what is written comes out of the line.
-pub(super) struct Device {
+pub(crate) struct Device {
     master: File,
     /// Held to see what the reader has not taken yet.
     own: OwnedFd,
 }
 
 impl Socket {
-    pub(super) fn new(folder: &Path) -> Self {
+    pub(crate) fn new(folder: &Path) -> Self {
         Socket {
             name: folder.join("line"),
         }
     }
 
-    pub(super) fn name(&self) -> &Path {
+    pub(crate) fn name(&self) -> &Path {
         &self.name
     }
 
     /// Plug a device in; it gets a number of its own each time.
-    pub(super) fn plug(&self) -> Device {
+    pub(crate) fn plug(&self) -> Device {
         let master = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a pseudo terminal");
         grantpt(&master).expect("granted");
         unlockpt(&master).expect("unlocked");
@@ -54,7 +54,7 @@ impl Socket {
     }
 
     /// Pull it out.
-    pub(super) fn unplug(&self, device: Device) {
+    pub(crate) fn unplug(&self, device: Device) {
         std::fs::remove_file(&self.name).expect("was there");
         drop(device.own);
         drop(device.master);
@@ -63,19 +63,19 @@ impl Socket {
 
 impl Device {
     /// Wait until a reader has opened the line and made it raw.
-    pub(super) fn wait_for_reader(&self) {
+    pub(crate) fn wait_for_reader(&self) {
         wait(|| {
             let modes = tcgetattr(&self.own).expect("a terminal").local_modes;
             !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
         });
     }
 
-    pub(super) fn write(&mut self, bytes: &[u8]) {
+    pub(crate) fn write(&mut self, bytes: &[u8]) {
         self.master.write_all(bytes).expect("written");
     }
 
     /// A sentence with one tank pressure, kPa.
-    pub(super) fn say_tank(&mut self, kpa: f64) {
+    pub(crate) fn say_tank(&mut self, kpa: f64) {
         let body = format!("YXXDR,P,{:.4},B,TKP", kpa / 100.0);
         let sum = body.bytes().fold(0u8, |s, b| s ^ b);
         self.write(format!("${body}*{sum:02X}\r\n").as_bytes());
@@ -83,7 +83,7 @@ impl Device {
 }
 
 /// Wait for something, at most half a minute.
-pub(super) fn wait(done: impl Fn() -> bool) {
+pub(crate) fn wait(done: impl Fn() -> bool) {
     let until = Instant::now() + Duration::from_secs(30);
     while !done() {
         assert!(Instant::now() < until, "waited half a minute in vain");

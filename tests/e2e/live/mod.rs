@@ -1,7 +1,7 @@
 //! `seepd run`, the real process, on a real serial line (a pseudo terminal).
 
-mod line;
-mod process;
+pub(crate) mod line;
+pub(crate) mod process;
 
 mod faults;
 mod recording;

@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 
 /// Everything in one scratch folder.
-pub(super) struct Bench {
+pub(crate) struct Bench {
     pub folder: tempfile::TempDir,
 }
 
 /// A running recorder.
-pub(super) struct Recorder {
+pub(crate) struct Recorder {
     child: Option<Child>,
 }
 
@@ -29,7 +29,7 @@ impl Drop for Recorder {
 
 impl Bench {
     /// A rig with one serial line and a tank pressure, invented.
-    pub(super) fn new(line: &Path, folder: tempfile::TempDir) -> Self {
+    pub(crate) fn new(line: &Path, folder: tempfile::TempDir) -> Self {
         let bench = Bench { folder };
         bench.write_rig(&format!(
             "[vehicle]\nname = \"invented\"\n[tank]\nvolume_l = 12.0\n\
@@ -40,24 +40,31 @@ impl Bench {
         bench
     }
 
-    pub(super) fn write_rig(&self, text: &str) {
+    pub(crate) fn write_rig(&self, text: &str) {
         std::fs::write(self.rig(), text).expect("written");
     }
 
-    pub(super) fn rig(&self) -> PathBuf {
+    pub(crate) fn rig(&self) -> PathBuf {
         self.folder.path().join("rig.toml")
     }
 
-    pub(super) fn log(&self) -> PathBuf {
+    pub(crate) fn log(&self) -> PathBuf {
         self.folder.path().join("trip.db")
     }
 
-    pub(super) fn status_file(&self) -> PathBuf {
+    pub(crate) fn status_file(&self) -> PathBuf {
         self.folder.path().join("status.json")
     }
 
-    pub(super) fn start(&self) -> Recorder {
-        let child = Command::new(SEEPD)
+    pub(crate) fn start(&self) -> Recorder {
+        self.start_with(|_| {})
+    }
+
+    /// Start it in surroundings of its own.
+    pub(crate) fn start_with(&self, surroundings: impl FnOnce(&mut Command)) -> Recorder {
+        let mut command = Command::new(SEEPD);
+        surroundings(&mut command);
+        let child = command
             .args(["run", "--rig"])
             .arg(self.rig())
             .arg("--log")
@@ -72,25 +79,25 @@ impl Bench {
     }
 
     /// The status, once the recorder has written one.
-    pub(super) fn status(&self) -> Option<Value> {
+    pub(crate) fn status(&self) -> Option<Value> {
         serde_json::from_slice(&std::fs::read(self.status_file()).ok()?).ok()
     }
 
     /// Wait until the recorder says that it has so many readings. What a line
     /// still holds cannot be seen from outside, so only its own word counts.
-    pub(super) fn wait_for_readings(&self, n: u64) {
+    pub(crate) fn wait_for_readings(&self, n: u64) {
         super::line::wait(|| {
             let status = self.status();
             status.is_some_and(|s| s["channels"][0]["readings"].as_u64() >= Some(n))
         });
     }
 
-    pub(super) fn reader(&self) -> Reader {
+    pub(crate) fn reader(&self) -> Reader {
         Reader::open(&self.log()).expect("a log")
     }
 
     /// Sum of a counter over everything recorded.
-    pub(super) fn counted(&self, name: &str) -> i64 {
+    pub(crate) fn counted(&self, name: &str) -> i64 {
         let counters = self.reader().counters(i64::MIN, i64::MAX).expect("read");
         counters
             .iter()
@@ -101,28 +108,28 @@ impl Bench {
 }
 
 impl Recorder {
-    pub(super) fn signal(&self, signal: Signal) {
+    pub(crate) fn signal(&self, signal: Signal) {
         kill_process(Pid::from_child(self.running()), signal).expect("runs");
     }
 
     /// SIGTERM; the exit code and what was said.
-    pub(super) fn stop(self) -> (i32, String) {
+    pub(crate) fn stop(self) -> (i32, String) {
         self.signal(Signal::TERM);
         self.outcome()
     }
 
     /// SIGKILL.
-    pub(super) fn kill(self) {
+    pub(crate) fn kill(self) {
         self.signal(Signal::KILL);
         self.outcome();
     }
 
-    pub(super) fn id(&self) -> u32 {
+    pub(crate) fn id(&self) -> u32 {
         self.running().id()
     }
 
     /// Wait for it to end; the exit code and what was said.
-    pub(super) fn outcome(mut self) -> (i32, String) {
+    pub(crate) fn outcome(mut self) -> (i32, String) {
         let child = self.child.take().expect("running");
         let done = child.wait_with_output().expect("ends");
         let said = String::from_utf8_lossy(&done.stderr).into_owned();

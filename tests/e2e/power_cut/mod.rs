@@ -4,5 +4,6 @@
 
 mod disk;
 mod promise;
+mod recorder;
 mod store;
 mod trace;

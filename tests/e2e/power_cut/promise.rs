@@ -82,7 +82,7 @@ impl Promise {
                 if let Err(e) = sound(&path) {
                     say(format!("snapshot: {e}"));
                 }
-            } else if let Err(e) = go_on(&path, told) {
+            } else if let Err(e) = go_on(&path, told.damaged) {
                 say(e);
                 continue;
             }
@@ -90,12 +90,9 @@ impl Promise {
                 check_old_copy(&path, told, &mut say);
             }
             match stored(&path, told) {
-                Ok((lost, last_ms)) => {
+                Ok((lost, in_flight)) => {
                     found.lost_ticks += lost;
-                    let asked_ms = told.asked_ms.unwrap_or(i64::MIN);
-                    let first_lost = last_ms.map_or(told.first_ms(), |t| t + STEP_MS);
-                    let loss_s =
-                        (asked_ms.max(first_lost - STEP_MS) + STEP_MS - first_lost) as f64 / 1000.0;
+                    let loss_s = ((lost + in_flight) as i64 * STEP_MS) as f64 / 1000.0;
                     found.loss_s = found.loss_s.max(loss_s);
                 }
                 Err(e) => say(e),
@@ -103,14 +100,6 @@ impl Promise {
         }
         half_made(folder, self, &mut found);
         found
-    }
-}
-
-impl Told {
-    fn first_ms(&self) -> i64 {
-        let acknowledged = self.acknowledged.first().map(|s| s.0);
-        let asked = self.asked_ms.map(|t| t - (PER_COMMIT - 1) * STEP_MS);
-        acknowledged.or(asked).unwrap_or(0)
     }
 }
 
@@ -154,8 +143,8 @@ fn check_old_copy(path: &Path, told: &Told, say: &mut impl FnMut(String)) {
     }
 }
 
-/// Open, record a little, close.
-fn go_on(path: &Path, told: &Told) -> Result<(), String> {
+/// Open, record a little, close; `damaged` when the log was garbage before.
+pub(super) fn go_on(path: &Path, damaged: bool) -> Result<(), String> {
     let words = |e: StoreError| e.to_string();
     let opened = if path.exists() {
         Writer::open(path)
@@ -165,13 +154,13 @@ fn go_on(path: &Path, told: &Told) -> Result<(), String> {
     let mut writer = match opened {
         Ok(writer) => writer,
         // Garbage from the beginning: kept aside, whatever became of the move.
-        Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) if told.damaged => {
+        Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) if damaged => {
             set_aside(path).map_err(words)?;
             Writer::create(path).map_err(words)?
         }
         Err(e) => return Err(e.to_string()),
     };
-    if told.damaged {
+    if damaged {
         garbage_is_kept(path)?;
     }
     let t_ms = writer.last_t_ms().unwrap_or(0) + 3_600_000;
@@ -227,8 +216,9 @@ fn sound(path: &Path) -> Result<(), String> {
     Err(format!("{:?} {disorder:?}", inspection.damage))
 }
 
-/// Acknowledged ticks that are not there, and the last tick of the pattern.
-fn stored(path: &Path, told: &Told) -> Result<(usize, Option<i64>), String> {
+/// How many acknowledged ticks are not there, and how many of the commit that
+/// was under way.
+fn stored(path: &Path, told: &Told) -> Result<(usize, usize), String> {
     let reader = Reader::open(path).map_err(|e| e.to_string())?;
     let columns = reader
         .columns(&CHANNELS, i64::MIN, i64::MAX)
@@ -272,5 +262,11 @@ fn stored(path: &Path, told: &Told) -> Result<(usize, Option<i64>), String> {
         .flat_map(|s| (s.0..=s.1).step_by(STEP_MS as usize))
         .filter(|t| !there.contains(t) && !taken(*t))
         .count();
-    Ok((lost, there.into_iter().max()))
+    let in_flight = told.asked_ms.map_or(0, |to| {
+        (to - (PER_COMMIT - 1) * STEP_MS..=to)
+            .step_by(STEP_MS as usize)
+            .filter(|t| !there.contains(t) && !told.acknowledged.iter().any(|s| s.1 == to))
+            .count()
+    });
+    Ok((lost, in_flight))
 }

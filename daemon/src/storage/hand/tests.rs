@@ -238,3 +238,30 @@ fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
         .sum();
     assert_eq!(counted as u64, state.lost_ticks);
 }
+
+#[test]
+fn rows_given_up_before_the_log_could_be_made_are_told_in_it() {
+    let folder = tempfile::tempdir().expect("folder");
+    let missing = folder.path().join("not yet");
+    let path = missing.join("a.db");
+    let hand = hand(&path, "b1");
+    hand.order(begin(0, 1_000));
+    let batches = MOST_CELLS as i64 / 3 / 10_000 + 3;
+    for i in 0..batches {
+        hand.order(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
+    }
+    wait_for(&hand, |s| s.lost_ticks > 0 && s.trouble.is_some());
+    std::fs::create_dir(&missing).expect("made");
+    wait_for(&hand, |s| s.waiting_ticks == 0 && s.trouble.is_none());
+    hand.order(end(100 + batches * 10_000));
+    let state = hand.finish();
+    assert_eq!(
+        state.stored_ticks + state.lost_ticks,
+        batches as u64 * 10_000
+    );
+    let reader = Reader::open(&path).expect("opens");
+    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let told = gaps.iter().filter(|g| g.cause == NOT_STORED);
+    let told: i64 = told.map(|g| g.to_t_ms - g.from_t_ms).sum();
+    assert_eq!(told as u64, state.lost_ticks);
+}
