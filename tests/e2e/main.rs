@@ -11,6 +11,7 @@ mod export;
 mod foreign_files;
 mod inferred;
 mod live;
+mod old_logs;
 mod power_cut;
 mod proof;
 mod readme;

@@ -3,6 +3,5 @@
 
 mod bench;
 
-mod every_nth;
 mod stop;
 mod waiting;

@@ -28,6 +28,9 @@ const EVERY_MS: u64 = 100;
 const FIRST_KPA: f64 = 300.0;
 const MORE_KPA: f64 = 1.0;
 
+/// Readings said before the first recorder is killed.
+const FIRST_LIFE: usize = 90;
+
 fn monotonic_ns() -> u64 {
     let now = clock_gettime(ClockId::Monotonic);
     now.tv_sec as u64 * 1_000_000_000 + now.tv_nsec as u64
@@ -58,7 +61,7 @@ fn life(shim: &Path) -> (Trace, Vec<u64>) {
     };
     let first = start();
     device.wait_for_reader();
-    say(&mut device, 90, &mut said_ns);
+    say(&mut device, FIRST_LIFE, &mut said_ns);
     first.kill();
     let second = start();
     device.wait_for_reader();
@@ -102,8 +105,7 @@ impl Acknowledged {
     }
 }
 
-/// How long before the cut the newest reading that is stored was said, s; not
-/// counting a time in which nothing was said.
+/// What the cut cost of the readings said to the recorder that ran, s.
 fn loss_s(log: &Path, cut_ns: u64, said_ns: &[u64]) -> f64 {
     let reader = Reader::open(log).expect("a log");
     let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
@@ -120,7 +122,9 @@ fn loss_s(log: &Path, cut_ns: u64, said_ns: &[u64]) -> f64 {
         ((f64::from(newest) - FIRST_KPA) / MORE_KPA) as usize + 1
     };
     let said = said_ns.iter().take_while(|t| **t < cut_ns).count();
-    said.saturating_sub(stored) as f64 * EVERY_MS as f64 / 1000.0
+    // What the kill took of the first life, this cut did not take.
+    let begun = if said > FIRST_LIFE { FIRST_LIFE } else { 0 };
+    said.saturating_sub(stored.max(begun)) as f64 * EVERY_MS as f64 / 1000.0
 }
 
 #[test]
