@@ -25,25 +25,25 @@ pub enum Command {
     #[command(
         after_help = "Examples:\n  seep leaks --log trip.db --last night --unit psi\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --to \"2026-08-15 07:00\""
     )]
-    Leaks(Common),
+    Leaks(Compared),
     /// How much the compressor runs.
     #[command(after_help = "Example:\n  seep duty --log trip.db --last week")]
-    Duty(Common),
+    Duty(Compared),
     /// How long each fill and dump takes, and whether it gets slower.
     #[command(
         after_help = "Example:\n  seep moves --log trip.db --last trip --format csv --out moves.csv"
     )]
-    Moves(Common),
+    Moves(Compared),
     /// The whole trip: one sentence first, the evidence behind it.
     #[command(
-        after_help = "Examples:\n  seep trip --log trip.db --last trip\n  seep trip --log trip.db --format html --out trip.html"
+        after_help = "Examples:\n  seep trip --log trip.db --last trip\n  seep trip --log trip.db --last week --against \"week before\"\n  seep trip --log trip.db --format html --out trip.html"
     )]
-    Trip(Common),
+    Trip(Compared),
     /// What can be behind a fault: explanations ranked, and what tells the first two apart.
     #[command(
         after_help = "Examples:\n  seep diagnose --log week.db\n  seep diagnose --log week.db --from \"2026-08-14 22:00\" --format html --out diagnosis.html"
     )]
-    Diagnose(Common),
+    Diagnose(Compared),
     /// Whether the file itself is sound: integrity, gaps, clock, counts of loss.
     #[command(
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
@@ -165,6 +165,18 @@ pub enum RowsWord {
     Json,
     /// Apache Parquet.
     Parquet,
+}
+
+/// Options of the commands that can set one span beside another.
+#[derive(Debug, Args)]
+pub struct Compared {
+    /// Options all commands share.
+    #[command(flatten)]
+    pub common: Common,
+    /// Compare with another span of this log: before, "week before", "3 days before",
+    /// "2026-08-01..2026-08-08", "session 2".
+    #[arg(long, value_name = "SPAN")]
+    pub against: Option<String>,
 }
 
 /// Options of `verify`.

@@ -3,6 +3,7 @@
 pub mod analysis;
 pub mod cli;
 pub mod commands;
+pub mod comparison;
 pub mod digest;
 pub mod exit;
 pub mod export;

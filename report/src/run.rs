@@ -1,8 +1,8 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cli, Command, Common, Export, FormatWord, LengthWord, PressureWord, Proof, RowsWord, Source,
-    TableWord, TemperatureWord, Verify,
+    Cli, Command, Common, Compared, Export, FormatWord, LengthWord, PressureWord, Proof, RowsWord,
+    Source, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
 use crate::export::ExportTable;
@@ -44,11 +44,11 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
 fn answer(command: &Command) -> anyhow::Result<u8> {
     match command {
         Command::Sessions(c) => of_recording(c, commands::sessions::report),
-        Command::Leaks(c) => of_recording(c, commands::leaks::report),
-        Command::Duty(c) => of_recording(c, commands::duty::report),
-        Command::Moves(c) => of_recording(c, commands::moves::report),
-        Command::Trip(c) => of_recording(c, commands::trip::report),
-        Command::Diagnose(c) => of_recording(c, commands::diagnose::report),
+        Command::Leaks(c) => compared(c, commands::leaks::report),
+        Command::Duty(c) => compared(c, commands::duty::report),
+        Command::Moves(c) => compared(c, commands::moves::report),
+        Command::Trip(c) => compared(c, commands::trip::report),
+        Command::Diagnose(c) => compared(c, commands::diagnose::report),
         Command::Verify(v) => verify(v),
         Command::Completions { shell } => manual::completions(*shell),
         Command::Manual { folder } => manual::pages(folder),
@@ -66,6 +66,26 @@ fn of_recording(
     let recording = Recording::open(log, &span(&common.source))?;
     let report =
         make(&recording, words_in(common)).with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, common)
+}
+
+/// A command that can set another span beside its own.
+fn compared(
+    args: &Compared,
+    make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
+) -> anyhow::Result<u8> {
+    let Some(words) = &args.against else {
+        return of_recording(&args.common, make);
+    };
+    let (common, source) = (&args.common, &args.common.source);
+    let recording = Recording::open(&source.log, &span(source))?;
+    let before = recording.other_span(words, source.zone.as_deref())?;
+    let units = words_in(common);
+    let report = make(&recording, units).and_then(|mut report| {
+        commands::against::add(&mut report, &recording, &before, units)?;
+        Ok(report)
+    });
+    let report = report.with_context(|| format!("reading {}", source.log.display()))?;
     publish(&report, common)
 }
 

@@ -1,6 +1,7 @@
 //! Recorded bytes → `seepd replay` → SQLite → `seep` → an answer, with the real
 //! programs. All sample data is invented.
 
+mod against;
 mod bad_input;
 mod bad_rigs;
 mod browser;

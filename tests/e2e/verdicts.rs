@@ -134,8 +134,8 @@ fn words_and_tables_follow_unit_and_width() {
         let text = String::from_utf8(run(SEEP, &args).stdout).expect("text");
         text.replace('\u{a0}', " ").replace('\n', " ")
     };
-    assert!(first_line(&["--length", "in"])[..400].contains(" in in ten hours"));
-    assert!(first_line(&["--length", "in", "--format", "json"]).contains(" mm in ten hours"));
+    assert!(first_line(&["--length", "in"])[..400].contains(" in within ten hours"));
+    assert!(first_line(&["--length", "in", "--format", "json"]).contains(" mm within ten hours"));
     for command in [
         "trip", "leaks", "moves", "duty", "diagnose", "sessions", "verify",
     ] {

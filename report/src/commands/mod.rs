@@ -1,5 +1,6 @@
 //! One file per subcommand: load, judge, lay out as a report value.
 
+pub mod against;
 pub mod diagnose;
 pub mod duty;
 pub mod export;

@@ -171,10 +171,10 @@ fn corner(
     )
 }
 
-/// `about 58 ± 8 mm in ten hours`, in the reader's unit.
+/// `58 ± 8 mm within ten hours`, in the reader's unit.
 fn in_ten_hours(per_h: &Estimate, unit: Unit, units: PlainUnits) -> String {
     format!(
-        "{} in ten hours",
+        "{} within ten hours",
         phrase(&measured(&per_h.scaled(10.0), unit), units)
     )
 }

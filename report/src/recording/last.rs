@@ -78,7 +78,7 @@ fn night(end: i64, clock: &ClockMap, zone: &TimeZone) -> Result<(i64, i64), Span
 }
 
 /// `week`, `3 days`, `90 min`, as milliseconds.
-fn length_ms(words: &str) -> Option<i64> {
+pub(super) fn length_ms(words: &str) -> Option<i64> {
     let digits = words
         .find(|c: char| !c.is_ascii_digit())
         .unwrap_or(words.len());

@@ -1,5 +1,6 @@
 //! A log opened for analysis: everything but the ticks, which come session by session.
 
+mod against;
 mod last;
 mod span;
 
@@ -74,6 +75,27 @@ impl Recording {
         let clock_rows = reader.clock_rows()?;
         let clock = ClockMap::new(&clock_rows);
         let span = span::resolve(request, &all, &clock)?;
+        Self::of_span(reader, all, clock_rows, span)
+    }
+
+    /// The span that `words` name beside this one, of the same log.
+    ///
+    /// # Errors
+    /// As [`Recording::open`].
+    pub fn other_span(&self, words: &str, zone: Option<&str>) -> Result<Self, RecordingError> {
+        let reader = Reader::open(self.path())?;
+        let all = reader.sessions()?;
+        let span = against::other(words, &self.span, zone, &all, &self.clock)?;
+        Self::of_span(reader, all, self.clock_rows.clone(), span)
+    }
+
+    fn of_span(
+        reader: Reader,
+        all: Vec<Session>,
+        clock_rows: Vec<ClockRow>,
+        span: Span,
+    ) -> Result<Self, RecordingError> {
+        let clock = ClockMap::new(&clock_rows);
         let (from, to) = (span.from_t_ms, span.to_t_ms);
         let sessions: Vec<Session> = all
             .into_iter()

@@ -50,6 +50,14 @@ pub enum SpanError {
         /// What was written.
         text: String,
     },
+    /// Words that name no span to compare with.
+    #[error(
+        "`{text}` is no span to compare with; write --against before, \"week before\", \"3 days before\", \"2026-08-01..2026-08-08\" or \"session 2\""
+    )]
+    BadAgainst {
+        /// What was written.
+        text: String,
+    },
     /// A zone that is not known.
     #[error("`{name}` is not a time zone; use an IANA name such as Europe/Berlin, or UTC")]
     BadZone {

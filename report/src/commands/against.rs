@@ -1,0 +1,149 @@
+//! `--against`: the same report with a second span beside it.
+
+use super::{head, judged};
+use crate::comparison::{Difference, compare};
+use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit};
+use crate::plain_units::PlainUnits;
+use crate::recording::{Recording, RecordingError};
+use crate::render::number::phrase;
+
+/// Put the comparison first in a report, and its result into the first sentences.
+///
+/// # Errors
+/// The log's errors.
+pub fn add(
+    report: &mut Report,
+    now: &Recording,
+    before: &Recording,
+    units: PlainUnits,
+) -> Result<(), RecordingError> {
+    let (digest_now, judgement_now) = judged(now, units)?;
+    let (digest_before, judgement_before) = judged(before, units)?;
+    let differences = compare(
+        (&digest_before, &judgement_before),
+        (&digest_now, &judgement_now),
+    );
+    let sentence = sentence(&differences, units);
+    report.verdict.sentence = format!("{} {sentence}", report.verdict.sentence);
+    if differences.iter().any(Difference::worse) {
+        report.verdict.severity = report.verdict.severity.max(Severity::Watch);
+    }
+    report
+        .sections
+        .insert(0, section(before, &differences, sentence));
+    Ok(())
+}
+
+fn sentence(differences: &[Difference], units: PlainUnits) -> String {
+    let changed: Vec<&Difference> = differences.iter().filter(|d| d.changed()).collect();
+    let Some(first) = changed.first() else {
+        return match differences.len() {
+            0 => "Nothing was recorded in both spans that could be compared.".into(),
+            n => {
+                format!("Against the other span none of {n} quantities has changed beyond chance.")
+            }
+        };
+    };
+    let more = match changed.len() - 1 {
+        0 => String::new(),
+        1 => ", and one more quantity has changed".into(),
+        n => format!(", and {n} more quantities have changed"),
+    };
+    format!(
+        "Against the other span the {} of {} is {} {} ({} before, {} now){more}.",
+        first.quantity,
+        first.what,
+        phrase(&size(&first.difference), units),
+        if first.difference.value > 0.0 {
+            "more"
+        } else {
+            "less"
+        },
+        phrase(&first.before, units),
+        phrase(&first.now, units),
+    )
+}
+
+/// The change without its sign; the words say which way.
+fn size(change: &Measured) -> Measured {
+    if change.value >= 0.0 {
+        return *change;
+    }
+    Measured {
+        value: -change.value,
+        low: change.high.map(|x| -x),
+        high: change.low.map(|x| -x),
+        ..*change
+    }
+}
+
+fn section(before: &Recording, differences: &[Difference], lead: String) -> Section {
+    let mut section = Section::new("against", "Against the other span");
+    section.lead = Some(lead);
+    let mut quantities: Vec<&str> = differences.iter().map(|d| d.quantity).collect();
+    quantities.sort_unstable();
+    quantities.dedup();
+    for quantity in quantities {
+        let own: Vec<&Difference> = differences
+            .iter()
+            .filter(|d| d.quantity == quantity)
+            .collect();
+        section.tables.push(table(before, quantity, &own));
+    }
+    section.notes.push(
+        "Differences after Welch; conductances as ratios; duty over hours. “Beyond chance” is a p value \
+         below 5 % over all rows together (Holm), so one row in many does not count by luck."
+            .into(),
+    );
+    section
+}
+
+/// One quantity, so that its unit stands in the heading.
+fn table(before: &Recording, quantity: &str, differences: &[&Difference]) -> Table {
+    let unit = |pick: fn(&Difference) -> Measured| differences.first().map(|d| pick(d).unit);
+    let number = |name: &str, unit: Option<Unit>| {
+        unit.map_or_else(|| Column::mixed(name), |u| Column::number(name, u))
+    };
+    let columns = vec![
+        Column::text(quantity),
+        number("before", unit(|d| d.before)),
+        number("now", unit(|d| d.now)),
+        number("difference", unit(|d| d.difference)),
+        Column::text("beyond chance"),
+    ];
+    let id = format!("against-{}", quantity.replace(' ', "-"));
+    let caption = format!(
+        "{}; {}",
+        crate::render::capital_words(quantity),
+        caption(before)
+    );
+    let mut table = Table::new(&id, &caption, columns);
+    for d in differences {
+        table.push(vec![
+            Cell::text(&d.what),
+            Cell::Number(d.before),
+            Cell::Number(d.now),
+            Cell::Number(d.difference),
+            Cell::text(match (d.changed(), d.worse()) {
+                (true, true) => "yes, worse",
+                (true, false) => "yes, better",
+                (false, _) => "no",
+            }),
+        ]);
+    }
+    table
+}
+
+fn caption(before: &Recording) -> String {
+    let wall = |t: i64| {
+        head::wall(before, t).map_or_else(
+            || "an unknown time".to_string(),
+            |w| w.at.strftime("%Y-%m-%d %H:%M").to_string(),
+        )
+    };
+    format!(
+        "before is {} to {}",
+        wall(before.span.from_t_ms),
+        wall(before.span.to_t_ms - 1)
+    )
+}

@@ -1,0 +1,224 @@
+//! Two spans of one log against each other: this week and last, before and
+//! after a repair.
+
+use crate::analysis::duty::Timeline;
+use crate::analysis::estimate::Estimate;
+use crate::analysis::leak::CM3_MIN_PER_L_S;
+use crate::analysis::moves::MoveTrend;
+use crate::analysis::stats::{holm, mean, sd, student_t_quantile, student_t_two_sided_p};
+use crate::digest::Digest;
+use crate::findings::{measured, place_words};
+use crate::judgement::Judgement;
+use crate::model::{Measured, Unit};
+
+/// One quantity in both spans.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Difference {
+    /// Place, path or compressor, in words.
+    pub what: String,
+    /// The quantity, in words.
+    pub quantity: &'static str,
+    /// In the span compared with.
+    pub before: Measured,
+    /// In the span reported on.
+    pub now: Measured,
+    /// Now minus before, with its 95 % interval; a ratio for conductances.
+    pub difference: Measured,
+    /// p value of no difference, over all quantities (Holm).
+    pub p: f64,
+    /// More of it is worse.
+    pub more_is_worse: bool,
+}
+
+impl Difference {
+    /// True when the change is beyond chance, all quantities taken together.
+    #[must_use]
+    pub fn changed(&self) -> bool {
+        self.p < 0.05
+    }
+
+    /// True when it changed for the worse.
+    #[must_use]
+    pub fn worse(&self) -> bool {
+        self.changed() && (self.difference.value > 0.0) == self.more_is_worse
+    }
+}
+
+/// Every quantity that both spans have, the surest change first.
+#[must_use]
+pub fn compare(before: (&Digest, &Judgement), now: (&Digest, &Judgement)) -> Vec<Difference> {
+    let mut out = losses(before.1, now.1);
+    out.extend(conductances(before.1, now.1));
+    out.extend(duties(before.0, now.0));
+    let p: Vec<f64> = out.iter().map(|d| d.p).collect();
+    for (difference, p) in out.iter_mut().zip(holm(&p)) {
+        difference.p = p;
+    }
+    out.sort_by(|a, b| a.p.total_cmp(&b.p));
+    out
+}
+
+/// Difference of two independent estimates.
+///
+/// **Source**: Welch's test; degrees of freedom after Satterthwaite
+/// (NIST/SEMATECH e-Handbook 1.3.5.3).
+fn welch(before: &Estimate, now: &Estimate) -> (Estimate, f64) {
+    let (a, b) = (before.se * before.se, now.se * now.se);
+    let freedom = (a + b).powi(2)
+        / (a * a / before.degrees_of_freedom.max(1.0) + b * b / now.degrees_of_freedom.max(1.0));
+    let difference = Estimate {
+        value: now.value - before.value,
+        se: (a + b).sqrt(),
+        degrees_of_freedom: if freedom.is_finite() { freedom } else { 1.0 },
+    };
+    let p = if difference.se > 0.0 {
+        student_t_two_sided_p(
+            difference.value / difference.se,
+            difference.degrees_of_freedom,
+        )
+    } else {
+        1.0
+    };
+    (difference, p)
+}
+
+fn difference(
+    what: String,
+    quantity: &'static str,
+    before: &Estimate,
+    now: &Estimate,
+    unit: Unit,
+) -> Difference {
+    let (change, p) = welch(before, now);
+    Difference {
+        what,
+        quantity,
+        before: measured(before, unit),
+        now: measured(now, unit),
+        difference: measured(&change, unit),
+        p,
+        more_is_worse: true,
+    }
+}
+
+fn losses(before: &Judgement, now: &Judgement) -> Vec<Difference> {
+    now.leaks
+        .iter()
+        .filter_map(|n| {
+            let b = before.leaks.iter().find(|b| b.place == n.place)?;
+            Some(difference(
+                place_words(&n.place),
+                "loss at rest",
+                &b.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                &n.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                Unit::AnrCm3PerMin,
+            ))
+        })
+        .collect()
+}
+
+fn conductances(before: &Judgement, now: &Judgement) -> Vec<Difference> {
+    now.paths
+        .iter()
+        .filter_map(|n| {
+            let same = |b: &&MoveTrend| b.place == n.place && b.direction == n.direction;
+            let b = before.paths.iter().find(same)?;
+            conductance(b, n)
+        })
+        .collect()
+}
+
+/// The change of a path in percent, from the logarithm of the ratio.
+fn conductance(before: &MoveTrend, now: &MoveTrend) -> Option<Difference> {
+    let ln = |t: &MoveTrend| Estimate {
+        value: t.median_conductance.ln(),
+        // A median scatters 1.25 times as much as a mean (normal errors).
+        se: 1.25 * t.scatter / (t.moves.max(1) as f64).sqrt(),
+        degrees_of_freedom: (t.moves.max(2) - 1) as f64,
+    };
+    let usable = |t: &MoveTrend| t.median_conductance > 0.0 && t.moves >= 3 && t.scatter > 0.0;
+    if !usable(before) || !usable(now) {
+        return None;
+    }
+    let (change, p) = welch(&ln(before), &ln(now));
+    let (low, high) = change.interval_95();
+    let percent = |x: f64| 100.0 * x.exp_m1();
+    let shown = |t: &MoveTrend| {
+        let relative = student_t_quantile(0.975, (t.moves - 1) as f64) * ln(t).se;
+        Measured::plus_minus(
+            t.median_conductance,
+            t.median_conductance * relative,
+            Unit::SonicConductance,
+        )
+    };
+    Some(Difference {
+        what: format!("{} {}", place_words(&now.place), now.direction.word()),
+        quantity: "conductance",
+        before: shown(before),
+        now: shown(now),
+        difference: Measured::estimate(
+            percent(change.value),
+            percent(low),
+            percent(high),
+            Unit::Percent,
+        ),
+        p,
+        more_is_worse: false,
+    })
+}
+
+fn duties(before: &Digest, now: &Digest) -> Vec<Difference> {
+    now.compressors
+        .iter()
+        .filter_map(|n| {
+            let b = before.compressors.iter().find(|b| b.place == n.place)?;
+            let (was, is) = (by_hour(&b.timeline)?, by_hour(&n.timeline)?);
+            let mut d = difference(place_words(&n.place), "duty", &was, &is, Unit::Percent);
+            d.difference.unit = Unit::PercentPoints;
+            Some(d)
+        })
+        .collect()
+}
+
+/// Duty as the mean over hours of at least half known time, with the spread
+/// between hours as its error. `None` with fewer than three such hours.
+fn by_hour(timeline: &Timeline) -> Option<Estimate> {
+    const HOUR_MS: i64 = 3_600_000;
+    let from = timeline.known().first()?.0;
+    let to = timeline.known().last()?.1;
+    let hours: Vec<f64> = (0..(to - from) / HOUR_MS)
+        .map(|i| timeline.window(from + i * HOUR_MS, HOUR_MS))
+        .filter(|w| w.coverage() >= 0.5)
+        .filter_map(|w| w.percent())
+        .collect();
+    if hours.len() < 3 {
+        return None;
+    }
+    Some(Estimate {
+        value: mean(&hours)?,
+        se: sd(&hours)? / (hours.len() as f64).sqrt(),
+        degrees_of_freedom: (hours.len() - 1) as f64,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked example: two samples of sizes 10 and 8, means 20.1 and 23.4,
+    /// standard deviations 2 and 3: t = −2.678…, ν = 11.8 (by hand).
+    #[test]
+    fn welch_by_hand() {
+        let of = |mean: f64, sd: f64, n: f64| Estimate {
+            value: mean,
+            se: sd / n.sqrt(),
+            degrees_of_freedom: n - 1.0,
+        };
+        let (d, p) = welch(&of(20.1, 2.0, 10.0), &of(23.4, 3.0, 8.0));
+        assert!((d.value - 3.3).abs() < 1e-12);
+        assert!((d.se - (0.4_f64 + 1.125).sqrt()).abs() < 1e-12);
+        let freedom = 1.525_f64.powi(2) / (0.16 / 9.0 + 1.125_f64.powi(2) / 7.0);
+        assert!((d.degrees_of_freedom - freedom).abs() < 1e-9);
+        assert!(p > 0.01 && p < 0.05, "{p}");
+    }
+}
