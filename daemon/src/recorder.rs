@@ -6,7 +6,8 @@ use crate::pipeline::Pipeline;
 use crate::source::{Item, Said};
 use seep_common::rig::Rig;
 use seep_common::store::{
-    Batch, ClockRow, ClockState, EndReason, Gap, SessionId, SessionStart, StoreError, Writer,
+    Batch, ClockRow, ClockState, Counter, EndReason, Gap, SessionId, SessionStart, StoreError,
+    Writer,
 };
 use std::path::{Path, PathBuf};
 
@@ -281,26 +282,9 @@ pub(crate) fn troubles(counts: &Counts) -> Vec<String> {
         counts
             .told()
             .into_iter()
-            .filter(|(name, _)| !is_volume_word(name))
-            .map(|(name, n)| format!("{n} {}", name.replace('_', " "))),
+            .map(|(name, n)| (name.replace('_', " "), n))
+            .filter(|(name, _)| !Counter::is_work(name))
+            .map(|(name, n)| format!("{n} {name}")),
     );
     out
-}
-
-/// Names by which codecs count work done, not trouble.
-fn is_volume_word(name: &str) -> bool {
-    matches!(
-        name,
-        "bytes"
-            | "good_sentences"
-            | "sentences"
-            | "xdr_sentences"
-            | "log_lines"
-            | "log_frames"
-            | "log_comments"
-            | "frames_seen"
-            | "frames_matched"
-            | "readings_passed"
-            | "other_multiplex"
-    )
 }

@@ -116,7 +116,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
 }
 
 fn export(args: &Export) -> anyhow::Result<u8> {
-    let recording = Recording::open(&args.source.log, &span(&args.source))?;
+    let recording = Recording::open_as_stored(&args.source.log, &span(&args.source))?;
     let table = match args.table {
         TableWord::Readings => ExportTable::Readings,
         TableWord::Events => ExportTable::Events,

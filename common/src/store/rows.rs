@@ -122,6 +122,36 @@ pub struct Notice {
     pub text: String,
 }
 
+impl Counter {
+    /// True for a count of work done, false for one of trouble: something lost,
+    /// bad or refused.
+    ///
+    /// ```
+    /// use seep_common::store::Counter;
+    /// assert!(Counter::is_work("readings"));
+    /// assert!(!Counter::is_work("bad checksums"));
+    /// ```
+    #[must_use]
+    pub fn is_work(name: &str) -> bool {
+        matches!(
+            name,
+            "bytes"
+                | "frames matched"
+                | "frames seen"
+                | "good sentences"
+                | "log comments"
+                | "log frames"
+                | "log lines"
+                | "other multiplex"
+                | "readings"
+                | "readings passed"
+                | "sentences"
+                | "table rows"
+                | "xdr sentences"
+        )
+    }
+}
+
 /// Everything that goes into one transaction.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Batch {

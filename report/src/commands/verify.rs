@@ -32,7 +32,7 @@ pub fn report(
     request: &SpanRequest,
     save_to: Option<&Path>,
 ) -> Result<Verified, RecordingError> {
-    let opened = match Recording::open(log, request) {
+    let opened = match Recording::open_as_stored(log, request) {
         Ok(recording) => Ok(recording),
         Err(e) if is_damage(&e) => Err(e.to_string()),
         Err(e) => return Err(e),

@@ -159,6 +159,7 @@ impl State {
             };
             let view = PlaceView {
                 session: session.id.0,
+                pause_known: !recording.after_unknown_pause.contains(&session.id),
                 t_ms: frame.t_ms(),
                 kpa,
                 is_gauge: *is_gauge,

@@ -28,17 +28,22 @@ pub enum FrameError {
 }
 
 impl Frame {
-    /// Load channels over `[from_t_ms, to_t_ms)`.
+    /// Load channels over the half-open span of times `span`, ms, that are log
+    /// times moved on by `shift_ms`.
     ///
     /// # Errors
     /// The log's errors.
     pub fn load(
         reader: &Reader,
         names: &[String],
-        from_t_ms: i64,
-        to_t_ms: i64,
+        span: (i64, i64),
+        shift_ms: i64,
     ) -> Result<Self, FrameError> {
-        let columns = reader.columns(names, from_t_ms, to_t_ms)?;
+        let back = |t_ms: i64| t_ms.saturating_sub(shift_ms);
+        let mut columns = reader.columns(names, back(span.0), back(span.1))?;
+        for t_ms in &mut columns.t_ms {
+            *t_ms += shift_ms;
+        }
         let height = columns.t_ms.len();
         let mut out = vec![Column::new(T_MS.into(), columns.t_ms)];
         for (name, values) in columns.names.iter().zip(columns.values) {

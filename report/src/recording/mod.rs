@@ -2,14 +2,17 @@
 
 mod against;
 mod last;
+mod elapsed;
 mod span;
 
 pub use span::{Span, SpanError, SpanRequest};
 
 use crate::frame::{Frame, FrameError};
+use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, StoreError, StoredChannel,
+    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, SessionId, StoreError,
+    StoredChannel,
 };
 use std::path::Path;
 
@@ -17,6 +20,9 @@ use std::path::Path;
 #[derive(Debug)]
 pub struct Recording {
     reader: Reader,
+    elapsed: Elapsed,
+    /// Sessions before which the length of the pause is not known.
+    pub after_unknown_pause: Vec<SessionId>,
     /// The rig last recorded with inside the span.
     pub rig: Rig,
     /// SHA-256 of that rig, hex.
@@ -62,11 +68,26 @@ pub enum RecordingError {
 }
 
 impl Recording {
-    /// Open a log for a span.
+    /// Open a log for a span, for analyses: times are log times with the
+    /// sessions as far apart as they really were.
     ///
     /// # Errors
     /// [`RecordingError`] says what is wrong with the log or the span.
     pub fn open(path: &Path, request: &SpanRequest) -> Result<Self, RecordingError> {
+        let mut recording = Self::open_as_stored(path, request)?;
+        let all = recording.reader.sessions()?;
+        let elapsed = Elapsed::new(&all, &recording.clock);
+        recording.after_unknown_pause = elapsed.after_unknown_pause(&all);
+        elapsed.apply(&mut recording);
+        recording.elapsed = elapsed;
+        Ok(recording)
+    }
+
+    /// Open a log for a span with its log times as they are stored.
+    ///
+    /// # Errors
+    /// [`RecordingError`] says what is wrong with the log or the span.
+    pub fn open_as_stored(path: &Path, request: &SpanRequest) -> Result<Self, RecordingError> {
         let reader = Reader::open(path)?;
         let all = reader.sessions()?;
         if all.is_empty() {
@@ -122,6 +143,8 @@ impl Recording {
             counters: reader.counters(from, to)?,
             notices: reader.notices(from, to)?,
             reader,
+            elapsed: Elapsed::default(),
+            after_unknown_pause: Vec::new(),
         })
     }
 
@@ -137,9 +160,7 @@ impl Recording {
     /// The log's errors.
     pub fn frame(&self, session: &Session) -> Result<Frame, RecordingError> {
         let names: Vec<String> = self.rig.channels.iter().map(|c| c.name.clone()).collect();
-        let from = session.start.t_ms.max(self.span.from_t_ms);
-        let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
-        Ok(Frame::load(&self.reader, &names, from, to)?)
+        self.load(session, &names)
     }
 
     /// Ticks of one session inside the span with every channel of the log.
@@ -147,9 +168,14 @@ impl Recording {
     /// # Errors
     /// The log's errors.
     pub fn frame_of_all(&self, session: &Session) -> Result<Frame, RecordingError> {
+        self.load(session, &self.channel_names())
+    }
+
+    fn load(&self, session: &Session, names: &[String]) -> Result<Frame, RecordingError> {
         let from = session.start.t_ms.max(self.span.from_t_ms);
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
-        Ok(Frame::load(&self.reader, &self.channel_names(), from, to)?)
+        let shift_ms = self.elapsed.shift_of(session.start.t_ms);
+        Ok(Frame::load(&self.reader, names, (from, to), shift_ms)?)
     }
 
     /// Names of the log's channels, each once, in the order recorded.
@@ -164,3 +190,6 @@ impl Recording {
         names
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,13 +3,20 @@
 use crate::model::{Cell, Column, Counter, DataHealth, GapRow, SessionRow, Table, Unit};
 
 use super::words;
+use seep_common::store::Counter as Stored;
 
 /// Sessions, gaps and counters; a table without rows is left out.
 pub(crate) fn tables(health: &DataHealth) -> Vec<Table> {
     [
         sessions(&health.sessions),
         gaps(&health.gaps),
-        counters(&health.counters),
+        counters(
+            &health.counters,
+            false,
+            "lost",
+            "Lost, bad or refused on the way",
+        ),
+        counters(&health.counters, true, "work", "What came in"),
     ]
     .into_iter()
     .filter(|t| !t.rows.is_empty())
@@ -27,7 +34,7 @@ pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
     }
     let silent = health.counters.iter().filter(|c| c.count == 0).count();
     if silent > 0 {
-        out.push(format!("Counters of lost or bad items at zero: {silent}."));
+        out.push(format!("Counters at zero: {silent}."));
     }
     out.extend(health.notes.iter().map(|n| words::clean(n)));
     out
@@ -107,24 +114,28 @@ fn gaps(rows: &[GapRow]) -> Table {
     table
 }
 
-fn counters(rows: &[Counter]) -> Table {
-    let mut table = Table::new(
-        "counters",
-        "Counters: lost, bad and discarded items",
-        vec![
-            Column::text("counter"),
-            Column::text("place"),
-            Column::number("count", Unit::Count),
-            Column::text("meaning"),
-        ],
-    );
-    for row in rows.iter().filter(|c| c.count > 0) {
-        table.push(vec![
+fn counters(rows: &[Counter], work: bool, name: &str, caption: &str) -> Table {
+    let mut columns = vec![
+        Column::text("counted"),
+        Column::text("place"),
+        Column::number("count", Unit::Count),
+    ];
+    let explained = !work && rows.iter().any(|c| c.meaning.is_some());
+    if explained {
+        columns.push(Column::text("meaning"));
+    }
+    let mut table = Table::new(name, caption, columns);
+    let wanted = |c: &&Counter| c.count > 0 && Stored::is_work(&c.name) == work;
+    for row in rows.iter().filter(wanted) {
+        let mut cells = vec![
             row.name.clone().into(),
             row.place.clone().into(),
             Cell::count(row.count),
-            row.meaning.clone().unwrap_or_default().into(),
-        ]);
+        ];
+        if explained {
+            cells.push(row.meaning.clone().unwrap_or_default().into());
+        }
+        table.push(cells);
     }
     table
 }

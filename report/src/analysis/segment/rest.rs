@@ -9,6 +9,9 @@ use seep_common::units::ICE_POINT_K;
 pub struct PlaceView<'a> {
     /// Number of the session.
     pub session: i64,
+    /// False when it is not known how long after the session before it began:
+    /// nothing is at rest across such a pause.
+    pub pause_known: bool,
     /// Log times, ms.
     pub t_ms: &'a [i64],
     /// Pressure, kPa, gauge or absolute as `is_gauge` says.
@@ -158,6 +161,9 @@ impl RestCollector {
         let mut celsius = Slow::new(view.t_ms, view.celsius, JOIN_MS, None);
         let mut outside = Slow::new(view.t_ms, view.ambient_kpa_abs, i64::MAX, self.outside);
         let mut driving_until = i64::MIN;
+        if !view.pause_known {
+            self.end_rest();
+        }
         if let (Some(last), Some(&first)) = (self.last_t_ms, view.t_ms.first())
             && let Some(rest) = &mut self.open
         {
@@ -298,6 +304,7 @@ mod tests {
     fn view<'a>(t_ms: &'a [i64], kpa: &'a [f32], busy: &'a Busy) -> PlaceView<'a> {
         PlaceView {
             session: 1,
+            pause_known: true,
             t_ms,
             kpa,
             is_gauge: true,
