@@ -125,7 +125,7 @@ same "bus offs of slcan0" "$(total slcan0 'bus offs')" 1
 same "bus errors of slcan0" "$(total slcan0 'bus errors')" 2
 same "frames not acknowledged, of slcan0" "$(total slcan0 'frames not acknowledged')" 1
 same "frames of slcan0" "$(total slcan0 'frames seen')" 6
-gap slcan0 5000 'slcan0 is down'
+gap slcan0 5000 'slcan0 is bus-off'
 
 gap can0 3000 'can0 is down'
 at_least "overruns of can0, by its driver" "$overruns" 1

@@ -7,14 +7,15 @@ job_boot() {
 
 job_ci() {
     job_boot
-    count=20
+    count=10
     job_can_flood
+    job_bus_faults
     count=5
     job_power_cuts
     job_control
-    count=50
+    count=30
     job_drive_cache
-    count=20
+    count=10
     job_kill_nine
 }
 
