@@ -4,7 +4,7 @@ mod faults;
 
 pub use faults::Faults;
 
-use crate::analysis::delivery::{DeliveryTrend, trend};
+use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
 use crate::analysis::diagnose::{
     AirReading, ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_air,
     explain_delivery, explain_paths,
@@ -77,10 +77,10 @@ impl Judgement {
         let deliveries: Vec<DeliveryTrend> = digest
             .compressors
             .iter()
-            .filter_map(|c| trend(&c.place, &c.runs))
+            .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves)))
             .collect();
         let worst_windows = worst_windows(digest, rig);
-        let faults = Faults::of(digest, rig, &fits, &leaks);
+        let faults = Faults::of(digest, rig, &fits, &leaks, &paths);
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
         patterns.retain(|p| !faults.explains(p, &leaks));
         let slow_paths = explain_paths(&paths, |place| mate(rig, place));

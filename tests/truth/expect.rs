@@ -27,6 +27,9 @@ const SLOW_SHARE: f64 = 0.8;
 /// Valves later than this are late, ms.
 const LATE_MS: f64 = 60.0;
 
+/// A thermal stop this far below the cut-out is an early one, kPa.
+const EARLY_KPA: f64 = 30.0;
+
 /// Drift of a sensor over the log that can be told, kPa.
 const DRIFT_KPA: f64 = 15.0;
 
@@ -72,17 +75,21 @@ pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expe
             )
         }
         Case::Overheats => {
-            let trips = truth
-                .runs
-                .iter()
-                .filter(|r| r.ended_by == "thermal")
-                .count();
+            // One that stops just below the cut-out anyway shows nothing.
+            let seen_below = car.scenario.controller.cut_out_kpa_gauge - EARLY_KPA;
+            let early = |r: &&seep_sample_logs::truth::Run| {
+                r.ended_by == "thermal" && r.to_kpa_gauge < seen_below
+            };
+            let trips = truth.runs.iter().filter(early).count();
             said(trips >= 2, format!("cut out {trips} times"))
         }
         Case::ZeroDrift => {
             let hours = car.scenario.seconds() / 3600.0 - fault.from_h;
             let kpa = fault.kpa_per_day * hours / 24.0;
-            said(kpa.abs() > DRIFT_KPA, format!("{kpa:.0} kPa"))
+            // Told by the partner on the axle at known heights, or by the cut-out.
+            let circuits = car.scenario.circuits.len();
+            let can = place == "tank" || (circuits > 2 && car.scenario.watch.heights);
+            said(can && kpa.abs() > DRIFT_KPA, format!("{kpa:.0} kPa"))
         }
         _ => said(false, String::new()),
     })

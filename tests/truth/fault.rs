@@ -105,8 +105,10 @@ fn wear(case: Case, place: &str, car: &mut Scenario, draw: &mut Noise) -> Fault 
         Case::Overheats => {
             fault.place.clone_from(&car.compressors[0].name);
             for c in &mut car.compressors {
-                // A small motor that a long refill warms.
-                (c.motor_j_k, c.cooling_s, c.loss_w) = (500.0, 520.0, 300.0);
+                // A small motor in the wind: sound, it stays below its switch
+                // through a refill; covered with dirt, it does not.
+                (c.motor_j_k, c.cooling_s, c.loss_w) = (400.0, 150.0, 380.0);
+                c.trip_c = 105.0;
             }
         }
         Case::ZeroDrift => {

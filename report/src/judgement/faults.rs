@@ -9,6 +9,7 @@ use crate::analysis::diagnose::{
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{LeakFit, PooledLeak};
+use crate::analysis::moves::MoveTrend;
 use crate::digest::Digest;
 use crate::findings::{
     condition_findings, drift_findings, late_findings, shift_finding, thermal_finding,
@@ -34,7 +35,13 @@ pub struct Faults {
 
 impl Faults {
     /// Look for all of them.
-    pub(super) fn of(digest: &Digest, rig: &Rig, fits: &[LeakFit], leaks: &[PooledLeak]) -> Self {
+    pub(super) fn of(
+        digest: &Digest,
+        rig: &Rig,
+        fits: &[LeakFit],
+        leaks: &[PooledLeak],
+        paths: &[MoveTrend],
+    ) -> Self {
         let mut drifts = zero_drifts(&drift_places(digest, rig), &digest.rests);
         let mut runs: Vec<Run> = digest
             .compressors
@@ -55,7 +62,7 @@ impl Faults {
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
             conditionals: conditionals(digest, fits, leaks, &drifts),
-            late: late_valves(&places, &digest.moves),
+            late: late_valves(&places, &digest.moves, paths),
             drifts,
             shift,
             thermal: digest

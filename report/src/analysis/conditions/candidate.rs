@@ -28,7 +28,10 @@ const LIMITS: [f64; 7] = [0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9];
 
 /// Families of conditions that are looked at; each is one test, whatever limits
 /// it tries.
-pub(super) fn families(rests: &[RestLoss]) -> Vec<Vec<Condition>> {
+///
+/// The tank is warmed by every compressor run and has no dump of its own, so
+/// only the cold is a condition for it.
+pub(super) fn families(place: &str, rests: &[RestLoss]) -> Vec<Vec<Condition>> {
     let celsius: Vec<f64> = rests
         .iter()
         .flat_map(|r| r.celsius.iter().copied())
@@ -39,9 +42,13 @@ pub(super) fn families(rests: &[RestLoss]) -> Vec<Vec<Condition>> {
         .iter()
         .filter_map(|q| quantile(&celsius, *q))
         .collect();
+    let colder: Vec<Condition> = limits.iter().map(|c| Condition::Colder(*c)).collect();
+    if place == "tank" {
+        return vec![colder];
+    }
     let mut out = vec![vec![Condition::AfterDump], vec![Condition::AfterFill]];
     if !limits.is_empty() {
-        out.push(limits.iter().map(|c| Condition::Colder(*c)).collect());
+        out.push(colder);
         out.push(limits.iter().map(|c| Condition::Warmer(*c)).collect());
     }
     if let Some(kpa) = median(&pressures) {

@@ -63,7 +63,7 @@ const COOLING_SD: f64 = 0.15;
 #[must_use]
 pub fn condition_of(place: &str, rests: &[RestLoss], floor_l_per_s: f64) -> Option<Conditional> {
     let weights = weights(rests)?;
-    let tests: Vec<(Conditional, f64)> = families(rests)
+    let tests: Vec<(Conditional, f64)> = families(place, rests)
         .into_iter()
         .enumerate()
         .filter_map(|(i, family)| test(place, rests, &weights, &family, i as u64))

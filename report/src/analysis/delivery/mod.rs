@@ -3,5 +3,5 @@
 mod run;
 mod trend;
 
-pub use run::{Run, RunView, measure_run};
+pub use run::{Run, RunView, measure_run, with_fills};
 pub use trend::{DeliveryTrend, trend};

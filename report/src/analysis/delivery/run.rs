@@ -1,6 +1,6 @@
 //! One compressor run.
 
-use super::super::moves::Series;
+use super::super::moves::{Direction, Move, Series};
 use super::super::segment::{Busy, OnSpan};
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
@@ -28,8 +28,11 @@ pub struct Run {
     pub to_ms: i64,
     /// Tank pressure at start and end, kPa absolute.
     pub kpa_abs: (f64, f64),
+    /// Rise of the amount of air in the tank, ANR L.
+    pub gain_anr_l: f64,
     /// Delivery into the tank, ANR L/min: mean over the run. `None` when a fill
-    /// valve was open meanwhile, since air then left the tank again.
+    /// valve was open meanwhile, since air then left the tank again; see
+    /// [`with_fills`].
     pub anr_l_per_min: Option<f64>,
     /// Mean supply voltage, V.
     pub supply_v: Option<f64>,
@@ -74,9 +77,44 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
         from_ms: span.from_ms,
         to_ms: span.to_ms,
         kpa_abs: (start, end),
+        gain_anr_l: amount,
         anr_l_per_min: (!disturbed && seconds >= SHORTEST_S).then(|| amount / seconds * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
     })
+}
+
+/// The runs with the air that fills took meanwhile added to the tank's gain, so
+/// that disturbed ones count too. A fill that reaches beyond the run counts by
+/// the share of its time inside; a run none of whose fills could be measured
+/// stays without a delivery.
+#[must_use]
+pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
+    let taken = |run: &Run| -> f64 {
+        let share = |m: &&Move| {
+            let inside = m.to_ms.min(run.to_ms) - m.from_ms.max(run.from_ms);
+            inside.max(0) as f64 / (m.to_ms - m.from_ms).max(1) as f64
+        };
+        let is_fill = |m: &&Move| m.direction == Direction::Fill;
+        fills
+            .iter()
+            .filter(is_fill)
+            .map(|m| share(&m) * m.amount_anr_l)
+            .sum()
+    };
+    let of = |run: &Run| {
+        let taken_l = taken(run);
+        let known = run.anr_l_per_min.is_none() && taken_l > 0.0;
+        let whole = || (run.gain_anr_l + taken_l) / run.seconds() * 60.0;
+        Run {
+            anr_l_per_min: if known && run.seconds() >= SHORTEST_S {
+                Some(whole())
+            } else {
+                run.anr_l_per_min
+            },
+            ..*run
+        }
+    };
+    runs.iter().map(of).collect()
 }
 
 /// Reading at an edge: on the line between neighbours, or the nearest one on

@@ -29,9 +29,10 @@ const FEWEST: usize = 5;
 
 /// Delivery and its change over the log.
 ///
-/// Model: `Q = a + b·(p − p̄) + c·(t − t̄) + d·(U − Ū)`: delivery falls with back
-/// pressure and with low voltage whatever the wear, so both are taken out
-/// before a change in time is believed. `None` with fewer than five runs.
+/// Model: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)`: delivery falls with back pressure
+/// and, nearly in proportion, with low voltage whatever the wear, so both are
+/// taken out before a change in time is believed. `None` with fewer than five
+/// runs.
 #[must_use]
 pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     let used: Vec<(&Run, f64)> = runs
@@ -41,7 +42,11 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     if used.len() < FEWEST {
         return None;
     }
-    let q: Vec<f64> = used.iter().map(|u| u.1).collect();
+    let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
+    let q = at_mean_volts(
+        &used.iter().map(|u| u.1).collect::<Vec<_>>(),
+        volts.as_deref(),
+    );
     let kpa: Vec<f64> = used
         .iter()
         .map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0)
@@ -50,18 +55,11 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         .iter()
         .map(|u| u.0.from_ms as f64 / 86_400_000.0)
         .collect();
-    let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
     let span_days = days.last()? - days.first()?;
     let mut terms = vec![Term::free(vec![1.0; q.len()]), Term::free(centred(&days))];
-    // Pressure and voltage enter where they vary enough to be told from noise.
+    // Pressure enters where it varies enough to be told from noise.
     if spread(&kpa) > 10.0 && q.len() > FEWEST + 1 {
         terms.push(Term::free(centred(&kpa)));
-    }
-    if let Some(volts) = volts
-        .as_ref()
-        .filter(|v| spread(v) > 0.3 && v.len() > FEWEST + 2)
-    {
-        terms.push(Term::free(centred(volts)));
     }
     let weights: Vec<f64> = vec![1.0; q.len()];
     let fit = regress(&terms, &q, &weights)?;
@@ -85,6 +83,17 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         days: span_days,
         supply_v: volts.and_then(|v| thirds(&v)),
     })
+}
+
+/// Delivery as it would be at the mean voltage of all runs.
+fn at_mean_volts(q: &[f64], volts: Option<&[f64]>) -> Vec<f64> {
+    let Some((volts, middle)) = volts.and_then(|v| Some((v, mean(v)?))) else {
+        return q.to_vec();
+    };
+    q.iter()
+        .zip(volts)
+        .map(|(q, u)| q * middle / u.max(6.0))
+        .collect()
 }
 
 fn centred(values: &[f64]) -> Vec<f64> {
@@ -116,6 +125,7 @@ mod tests {
             from_ms,
             to_ms: from_ms + 60_000,
             kpa_abs: (kpa - 50.0, kpa + 50.0),
+            gain_anr_l: q,
             anr_l_per_min: Some(q),
             supply_v: Some(13.8),
         }

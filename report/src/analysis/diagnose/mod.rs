@@ -30,17 +30,11 @@ pub struct Wear {
 /// A fall of delivery smaller than this over the log is not called wear, percent.
 const LEAST_WEAR_PERCENT: f64 = 8.0;
 
-/// Volts lower than at the start by this much explain a fall of delivery, V.
-const LOW_VOLTS: f64 = 0.6;
-
-/// Wear, when delivery has fallen beyond doubt and the volts do not explain it.
+/// Wear, when delivery at equal volts has fallen beyond doubt.
 #[must_use]
 pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
     let change = &trend.change_percent;
-    let volts_fell = trend
-        .supply_v
-        .is_some_and(|(first, last)| first - last > LOW_VOLTS);
-    if change.value > -LEAST_WEAR_PERCENT || volts_fell || change.se <= 0.0 {
+    if change.value > -LEAST_WEAR_PERCENT || change.se <= 0.0 {
         return None;
     }
     let p = super::stats::student_t_two_sided_p(

@@ -48,8 +48,13 @@ const SLOWED: f64 = 0.85;
 /// A path this much below the other corner of its axle is slow.
 const SLOWER_THAN_MATE: f64 = 0.65;
 
-/// A trend is believed below this p value.
-const TREND_P: f64 = 0.01;
+/// A trend is believed below this p value; a car has eight paths, looked at
+/// together.
+const TREND_P: f64 = 0.001;
+
+/// Where half of the paths of a direction got slow and all others are below
+/// this share of their start, what they share got slow.
+const FELL_TOO: f64 = 0.94;
 
 /// Explain the trends of all paths. `mates` gives the other circuit of the axle.
 #[must_use]
@@ -63,7 +68,8 @@ pub fn explain_paths(
             if let Some(p) = slowed(t) {
                 return Some((t, true, p));
             }
-            let mate = mate_of(&t.place)?;
+            // Without heights the amounts of two corners cannot be compared.
+            let mate = mate_of(&t.place).filter(|_| t.by_height)?;
             let mate = trends
                 .iter()
                 .find(|m| m.place == mate && m.direction == t.direction)?;
@@ -76,9 +82,8 @@ pub fn explain_paths(
         (Direction::Fill, PathFault::SupplyRestricted),
         (Direction::Dump, PathFault::ExhaustRestricted),
     ] {
-        let all = trends.iter().filter(|t| t.direction == direction).count();
         let own: Vec<_> = slow.iter().filter(|s| s.0.direction == direction).collect();
-        if all >= 3 && own.len() == all {
+        if is_common(trends, direction, &own) {
             explained.push(direction);
             out.push(finding(fault, &own, trends, &mate_of));
         }
@@ -105,6 +110,16 @@ pub fn explain_paths(
         out.push(finding(fault, &own, trends, &mate_of));
     }
     out
+}
+
+/// What all paths of a direction share is slow: at least two and half of them
+/// slowed beyond doubt, and no other kept its flow.
+fn is_common(trends: &[MoveTrend], direction: Direction, own: &[&(&MoveTrend, bool, f64)]) -> bool {
+    let judged = |t: &&MoveTrend| t.direction == direction && t.trend_p.is_some();
+    let all = trends.iter().filter(judged).count();
+    let fell = |t: &&MoveTrend| t.first_last_third.1 < FELL_TOO * t.first_last_third.0;
+    let developing = own.iter().filter(|s| s.1).count();
+    developing >= 2 && 2 * developing >= all && trends.iter().filter(judged).all(|t| fell(&t))
 }
 
 fn finding(
@@ -152,6 +167,7 @@ mod tests {
             place: place.into(),
             direction,
             moves: 12,
+            by_height: true,
             median_conductance: (first + last) / 2.0,
             first_last_third: (first, last),
             reference_time_s: (4.0 / first, 4.0 / last),
@@ -226,6 +242,18 @@ mod tests {
         let found = explain_paths(&trends, mate);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].fault, PathFault::SupplyRestricted);
+    }
+
+    #[test]
+    fn two_circuits_whose_dumps_both_slow_have_one_exhaust() {
+        let trends = [
+            both("front", (0.1, 0.1), (0.2, 0.12)),
+            both("rear", (0.1, 0.1), (0.2, 0.13)),
+        ]
+        .concat();
+        let found = explain_paths(&trends, |_| None);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].fault, PathFault::ExhaustRestricted);
     }
 
     #[test]

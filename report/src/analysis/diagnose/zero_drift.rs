@@ -62,6 +62,12 @@ const FEWEST: usize = 8;
 /// standard deviation, kPa a day. A prior: common practice, no source.
 const SHARED_KPA_PER_DAY: f64 = 2.5;
 
+/// The same for a load that changes on one side of an axle alone.
+const ONE_SIDED_KPA_PER_DAY: f64 = 0.7;
+
+/// Share of the likelihood that a sensor needs to be named.
+const LEAST_PROBABILITY: f64 = 0.7;
+
 #[derive(Debug, Clone, Copy)]
 struct Level {
     day: f64,
@@ -93,7 +99,14 @@ fn alone(place: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
     let own = own(place, rests);
     let levels: Vec<Level> = own.iter().filter_map(|r| level(r, place, None)).collect();
     let (across, per_mm) = trend(&levels)?;
-    let within = creep(&own, place, per_mm)?;
+    let within = creep(own.iter().filter_map(|rest| {
+        let level = |p: &&RestPoint| Level {
+            day: p.t_s / 86_400.0,
+            kpa: p.kpa_abs - per_mm * p.mm,
+            mm: p.mm,
+        };
+        change(&settled(rest, place).iter().map(level).collect::<Vec<_>>())
+    }))?;
     let days = span(&levels);
     let agrees = within.value * across.value > 0.0
         && within.value.abs() > CREEP_T * within.se
@@ -108,54 +121,42 @@ fn alone(place: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
     })
 }
 
-/// The difference of a pair does not know loads that both carry. Which of the
-/// two drifts, the creep at rest and the size of the shared change tell.
+/// The difference of a pair does not know loads that both carry, nor what both
+/// do alike at rest. That it creeps within rests as it moves from day to day
+/// speaks for a sensor and against a load; which of the two drifts, the size of
+/// the shared change tells: the smaller one is more likely.
 fn of_pair(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
     let (own_a, own_b) = (own(a, rests), own(b, rests));
-    let mut pairs = Vec::new();
-    for rest in &own_a {
-        let (Some(x), Some(y)) = (
-            level(rest, a, None),
-            own_b.iter().find_map(|r| level(r, b, Some(*rest))),
-        ) else {
-            continue;
-        };
-        pairs.push((x, y));
-    }
-    let difference = pair_trend(&pairs)?;
-    let days = pairs.last()?.0.day - pairs.first()?.0.day;
+    let pairs: Vec<Pair> = own_a
+        .iter()
+        .filter_map(|x| own_b.iter().find_map(|y| Pair::of((x, a), (y, b))))
+        .collect();
+    let (difference, per_mm) = pair_trend(&pairs)?;
+    let days = pairs.last()?.level.0.day - pairs.first()?.level.0.day;
     if !sure(&difference, days) {
         return None;
     }
-    let of = |own: &[&Rest], place: &DriftPlace, pick: &dyn Fn(&(Level, Level)) -> Level| {
-        let levels: Vec<Level> = pairs.iter().map(pick).collect();
-        let (across, per_mm) = trend(&levels)?;
-        Some((across, creep(own, place, per_mm)?))
+    let across = |pick: &dyn Fn(&Pair) -> Level| {
+        trend(&pairs.iter().map(pick).collect::<Vec<_>>()).map(|t| t.0.value)
     };
-    let (across_a, within_a) = of(&own_a, a, &|p| p.0)?;
-    let (across_b, within_b) = of(&own_b, b, &|p| p.1)?;
+    let (across_a, across_b) = (across(&|p| p.level.0)?, across(&|p| p.level.1)?);
+    let within = creep(pairs.iter().filter_map(|p| p.creep(&per_mm)))?;
     let s = difference.value;
-    let cost = |drift_a: f64, drift_b: f64, shared: f64| {
-        ((within_a.value - drift_a) / within_a.se).powi(2)
-            + ((within_b.value - drift_b) / within_b.se).powi(2)
-            + (shared / SHARED_KPA_PER_DAY).powi(2)
-    };
-    let a_drifts = cost(s, 0.0, across_b.value);
-    let b_drifts = cost(0.0, -s, across_a.value);
-    // A difference of loads that grew moves both ways at once and creeps nowhere.
-    let load = cost(0.0, 0.0, 0.0) + (s / SHARED_KPA_PER_DAY).powi(2);
-    let likelihood = [a_drifts, b_drifts, load].map(|c| (-0.5 * c.min(1_400.0)).exp());
-    let total: f64 = likelihood.iter().sum();
-    let best = if a_drifts < b_drifts { 0 } else { 1 };
-    let probability = likelihood[best] / total.max(f64::MIN_POSITIVE);
-    if probability < 0.8 {
-        return None;
-    }
-    let (place, sign, within) = [(a, 1.0, within_a), (b, -1.0, within_b)][best];
-    Some(ZeroDrift {
+    let away = |from: f64| ((within.value - from) / within.se).powi(2);
+    let cost = [
+        away(s) + (across_b / SHARED_KPA_PER_DAY).powi(2),
+        away(s) + (across_a / SHARED_KPA_PER_DAY).powi(2),
+        away(0.0) + (s / ONE_SIDED_KPA_PER_DAY).powi(2),
+    ];
+    let least = cost.iter().copied().fold(f64::INFINITY, f64::min);
+    let likelihood = cost.map(|c| (-0.5 * (c - least)).exp());
+    let best = usize::from(cost[1] < cost[0]);
+    let probability = likelihood[best] / likelihood.iter().sum::<f64>();
+    let (place, sign) = [(a, 1.0), (b, -1.0)][best];
+    (probability > LEAST_PROBABILITY).then(|| ZeroDrift {
         place: place.place.clone(),
         kpa_per_day: difference.scaled(sign),
-        within_kpa_per_day: within,
+        within_kpa_per_day: within.scaled(sign),
         days,
         rests: pairs.len(),
         probability,
@@ -221,23 +222,30 @@ fn trend(levels: &[Level]) -> Option<(Estimate, f64)> {
     Some((slope, rest[0]))
 }
 
-fn pair_trend(pairs: &[(Level, Level)]) -> Option<Estimate> {
+/// Change of the difference per day, and its dependence on mean height and twist.
+fn pair_trend(pairs: &[Pair]) -> Option<(Estimate, Vec<f64>)> {
     if pairs.len() < FEWEST {
         return None;
     }
-    let column = |f: &dyn Fn(&(Level, Level)) -> f64| pairs.iter().map(f).collect::<Vec<f64>>();
+    let column = |f: &dyn Fn(&(Level, Level)) -> f64| -> Vec<f64> {
+        pairs.iter().map(|p| f(&p.level)).collect()
+    };
     let days = centred(&column(&|p| p.0.day));
     let mean_mm = centred(&column(&|p| f64::midpoint(p.0.mm, p.1.mm)));
     let twist_mm = centred(&column(&|p| p.0.mm - p.1.mm));
     let y = column(&|p| p.0.kpa - p.1.kpa);
-    slope(&days, &[&mean_mm, &twist_mm], &y).map(|s| s.0)
+    slope(&days, &[&mean_mm, &twist_mm], &y)
 }
 
 /// Slope of `y` over `x` beside other columns, and the others' coefficients.
 fn slope(x: &[f64], others: &[&Vec<f64>], y: &[f64]) -> Option<(Estimate, Vec<f64>)> {
     let mut terms = vec![Term::free(vec![1.0; y.len()]), Term::free(x.to_vec())];
-    let moves = |column: &Vec<f64>| column.iter().any(|v| v.abs() > 1.0);
-    for column in others.iter().filter(|c| moves(c)) {
+    // A column that hardly moves says nothing and takes no part.
+    let moves: Vec<bool> = others
+        .iter()
+        .map(|c| c.iter().any(|v| v.abs() > 1.0))
+        .collect();
+    for (column, _) in others.iter().zip(&moves).filter(|c| *c.1) {
         terms.push(Term::free((*column).clone()));
     }
     let fit = regress(&terms, y, &vec![1.0; y.len()])?;
@@ -246,9 +254,12 @@ fn slope(x: &[f64], others: &[&Vec<f64>], y: &[f64]) -> Option<(Estimate, Vec<f6
         se: fit.standard_errors[1],
         degrees_of_freedom: fit.degrees_of_freedom,
     };
-    let mut rest = fit.values[2..].to_vec();
-    rest.resize(others.len(), 0.0);
-    Some((estimate, rest))
+    let mut used = fit.values[2..].iter();
+    let of = |moves: &bool| if *moves { used.next().copied() } else { None };
+    Some((
+        estimate,
+        moves.iter().map(of).map(|v| v.unwrap_or(0.0)).collect(),
+    ))
 }
 
 fn centred(values: &[f64]) -> Vec<f64> {
@@ -258,44 +269,78 @@ fn centred(values: &[f64]) -> Vec<f64> {
 
 /// Change of pressure within rests, kPa a day: the sum of all changes over the
 /// sum of all times; the error from how the changes scatter.
-fn creep(rests: &[&Rest], place: &DriftPlace, per_mm: f64) -> Option<Estimate> {
-    let mut changes = Vec::new();
-    let mut days = 0.0;
-    for rest in rests {
-        let points = settled(rest, place);
-        let (Some(first), Some(last)) = (points.first(), points.last()) else {
-            continue;
-        };
-        let seconds = last.t_s - first.t_s;
-        if seconds < CREEP_S {
-            continue;
-        }
-        let part = |from: f64, to: f64| -> Option<f64> {
-            let inside = points.iter().filter(|p| {
-                let share = (p.t_s - first.t_s) / seconds;
-                share >= from && share <= to
-            });
-            mean(
-                &inside
-                    .map(|p| p.kpa_abs - per_mm * p.mm)
-                    .collect::<Vec<_>>(),
-            )
-        };
-        if let (Some(a), Some(b)) = (part(0.0, 0.1), part(0.9, 1.0)) {
-            changes.push(b - a);
-            days += 0.9 * seconds / 86_400.0;
-        }
-    }
-    let n = changes.len();
-    if n < 4 || days <= 0.0 {
+fn creep(changes: impl Iterator<Item = (f64, f64)>) -> Option<Estimate> {
+    let (kpa, days): (Vec<f64>, Vec<f64>) = changes.unzip();
+    let n = kpa.len();
+    let total: f64 = days.iter().sum();
+    if n < 4 || total <= 0.0 {
         return None;
     }
-    let sd = super::super::stats::sd(&changes)?;
+    let sd = super::super::stats::sd(&kpa)?;
     Some(Estimate {
-        value: changes.iter().sum::<f64>() / days,
-        se: (sd * (n as f64).sqrt() / days).max(1e-3),
+        value: kpa.iter().sum::<f64>() / total,
+        se: (sd * (n as f64).sqrt() / total).max(1e-3),
         degrees_of_freedom: (n - 1) as f64,
     })
+}
+
+/// Change from the first to the last tenth, and the days between them.
+fn change(points: &[Level]) -> Option<(f64, f64)> {
+    let (first, last) = (points.first()?.day, points.last()?.day);
+    let days = last - first;
+    if days * 86_400.0 < CREEP_S {
+        return None;
+    }
+    let part = |from: f64, to: f64| {
+        let inside = |l: &&Level| (from..=to).contains(&((l.day - first) / days));
+        mean(
+            &points
+                .iter()
+                .filter(inside)
+                .map(|l| l.kpa)
+                .collect::<Vec<_>>(),
+        )
+    };
+    Some((part(0.9, 1.0)? - part(0.0, 0.1)?, 0.9 * days))
+}
+
+/// Two rests of the corners of an axle, over the time they share.
+struct Pair {
+    level: (Level, Level),
+    /// Difference of the pressures at the same time; `mm` holds the difference
+    /// of the heights.
+    readings: Vec<(Level, f64)>,
+}
+
+impl Pair {
+    fn of(a: (&Rest, &DriftPlace), b: (&Rest, &DriftPlace)) -> Option<Self> {
+        let level = (level(a.0, a.1, Some(b.0))?, level(b.0, b.1, Some(a.0))?);
+        let other = settled(b.0, b.1);
+        let readings = settled(a.0, a.1)
+            .into_iter()
+            .filter_map(|p| {
+                let i = other.partition_point(|q| q.t_s < p.t_s - 15.0);
+                let q = other.get(i).filter(|q| q.t_s < p.t_s + 15.0)?;
+                let difference = Level {
+                    day: p.t_s / 86_400.0,
+                    kpa: p.kpa_abs - q.kpa_abs,
+                    mm: p.mm - q.mm,
+                };
+                Some((difference, f64::midpoint(p.mm, q.mm)))
+            })
+            .collect();
+        Some(Pair { level, readings })
+    }
+
+    /// Change of the difference at the same heights, kPa, and the days it took.
+    fn creep(&self, per_mm: &[f64]) -> Option<(f64, f64)> {
+        let (by_mean, by_twist) = (per_mm[0], per_mm[1]);
+        let level = |(l, mean_mm): &(Level, f64)| Level {
+            kpa: l.kpa - by_mean * mean_mm - by_twist * l.mm,
+            ..*l
+        };
+        change(&self.readings.iter().map(level).collect::<Vec<_>>())
+    }
 }
 
 #[cfg(test)]

@@ -12,6 +12,9 @@ pub struct MoveTrend {
     pub direction: Direction,
     /// Moves measured.
     pub moves: usize,
+    /// True when the heights of all moves are known; without them the volume is
+    /// taken as constant, and conductances hold for comparing like moves only.
+    pub by_height: bool,
     /// Median conductance, L/(s·bar).
     pub median_conductance: f64,
     /// Median of the first and of the last third, L/(s·bar).
@@ -75,6 +78,7 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         place,
         direction,
         moves: own.len(),
+        by_height: own.iter().all(|m| m.mm.is_some()),
         median_conductance,
         first_last_third: (first, last),
         reference_time_s: (reference(first)?, reference(last)?),

@@ -59,8 +59,8 @@ fn pair() -> [DriftPlace; 2] {
 fn the_drifting_one_of_a_pair_is_found_under_a_load_both_share() {
     for (left, right, place) in [(3.0, 0.0, "rear_left"), (0.0, -3.0, "rear_right")] {
         let all = [
-            rests("rear_left", left, -2.0),
-            rests("rear_right", right, -2.0),
+            rests("rear_left", left, -0.8),
+            rests("rear_right", right, -0.8),
         ]
         .concat();
         let found = zero_drifts(&pair(), &all);
