@@ -23,7 +23,7 @@ pub struct LateValves {
 const LEAST_MS: f64 = 25.0;
 
 /// A trend is believed below this p value; all circuits are looked at.
-const TREND_P: f64 = 5e-4;
+const TREND_P: f64 = 2e-3;
 
 /// Moves needed of a valve.
 const FEWEST: usize = 8;
@@ -86,7 +86,7 @@ mod tests {
     use super::*;
 
     fn moves(late_from: usize, lag_ms: f64) -> Vec<Move> {
-        (0..24)
+        (0..48)
             .map(|i| Move {
                 place: "front_left".into(),
                 direction: if i % 2 == 0 {
@@ -118,28 +118,28 @@ mod tests {
     #[test]
     fn valves_that_answer_later_are_named() {
         let places = ["front_left".to_string()];
-        let found = late_valves(&places, &moves(12, 80.0), &[]);
+        let found = late_valves(&places, &moves(24, 80.0), &[]);
         assert_eq!(found.len(), 1, "{found:?}");
         assert_eq!(found[0].directions, [Direction::Fill, Direction::Dump]);
         assert!((found[0].first_last_ms.1 - found[0].first_last_ms.0 - 80.0).abs() < 15.0);
-        assert_eq!(late_valves(&places, &moves(24, 80.0), &[]), []);
-        assert_eq!(late_valves(&places, &moves(12, 10.0), &[]), []);
+        assert_eq!(late_valves(&places, &moves(48, 80.0), &[]), []);
+        assert_eq!(late_valves(&places, &moves(24, 10.0), &[]), []);
     }
 
     #[test]
     fn a_path_that_lost_its_flow_is_not_called_late() {
         let slow = crate::analysis::moves::trends(
-            &moves(12, 80.0)
+            &moves(24, 80.0)
                 .into_iter()
                 .enumerate()
                 .map(|(i, m)| Move {
-                    conductance: if i < 12 { 0.1 } else { 0.05 },
+                    conductance: if i < 24 { 0.1 } else { 0.05 },
                     ..m
                 })
                 .collect::<Vec<_>>(),
         );
         assert_eq!(
-            late_valves(&["front_left".to_string()], &moves(12, 80.0), &slow),
+            late_valves(&["front_left".to_string()], &moves(24, 80.0), &slow),
             []
         );
     }

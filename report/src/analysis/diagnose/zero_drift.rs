@@ -60,7 +60,7 @@ const FEWEST: usize = 8;
 
 /// Change of load from day to day that a pair may share (fuel, luggage), one
 /// standard deviation, kPa a day. A prior: common practice, no source.
-const SHARED_KPA_PER_DAY: f64 = 2.5;
+const SHARED_KPA_PER_DAY: f64 = 1.2;
 
 /// The same for a load that changes on one side of an axle alone.
 const ONE_SIDED_KPA_PER_DAY: f64 = 0.7;
