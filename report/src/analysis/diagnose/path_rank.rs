@@ -155,6 +155,7 @@ mod tests {
                     place: place.into(),
                     direction,
                     moves: 12,
+                    by_height: true,
                     median_conductance: 0.1 * factor.sqrt(),
                     first_last_third: (0.1, 0.1 * factor),
                     reference_time_s: (4.0, 4.0 / factor),
