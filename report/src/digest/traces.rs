@@ -27,15 +27,17 @@ pub(super) fn add(
     frame: &Frame,
     clock: &ClockMap,
 ) {
+    let times = frame.t_ms().iter();
+    let wall_ms: Vec<i64> = times.map(|&t| clock.wall_ms(t).unwrap_or(t)).collect();
     for (out, channel) in traces.iter_mut().zip(channels) {
         let Some(values) = frame.column(&channel.name) else {
             continue;
         };
         let mut t_unix_ms = Vec::new();
         let mut kept = Vec::new();
-        for (&t, &v) in frame.t_ms().iter().zip(values) {
+        for (&t, &v) in wall_ms.iter().zip(values) {
             if !v.is_nan() {
-                t_unix_ms.push(clock.wall_ms(t).unwrap_or(t));
+                t_unix_ms.push(t);
                 kept.push(Some(f64::from(v)));
             }
         }

@@ -16,6 +16,7 @@
 //! **Source**: can-utils (`lib.c`, `parse_canframe` and `sprint_canframe`;
 //! `candump.c`, log output).
 
+mod canonical;
 mod parse;
 mod print;
 mod reader;

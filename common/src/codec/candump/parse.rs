@@ -1,5 +1,6 @@
 //! One log line to one frame.
 
+use super::canonical::canonical;
 use crate::codec::can::{
     CanFrame, Direction, FrameKind, InterfaceName, MAX_CLASSIC_BYTES, MAX_EXTENDED_ID,
     MAX_FD_BYTES, MAX_STANDARD_ID,
@@ -33,7 +34,7 @@ pub enum Malformed {
 }
 
 /// Value of each hexadecimal digit, 255 for anything else.
-const NIBBLE: [u8; 256] = {
+pub(super) const NIBBLE: [u8; 256] = {
     let mut table = [255; 256];
     let mut i = 0;
     while i < 10 {
@@ -68,6 +69,14 @@ pub(super) const ERROR_FLAG: u32 = 0x2000_0000;
 /// assert_eq!(frame.data(), [0x03, 0x14, 0x7B, 0x13, 0xC5, 0x18, 0xFF, 0xFF]);
 /// ```
 pub fn parse_line(line: &[u8]) -> Result<CanFrame, Malformed> {
+    if let Some(frame) = canonical(line) {
+        return Ok(frame);
+    }
+    any_form(line)
+}
+
+/// Every form that writers of such logs use.
+pub(super) fn any_form(line: &[u8]) -> Result<CanFrame, Malformed> {
     let (t_us, rest) = timestamp(line.trim_ascii_start()).ok_or(Malformed::Timestamp)?;
     let (interface, rest) = word(rest);
     let interface = InterfaceName::new(interface).ok_or(Malformed::Interface)?;

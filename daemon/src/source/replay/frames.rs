@@ -119,7 +119,8 @@ fn take(frame: &CanFrame, lanes: &mut [Lane], items: &mut Vec<Item>, counts: &mu
     }
     let mut belongs = false;
     for lane in lanes.iter_mut() {
-        let own = (lane.interface.as_deref()).is_none_or(|name| name == frame.interface.as_str());
+        let own = (lane.interface.as_deref())
+            .is_none_or(|name| name.as_bytes() == frame.interface.as_bytes());
         if !own {
             continue;
         }

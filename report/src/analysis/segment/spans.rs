@@ -40,9 +40,12 @@ pub fn on_spans(
     let mut out = Vec::new();
     let mut open: Option<(i64, bool, bool)> = None;
     let mut first = true;
-    let own = events
+    // A log of many sessions has many events outside this one.
+    let after = events.partition_point(|e| e.t_ms <= end_ms);
+    let before = events[..after].partition_point(|e| e.t_ms < start_ms);
+    let own = events[before..after]
         .iter()
-        .filter(|e| e.kind == kind && e.place == place && e.t_ms >= start_ms && e.t_ms <= end_ms);
+        .filter(|e| e.kind == kind && e.place == place);
     for event in own {
         match (open, event.on) {
             (None, true) => open = Some((event.t_ms, !first, event.wired)),
