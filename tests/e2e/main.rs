@@ -8,6 +8,7 @@ mod browser;
 mod comfort;
 mod cut_replays;
 mod disk_faults;
+mod engines;
 mod export;
 mod foreign_files;
 mod inferred;
