@@ -149,9 +149,9 @@ fn clock(recording: &Recording) -> Clock {
         state: clock_state(worst),
         within_s: None,
         remark: match worst {
-            Stored::AsRecorded => Some("times are those of the replayed log".into()),
+            Stored::AsRecorded => Some("Times are those of the replayed log.".into()),
             Stored::Unsynced => {
-                Some("dates may be wrong by any amount; lengths of time are right".into())
+                Some("Dates may be wrong by any amount; lengths of time are right.".into())
             }
             Stored::Synced | Stored::Stepped => None,
         },
@@ -179,7 +179,7 @@ fn sessions(recording: &Recording, read: Option<Read>) -> Vec<SessionRow> {
                 to: wall(recording, s.end_t_ms)?,
                 ticks: read
                     .and_then(|r| r.session_ticks.get(i).copied())
-                    .unwrap_or(0),
+                    .unwrap_or_else(|| recording.tick_count(s)),
                 ended_by: s
                     .end_reason
                     .map_or("still running, or power lost", EndReason::word)

@@ -1,8 +1,8 @@
 //! A log opened for analysis: everything but the ticks, which come session by session.
 
 mod against;
-mod last;
 mod elapsed;
+mod last;
 mod span;
 
 pub use span::{Span, SpanError, SpanRequest};
@@ -176,6 +176,14 @@ impl Recording {
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
         let shift_ms = self.elapsed.shift_of(session.start.t_ms);
         Ok(Frame::load(&self.reader, names, (from, to), shift_ms)?)
+    }
+
+    /// Number of ticks of one session inside the span; 0 where the file cannot be read.
+    #[must_use]
+    pub fn tick_count(&self, session: &Session) -> u64 {
+        let from = session.start.t_ms.max(self.span.from_t_ms);
+        let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
+        self.reader.ticks_between(from, to).unwrap_or(0)
     }
 
     /// Names of the log's channels, each once, in the order recorded.

@@ -1,6 +1,8 @@
 //! The data's health as tables, the same in every renderer.
 
-use crate::model::{Cell, Column, Counter, DataHealth, GapRow, SessionRow, Table, Unit};
+use crate::model::{
+    Cell, ClockState, Column, Counter, DataHealth, GapRow, SessionRow, Table, Unit,
+};
 
 use super::words;
 use seep_common::store::Counter as Stored;
@@ -54,7 +56,8 @@ fn clock(health: &DataHealth) -> String {
     let within = match clock.within_s {
         Some(s) if s >= 0.5 => format!(", wall times within {}", super::scale::duration(s)),
         Some(_) => String::new(),
-        None => ", wall times not known".to_string(),
+        None if clock.state == ClockState::Unsynced => ", wall times not known".to_string(),
+        None => String::new(),
     };
     let remark = clock
         .remark

@@ -150,6 +150,21 @@ impl Reader {
             .reading(&self.path, "reading events")
     }
 
+    /// Number of ticks over `[from_t_ms, to_t_ms)`.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn ticks_between(&self, from_t_ms: i64, to_t_ms: i64) -> Result<u64, StoreError> {
+        let counted = self.list(
+            "SELECT count(*) FROM tick WHERE t_ms >= ?1 AND t_ms < ?2",
+            [from_t_ms, to_t_ms],
+            "counting ticks",
+            |row| row.get::<_, i64>(0),
+        )?;
+        let n = counted.first().copied().unwrap_or(0);
+        Ok(u64::try_from(n).unwrap_or(0))
+    }
+
     /// Gaps that touch `[from_t_ms, to_t_ms)`, in time order.
     ///
     /// # Errors

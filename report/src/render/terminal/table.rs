@@ -69,7 +69,7 @@ impl Shape {
             .iter()
             .map(|row| row.iter().map(|cell| loosened(cell)).collect())
             .collect();
-        let one_line = needs(&head, &rows, |cells, heading| cells.beside(heading));
+        let one_line = needs(&head, &rows, Need::beside);
         if width(&one_line, GAP, |n| n.natural) <= room {
             let blocks = columns::blocks(&one_line, room, GAP);
             return Shape {
