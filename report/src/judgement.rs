@@ -13,7 +13,9 @@ use crate::analysis::duty::{WindowDuty, worst_window};
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
 use crate::analysis::moves::{MoveTrend, trends};
 use crate::digest::Digest;
-use crate::findings::{air_findings, duty_findings, path_findings, verdict, wear_finding};
+use crate::findings::{
+    air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
+};
 use crate::model::{Finding, Verdict};
 use crate::plain_units::PlainUnits;
 use seep_common::rig::{Compressor, Rig};
@@ -98,6 +100,14 @@ impl Judgement {
             &by_last_move,
             units,
         ));
+        findings.extend(pressure_findings(
+            leaks
+                .iter()
+                .filter(|l| is_relative(digest, l))
+                .filter(|l| faults.drifts.iter().all(|d| d.place != l.place)),
+            FLOOR_KPA_PER_DAY / 24.0,
+            units,
+        ));
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&worst_windows));
@@ -139,10 +149,17 @@ fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
     (out, unfitted)
 }
 
+/// Without a volume in the rig, losses cannot be set against each other as air.
+fn is_relative(digest: &Digest, leak: &PooledLeak) -> bool {
+    digest
+        .vessel(&leak.place)
+        .is_none_or(crate::analysis::air::Vessel::is_relative)
+}
+
 fn readings(digest: &Digest, rig: &Rig, leaks: &[PooledLeak]) -> Vec<AirReading> {
     leaks
         .iter()
-        .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
+        .filter(|l| !is_relative(digest, l))
         .map(|l| AirReading {
             place: l.place.clone(),
             axle: rig.circuit(&l.place).and_then(|c| c.axle.clone()),

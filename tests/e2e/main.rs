@@ -1,5 +1,6 @@
 //! Recorded bytes → `seepd replay` → SQLite → `seep` → an answer, with the real
-//! programs. All sample data is invented.
+//! programs. All sample data is invented; that of `metro` is
+//! real.
 
 mod against;
 mod bad_input;
@@ -13,6 +14,7 @@ mod export;
 mod foreign_files;
 mod inferred;
 mod live;
+mod metro;
 mod old_logs;
 mod power_cut;
 mod proof;

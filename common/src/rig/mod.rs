@@ -87,6 +87,26 @@ pub struct Compressor {
     /// Window for that duty, min. 10 unless the plate says otherwise
     /// (IEC 60034-1, duty type S3).
     pub rated_window_min: f64,
+    /// True unless the rig says `delivers = false`: while it is on, air goes
+    /// into the tank. False for a machine whose running time is told but whose
+    /// on and off are no delivery, such as the motor of a compressor that runs
+    /// on unloaded. The tank is not at rest while it is on either way; only of
+    /// one that delivers are switch pressures and delivery measured.
+    ///
+    /// ```
+    /// use seep_common::rig::Rig;
+    /// let rig = Rig::parse(r#"
+    /// [vehicle]
+    /// name = "invented"
+    /// [[compressor]]
+    /// name = "compressor_1"
+    /// [[compressor]]
+    /// name = "motor"
+    /// delivers = false
+    /// "#).unwrap();
+    /// assert!(rig.compressors[0].delivers && !rig.compressors[1].delivers);
+    /// ```
+    pub delivers: bool,
 }
 
 /// Switch points and tolerances.

@@ -56,6 +56,7 @@ pub(super) struct RawCompressor {
     pub name: String,
     pub rated_duty_percent: Option<f64>,
     pub rated_window_min: Option<f64>,
+    pub delivers: Option<bool>,
 }
 
 #[derive(Debug, Deserialize, Default)]

@@ -279,6 +279,7 @@ fn compressors(raw: &[Spanned<RawCompressor>], problems: &mut Problems) -> Vec<C
             rated_window_min: problems
                 .positive(at, "compressor.rated_window_min", c.rated_window_min)
                 .unwrap_or(10.0),
+            delivers: c.delivers.unwrap_or(true),
         });
     }
     out

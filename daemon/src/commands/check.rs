@@ -47,7 +47,12 @@ fn summary(rig: &Rig) -> String {
             || "rated duty not given".into(),
             |d| format!("rated for {d} % of {} min", c.rated_window_min),
         );
-        let _ = writeln!(text, "compressor {}: {duty}", c.name);
+        let delivers = if c.delivers {
+            ""
+        } else {
+            "; delivers no air itself"
+        };
+        let _ = writeln!(text, "compressor {}: {duty}{delivers}", c.name);
     }
     for (i, s) in rig.sources.iter().enumerate() {
         let _ = writeln!(text, "\nsource {} ({}):", s.name, reached(&s.kind));

@@ -38,9 +38,12 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     report.sections.push(leaks::summary(&digest, &judgement));
     let suspects = suspected_places(&judgement.findings);
     if !suspects.is_empty() {
-        report
-            .sections
-            .push(leaks::rests(recording, &judgement, Some(&suspects)));
+        report.sections.push(leaks::rests(
+            recording,
+            &digest,
+            &judgement,
+            Some(&suspects),
+        ));
     }
     if kinds(&[
         FindingKind::LineRestricted,

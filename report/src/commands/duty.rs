@@ -1,8 +1,8 @@
 //! `seep duty`: how much the compressor runs.
 
-use super::{findings_of, head, judged, verdict_of};
+use super::{findings_of, head, judged, switching, verdict_of};
 use crate::analysis::duty::{
-    RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
+    LEAST_COVERAGE, RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
 use crate::digest::{CompressorDigest, Digest};
 use crate::findings::{measured, place_words};
@@ -13,6 +13,7 @@ use crate::model::{
 };
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use crate::render::capital_words;
 use crate::render::number::phrase;
 use seep_common::rig::Rig;
 
@@ -65,20 +66,36 @@ fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
             "No compressor state was recorded in this span."
         });
     }
+    Verdict::new(Severity::Fine, 0.95, &sentence(&all, rig))
+}
+
+/// `Compressor 1 ran 5.2 % of the known time, compressor 2 3.1 %, …`
+fn sentence(all: &[(String, f64)], rig: &Rig) -> String {
     let parts: Vec<String> = all
         .iter()
-        .map(|(place, percent)| {
-            format!(
-                "{} ran {percent:.1} % of the known time",
-                place_words(place)
-            )
+        .enumerate()
+        .map(|(i, (place, percent))| {
+            let words = place_words(place);
+            if i == 0 {
+                format!(
+                    "{} ran {percent:.1} % of the known time",
+                    capital_words(&words)
+                )
+            } else {
+                format!("{words} {percent:.1} %")
+            }
         })
         .collect();
-    Verdict::new(
-        Severity::Fine,
-        0.95,
-        &format!("{}, within its rating.", parts.join("; ")),
-    )
+    let rated = |place: &String| {
+        let own = rig.compressors.iter().find(|c| c.name == *place);
+        own.is_some_and(|c| c.rated_duty_percent.is_some())
+    };
+    let told = parts.join(", ");
+    match all.iter().filter(|a| rated(&a.0)).count() {
+        0 => format!("{told}; the rig gives no rated duty to hold that against."),
+        n if n == all.len() => format!("{told}, within its rating."),
+        _ => format!("{told}, within the ratings that the rig gives."),
+    }
 }
 
 /// Windows, runs and delivery.
@@ -86,6 +103,9 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     let mut section = Section::new("duty", "Compressor duty");
     for compressor in &digest.compressors {
         section.tables.push(windows(recording, compressor));
+        section
+            .tables
+            .push(switching::table(compressor, &recording.rig));
         section.tables.push(runs(compressor, judgement));
         if let Some(plot) = by_hour(recording, compressor) {
             section.plots.push(plot);
@@ -109,34 +129,70 @@ fn windows(recording: &Recording, compressor: &CompressorDigest) -> Table {
         ],
     );
     let t = &compressor.timeline;
-    let rows = [
-        ("10 min", worst_window(t, 600.0)),
-        ("1 h", worst_window(t, 3_600.0)),
-        ("24 h", worst_window(t, 86_400.0)),
-        ("whole trip", whole(t)),
-    ];
-    for (words, window) in rows {
-        table.push(row(recording, words, window));
+    let silence_s = compressor.switching.silence_s();
+    for (words, window_s) in [("10 min", 600.0), ("1 h", 3_600.0), ("24 h", 86_400.0)] {
+        let window = worst_window(t, window_s);
+        table.push(row(recording, words, window, silence_s, || {
+            too_short(t, window_s)
+        }));
     }
+    table.push(row(recording, "whole trip", whole(t), silence_s, || {
+        "its state was not recorded".into()
+    }));
     table
 }
 
-fn row(recording: &Recording, words: &str, window: Option<WindowDuty>) -> Vec<Cell> {
+fn row(
+    recording: &Recording,
+    words: &str,
+    window: Option<WindowDuty>,
+    silence_s: f64,
+    why: impl Fn() -> String,
+) -> Vec<Cell> {
     let Some((w, percent)) = window.and_then(|w| w.percent().map(|p| (w, p))) else {
-        let why = "too little known time";
+        let why = why();
         return vec![
             Cell::text(words),
-            Cell::missing(why),
-            Cell::missing(why),
-            Cell::missing(why),
+            Cell::missing(&why),
+            Cell::missing(&why),
+            Cell::missing(&why),
         ];
     };
     vec![
         Cell::text(words),
         head::wall_cell(recording, w.from_ms),
-        Cell::Number(Measured::exact(tenth(percent), Unit::Percent)),
+        Cell::Number(duty(&w, percent, silence_s)),
         Cell::Number(Measured::exact(tenth(100.0 * w.coverage()), Unit::Percent)),
     ]
+}
+
+/// Duty with the interval that rare readings leave; known better than to a
+/// tenth of a percent it is told to a tenth.
+fn duty(window: &WindowDuty, percent: f64, silence_s: f64) -> Measured {
+    match window.half_width(silence_s) {
+        Some(half) if half >= 0.05 => Measured::estimate(
+            percent,
+            (percent - half).max(0.0),
+            (percent + half).min(100.0),
+            Unit::Percent,
+        ),
+        _ => Measured::exact(tenth(percent), Unit::Percent),
+    }
+}
+
+/// Why no window of a length can be judged.
+fn too_short(timeline: &Timeline, window_s: f64) -> String {
+    let needed_h = LEAST_COVERAGE * window_s / 3600.0;
+    let known_h: f64 = timeline
+        .known()
+        .iter()
+        .map(|k| (k.1 - k.0) as f64 / 3_600_000.0)
+        .sum();
+    if known_h < needed_h {
+        format!("needs {needed_h:.1} h of known time, {known_h:.1} h is known")
+    } else {
+        "known time lies too far apart".into()
+    }
 }
 
 fn tenth(value: f64) -> f64 {
@@ -145,10 +201,9 @@ fn tenth(value: f64) -> f64 {
 
 fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
     let RunStatistics {
-        complete_runs,
+        runs,
         starts_per_hour,
         on_h,
-        median_run_s,
         longest_run_s,
     } = run_statistics(&compressor.timeline);
     let mut table = Table::new(
@@ -156,8 +211,7 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
         &format!("Runs of {}", place_words(&compressor.place)),
         vec![Column::text("quantity"), Column::mixed("value")],
     );
-    let or_none = |s: Option<f64>| s.map_or_else(|| Cell::missing("no run"), Cell::duration);
-    table.push(vec!["runs".into(), Cell::count(complete_runs as u64)]);
+    table.push(vec!["runs".into(), Cell::count(runs as u64)]);
     table.push(vec![
         "starts per hour of known time".into(),
         Cell::Number(Measured::exact(
@@ -166,8 +220,10 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
         )),
     ]);
     table.push(vec!["time running".into(), Cell::duration(on_h * 3600.0)]);
-    table.push(vec!["median run".into(), or_none(median_run_s)]);
-    table.push(vec!["longest run".into(), or_none(longest_run_s)]);
+    table.push(vec![
+        "longest run".into(),
+        longest_run_s.map_or_else(|| Cell::missing("no run"), Cell::duration),
+    ]);
     if let Some(d) = judgement
         .deliveries
         .iter()

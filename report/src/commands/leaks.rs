@@ -1,8 +1,11 @@
 //! `seep leaks`: what each volume loses at rest.
 
 use super::{findings_of, head, judged};
+use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
-use crate::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse};
+use crate::analysis::leak::{
+    CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse, UNRECORDED_SWING_K,
+};
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
 use crate::findings::{loss, measured, place_words, verdict};
@@ -40,7 +43,9 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         findings,
     );
     report.sections.push(summary(&digest, &judgement));
-    report.sections.push(rests(recording, &judgement, None));
+    report
+        .sections
+        .push(rests(recording, &digest, &judgement, None));
     report.notes = notes(&digest, &judgement);
     Ok(report)
 }
@@ -63,16 +68,7 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     );
     for leak in &judgement.leaks {
         let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
-        let relative = digest
-            .vessel(&leak.place)
-            .is_some_and(crate::analysis::air::Vessel::is_relative);
-        let in_flow = |m: Measured| {
-            if relative {
-                Cell::missing("no volume in the rig")
-            } else {
-                Cell::Number(m)
-            }
-        };
+        let in_flow = |m: Measured| flow_cell(digest, &leak.place, m);
         table.push(vec![
             Cell::text(&place_words(&leak.place)),
             in_flow(loss(&flow, Unit::AnrCm3PerMin)),
@@ -99,6 +95,15 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     section
 }
 
+/// A flow, where the volume is known that it comes from.
+fn flow_cell(digest: &Digest, place: &str, flow: Measured) -> Cell {
+    if digest.vessel(place).is_some_and(Vessel::is_relative) {
+        Cell::missing("no volume in the rig")
+    } else {
+        Cell::Number(flow)
+    }
+}
+
 /// A limit is a rough figure: two significant digits.
 fn two_digits(value: f64) -> f64 {
     if value <= 0.0 || !value.is_finite() {
@@ -111,6 +116,7 @@ fn two_digits(value: f64) -> f64 {
 /// One row per rest, of some places or of all.
 pub(super) fn rests(
     recording: &Recording,
+    digest: &Digest,
     judgement: &Judgement,
     places: Option<&[String]>,
 ) -> Section {
@@ -134,17 +140,7 @@ pub(super) fn rests(
         .collect();
     fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
     for fit in fits.iter().take(MOST_RESTS) {
-        table.push(vec![
-            Cell::text(&place_words(&fit.place)),
-            head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
-            Cell::duration(fit.t_s.1 - fit.t_s.0),
-            Cell::Number(measured(
-                &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                Unit::AnrCm3PerMin,
-            )),
-            half_life(&fit.per_s),
-            Cell::text(&remarks(fit, judgement.units)),
-        ]);
+        table.push(rest_row(recording, digest, fit, judgement.units));
     }
     if fits.len() > MOST_RESTS {
         section.notes.push(format!(
@@ -153,22 +149,66 @@ pub(super) fn rests(
         ));
     }
     section.tables.push(table);
+    section.tables.push(as_pressure(recording, &fits));
     section
 }
 
-/// Half-life of the air at this loss, or the shortest that the data allow.
-fn half_life(per_s: &Estimate) -> Cell {
+/// The same rests told by their pressure: a table of its own, so that each fits
+/// a narrow page.
+fn as_pressure(recording: &Recording, fits: &[&LeakFit]) -> Table {
+    let mut table = Table::new(
+        "rests-pressure",
+        "The same rests as pressure",
+        vec![
+            Column::text("place"),
+            Column::text("from"),
+            Column::number("fall", Unit::KpaPerHour),
+            Column::mixed("plain time constant"),
+        ],
+    );
+    for fit in fits.iter().take(MOST_RESTS) {
+        table.push(vec![
+            Cell::text(&place_words(&fit.place)),
+            head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
+            Cell::Number(measured(&fit.kpa_per_h, Unit::KpaPerHour)),
+            fit.plain_decay_per_s.as_ref().map_or_else(
+                || Cell::missing("no exponential fits"),
+                |per_s| decay_time(per_s, 1.0),
+            ),
+        ]);
+    }
+    table
+}
+
+fn rest_row(recording: &Recording, digest: &Digest, fit: &LeakFit, units: PlainUnits) -> Vec<Cell> {
+    let flow = measured(
+        &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+        Unit::AnrCm3PerMin,
+    );
+    vec![
+        Cell::text(&place_words(&fit.place)),
+        head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
+        Cell::duration(fit.t_s.1 - fit.t_s.0),
+        flow_cell(digest, &fit.place, flow),
+        decay_time(&fit.per_s, std::f64::consts::LN_2),
+        Cell::text(&remarks(fit, units)),
+    ]
+}
+
+/// Time of a decay, `factor`/k: 1 for the time constant, ln 2
+/// for the half-life; the shortest that the data allow where k may be nil.
+fn decay_time(per_s: &Estimate, factor: f64) -> Cell {
     let (low, high) = per_s.interval_95();
-    let half_s = |k: f64| std::f64::consts::LN_2 / k;
+    let seconds = |k: f64| factor / k;
     if low > 0.0 {
         Cell::Number(Measured::estimate(
-            half_s(per_s.value),
-            half_s(high),
-            half_s(low),
+            seconds(per_s.value),
+            seconds(high),
+            seconds(low),
             Unit::Seconds,
         ))
     } else if high > 0.0 {
-        Cell::Number(Measured::above(half_s(high), Unit::Seconds))
+        Cell::Number(Measured::above(seconds(high), Unit::Seconds))
     } else {
         Cell::missing("it gained air")
     }
@@ -213,9 +253,36 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
          not taken for a leak. cm³/min ANR: air at 20 °C and 100 kPa (ISO 8778)."
             .to_string(),
         "The straight-loss fit covers a corner off its stops, where the height falls and the pressure \
-         stays; the half-life is that of an exponential decay of the same amounts."
+         stays; the half-life is that of the air at this loss."
+            .to_string(),
+        "The plain time constant is that of one exponential through the amounts as they are (absolute \
+         pressure, where volume and temperature are not known), nothing taken off. The loss and the \
+         half-life are those of the leak alone: what settles after a run or a move is taken off."
             .to_string(),
     ];
+    if judgement
+        .fits
+        .iter()
+        .any(|f| f.temperature == TemperatureUse::Assumed)
+    {
+        out.push(format!(
+            "Where no temperature is recorded the intervals are widened for a swing of \
+             {UNRECORDED_SWING_K} K in a night of eight hours (one standard deviation; common \
+             practice, no source): a slow cooling looks like a leak."
+        ));
+    }
+    let unsized_places: Vec<String> = judgement
+        .leaks
+        .iter()
+        .filter(|l| digest.vessel(&l.place).is_some_and(Vessel::is_relative))
+        .map(|l| place_words(&l.place))
+        .collect();
+    if !unsized_places.is_empty() {
+        out.push(format!(
+            "The rig gives no volume for {}: the loss there is told as pressure, not as air.",
+            unsized_places.join(", ")
+        ));
+    }
     if !digest.barometer_recorded {
         out.push(format!(
             "No barometer is recorded: {} outside is assumed and the weather's swing is in the \

@@ -12,6 +12,7 @@ pub mod trip;
 pub mod verify;
 
 mod head;
+mod switching;
 mod timeline;
 
 use crate::digest::Digest;

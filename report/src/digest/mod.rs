@@ -3,6 +3,7 @@
 
 mod channels;
 mod session;
+mod switching;
 mod traces;
 
 pub use channels::PlaceChannels;
@@ -10,7 +11,7 @@ pub use traces::ChannelTrace;
 
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::Run;
-use crate::analysis::duty::Timeline;
+use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::Move;
 use crate::analysis::segment::{Rest, RestCollector};
 use crate::recording::{Recording, RecordingError};
@@ -51,8 +52,10 @@ pub struct CompressorDigest {
     pub place: String,
     /// Runs and known time.
     pub timeline: Timeline,
-    /// Complete runs.
+    /// Complete runs and what they delivered; empty for one that delivers nothing.
     pub runs: Vec<Run>,
+    /// Where and how often it was switched.
+    pub switching: Switching,
 }
 
 /// Critical pressure ratio assumed for valve and line together. Between a

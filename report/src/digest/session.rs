@@ -2,11 +2,11 @@
 
 use super::{
     ASSUMED_CRITICAL_RATIO, ChannelTrace, CompressorDigest, Digest, PlaceChannels, ambient_by_rig,
-    collectors, traces,
+    collectors, switching, traces,
 };
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{Run, RunView, measure_run};
-use crate::analysis::duty::Timeline;
+use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::frame::Frame;
@@ -44,6 +44,7 @@ struct Gathered {
     spans: Vec<(i64, i64)>,
     known: Vec<(i64, i64)>,
     runs: Vec<Run>,
+    switching: Switching,
 }
 
 /// Valve and compressor spans of one session.
@@ -238,19 +239,35 @@ impl State {
             tank_kpa_abs: &tank,
             kelvin: &kelvin,
             supply_v: &supply,
-            tank_l: rig.tank.as_ref().and_then(|t| t.volume_l).unwrap_or(1.0),
+            tank_l: rig.tank.as_ref().and_then(|t| t.volume_l),
             fills: &fills,
         };
-        for (gathered, own) in self.compressors.iter_mut().zip(&spans.runs) {
+        let gauge = gauge_series(frame, rig, ambient);
+        for ((gathered, compressor), own) in self
+            .compressors
+            .iter_mut()
+            .zip(&rig.compressors)
+            .zip(&spans.runs)
+        {
             gathered
                 .spans
                 .extend(own.iter().map(|s| (s.from_ms, s.to_ms)));
             gathered
                 .known
                 .extend(known_time(frame, rig, &gathered.place));
-            gathered
-                .runs
-                .extend(own.iter().filter_map(|s| measure_run(&view, s)));
+            let starts = own.iter().filter(|s| s.start_seen).map(|s| s.from_ms);
+            gathered.switching.starts_ms.extend(starts);
+            gathered.switching.runs.extend(switching::switched_runs(
+                frame,
+                rig,
+                &gathered.place,
+                own,
+                &gauge,
+            ));
+            if compressor.delivers {
+                let measured = own.iter().filter_map(|s| measure_run(&view, s));
+                gathered.runs.extend(measured);
+            }
         }
     }
 
@@ -273,6 +290,7 @@ impl State {
                     timeline: Timeline::new(&g.spans, &g.known),
                     place: g.place,
                     runs: g.runs,
+                    switching: g.switching,
                 })
                 .collect(),
             ambient_kpa_abs,
@@ -352,6 +370,15 @@ fn pressure_series(frame: &Frame, rig: &Rig, place: &str, ambient_kpa_abs: f64) 
     match PlaceChannels::of(rig, place).pressure {
         Some((name, true)) => series(frame, Some(&name), ambient_kpa_abs),
         Some((name, false)) => series(frame, Some(&name), 0.0),
+        None => Series::default(),
+    }
+}
+
+/// Tank pressure against the outside.
+fn gauge_series(frame: &Frame, rig: &Rig, ambient_kpa_abs: f64) -> Series {
+    match PlaceChannels::of(rig, "tank").pressure {
+        Some((name, true)) => series(frame, Some(&name), 0.0),
+        Some((name, false)) => series(frame, Some(&name), -ambient_kpa_abs),
         None => Series::default(),
     }
 }

@@ -5,6 +5,7 @@ use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{ThermalCutOuts, Wear};
 use crate::analysis::duty::WindowDuty;
 use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::render::capital_words;
 use seep_common::rig::Compressor;
 
 /// A compressor that delivers less than it did.
@@ -15,7 +16,7 @@ pub fn wear_finding(wear: &Wear) -> Finding {
     let sentence = format!(
         "{} delivers {:.0} % less at the same pressure than at the start of this log{}: \
          wear, or a blocked intake filter.",
-        capital(&words),
+        capital_words(&words),
         -t.change_percent.value,
         match t.supply_v {
             Some(_) => ", and the supply voltage does not explain it",
@@ -61,7 +62,7 @@ pub fn wear_finding(wear: &Wear) -> Finding {
 pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
     let sentence = format!(
         "{} stopped {} of {} times before the tank was full, as its thermal switch would do.",
-        capital(&place_words(&t.place)),
+        capital_words(&place_words(&t.place)),
         t.early,
         t.runs
     );
@@ -104,7 +105,7 @@ pub fn duty_findings(worst: &[(Compressor, WindowDuty)]) -> Vec<Finding> {
             (percent > rated * 1.05).then(|| {
                 let sentence = format!(
                     "{} ran {percent:.0} % of its worst {:.0} min, above the {rated:.0} % it is rated for.",
-                    capital(&place_words(&compressor.name)),
+                    capital_words(&place_words(&compressor.name)),
                     compressor.rated_window_min,
                 );
                 Finding::new(
@@ -123,11 +124,4 @@ pub fn duty_findings(worst: &[(Compressor, WindowDuty)]) -> Vec<Finding> {
             })
         })
         .collect()
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
 }

@@ -1,6 +1,7 @@
 //! From what the analyses found to sentences, evidence and the next check.
 
 mod air;
+mod by_pressure;
 mod compressor;
 mod conditions;
 mod paths;
@@ -9,6 +10,7 @@ mod suspect;
 mod verdict;
 
 pub use air::air_findings;
+pub use by_pressure::pressure_findings;
 pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;
 pub use paths::{late_findings, path_findings};

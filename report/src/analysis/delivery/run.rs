@@ -13,8 +13,8 @@ pub struct RunView<'a> {
     pub kelvin: &'a Series,
     /// Supply voltage, V; empty when not recorded.
     pub supply_v: &'a Series,
-    /// Tank volume, L.
-    pub tank_l: f64,
+    /// Tank volume, L; `None` when the rig gives none: no amount is then known.
+    pub tank_l: Option<f64>,
     /// When any fill valve was open.
     pub fills: &'a Busy,
 }
@@ -28,11 +28,11 @@ pub struct Run {
     pub to_ms: i64,
     /// Tank pressure at start and end, kPa absolute.
     pub kpa_abs: (f64, f64),
-    /// Rise of the amount of air in the tank, ANR L.
-    pub gain_anr_l: f64,
+    /// Rise of the amount of air in the tank, ANR L; `None` without a tank volume.
+    pub gain_anr_l: Option<f64>,
     /// Delivery into the tank, ANR L/min: mean over the run. `None` when a fill
-    /// valve was open meanwhile, since air then left the tank again; see
-    /// [`with_fills`].
+    /// valve was open meanwhile, since air then left the tank again (see
+    /// [`with_fills`]), or without a tank volume.
     pub anr_l_per_min: Option<f64>,
     /// Mean supply voltage, V.
     pub supply_v: Option<f64>,
@@ -71,14 +71,18 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
         .spans()
         .iter()
         .any(|f| f.0 < span.to_ms && f.1 > span.from_ms);
-    let amount = amount_anr_l(end, view.tank_l, kelvin(span.to_ms))
-        - amount_anr_l(start, view.tank_l, kelvin(span.from_ms));
+    let amount = view.tank_l.map(|litres| {
+        amount_anr_l(end, litres, kelvin(span.to_ms))
+            - amount_anr_l(start, litres, kelvin(span.from_ms))
+    });
     Some(Run {
         from_ms: span.from_ms,
         to_ms: span.to_ms,
         kpa_abs: (start, end),
         gain_anr_l: amount,
-        anr_l_per_min: (!disturbed && seconds >= SHORTEST_S).then(|| amount / seconds * 60.0),
+        anr_l_per_min: amount
+            .filter(|_| !disturbed && seconds >= SHORTEST_S)
+            .map(|litres| litres / seconds * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
     })
 }
@@ -104,10 +108,10 @@ pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
     let of = |run: &Run| {
         let taken_l = taken(run);
         let known = run.anr_l_per_min.is_none() && taken_l > 0.0;
-        let whole = || (run.gain_anr_l + taken_l) / run.seconds() * 60.0;
+        let whole = |gain_l: f64| (gain_l + taken_l) / run.seconds() * 60.0;
         Run {
             anr_l_per_min: if known && run.seconds() >= SHORTEST_S {
-                Some(whole())
+                run.gain_anr_l.map(whole)
             } else {
                 run.anr_l_per_min
             },

@@ -125,7 +125,7 @@ mod tests {
             from_ms,
             to_ms: from_ms + 60_000,
             kpa_abs: (kpa - 50.0, kpa + 50.0),
-            gain_anr_l: q,
+            gain_anr_l: Some(q),
             anr_l_per_min: Some(q),
             supply_v: Some(13.8),
         }

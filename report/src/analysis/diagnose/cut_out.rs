@@ -176,7 +176,7 @@ mod tests {
             from_ms,
             to_ms: from_ms + 120_000,
             kpa_abs: (start, end),
-            gain_anr_l: 30.0,
+            gain_anr_l: Some(30.0),
             anr_l_per_min: None,
             supply_v: None,
         }

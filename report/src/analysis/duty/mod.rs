@@ -1,9 +1,9 @@
 //! Compressor duty: share of known time it ran, in sliding windows.
 
+mod switching;
 mod timeline;
 
-use super::stats::median;
-
+pub use switching::{Edge, SwitchedRun, Switching, Typical};
 pub use timeline::Timeline;
 
 /// Duty over one window.
@@ -17,6 +17,8 @@ pub struct WindowDuty {
     pub on_s: f64,
     /// Time inside in which the compressor's state is known, s.
     pub known_s: f64,
+    /// Starts and stops inside, of which each is known only to a reading.
+    pub edges: usize,
 }
 
 impl WindowDuty {
@@ -24,6 +26,27 @@ impl WindowDuty {
     #[must_use]
     pub fn percent(&self) -> Option<f64> {
         (self.known_s > 0.0).then(|| 100.0 * self.on_s / self.known_s)
+    }
+
+    /// Half width of the duty's 95 % interval, percentage points, when each
+    /// start and stop is known only to lie within `silence_s` before its first
+    /// word.
+    ///
+    /// Lateness is evenly spread over the silence, variance s²/12; late starts
+    /// and late stops cancel in the mean, their spread does not:
+    /// 1.96·s·√(edges/12) over the known time.
+    ///
+    /// ```
+    /// use seep_report::analysis::duty::Timeline;
+    /// let timeline = Timeline::new(&[(100_000, 200_000)], &[(0, 1_000_000)]);
+    /// let window = timeline.window(0, 1_000_000);
+    /// // 1.96 * 10 s * sqrt(2 / 12) = 8.0 s of 1000 s.
+    /// assert!((window.half_width(10.0).unwrap() - 0.80).abs() < 0.001);
+    /// ```
+    #[must_use]
+    pub fn half_width(&self, silence_s: f64) -> Option<f64> {
+        let seconds = 1.96 * silence_s * (self.edges as f64 / 12.0).sqrt();
+        (self.known_s > 0.0).then(|| 100.0 * seconds / self.known_s)
     }
 
     /// Share of the window in which the state is known, 0 to 1.
@@ -35,7 +58,7 @@ impl WindowDuty {
 
 /// A window counts for the worst duty only when at least this share is known:
 /// a few known seconds in ten minutes would make any duty look like 100 %.
-const LEAST_COVERAGE: f64 = 0.8;
+pub const LEAST_COVERAGE: f64 = 0.8;
 
 /// The window of a length with the highest duty, among those with at least
 /// 80 % known time.
@@ -82,14 +105,12 @@ pub fn whole(timeline: &Timeline) -> Option<WindowDuty> {
 /// Runs and how long they were.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RunStatistics {
-    /// Complete runs: start and end seen.
-    pub complete_runs: usize,
-    /// Starts seen per hour of known time.
+    /// Runs, those of which only a part was seen included.
+    pub runs: usize,
+    /// Runs per hour of known time.
     pub starts_per_hour: f64,
     /// Running time, h.
     pub on_h: f64,
-    /// Median length of a complete run, s.
-    pub median_run_s: Option<f64>,
     /// Longest run, s.
     pub longest_run_s: Option<f64>,
 }
@@ -104,14 +125,13 @@ pub fn run_statistics(timeline: &Timeline) -> RunStatistics {
         .map(|r| (r.1 - r.0) as f64 / 1000.0)
         .collect();
     RunStatistics {
-        complete_runs: lengths.len(),
+        runs: lengths.len(),
         starts_per_hour: if known_h > 0.0 {
             lengths.len() as f64 / known_h
         } else {
             0.0
         },
         on_h: timeline.runs().iter().map(|r| hours(r.1 - r.0)).sum(),
-        median_run_s: median(&lengths),
         longest_run_s: lengths.iter().copied().max_by(f64::total_cmp),
     }
 }
@@ -143,8 +163,8 @@ mod tests {
         assert!((worst.percent().expect("known") - 25.0).abs() < 1e-9);
         let all = whole(&t).expect("known");
         assert!((all.percent().expect("known") - 25.0).abs() < 1e-9);
-        assert_eq!(run_statistics(&t).complete_runs, 5);
-        assert_eq!(run_statistics(&t).median_run_s, Some(150.0));
+        assert_eq!(run_statistics(&t).runs, 5);
+        assert_eq!(run_statistics(&t).longest_run_s, Some(150.0));
     }
 
     /// DOE / Compressed Air Challenge: 8 min on, 48 min off is 14.2 % printed

@@ -50,7 +50,26 @@ impl Timeline {
             window_s: window_ms as f64 / 1000.0,
             on_s: overlap_s(&self.runs, from_ms, to_ms),
             known_s: overlap_s(&self.known, from_ms, to_ms),
+            edges: self.edges_inside(from_ms, to_ms),
         }
+    }
+
+    /// Starts and stops inside; an end of the known time is neither.
+    fn edges_inside(&self, from_ms: i64, to_ms: i64) -> usize {
+        let first = self.runs.partition_point(|r| r.1 < from_ms);
+        self.runs[first..]
+            .iter()
+            .take_while(|r| r.0 < to_ms)
+            .flat_map(|r| [r.0, r.1])
+            .filter(|t| from_ms < *t && *t < to_ms && !self.is_end_of_known(*t))
+            .count()
+    }
+
+    fn is_end_of_known(&self, t_ms: i64) -> bool {
+        let i = self.known.partition_point(|k| k.1 < t_ms);
+        self.known
+            .get(i)
+            .is_some_and(|k| k.0 == t_ms || k.1 == t_ms)
     }
 }
 

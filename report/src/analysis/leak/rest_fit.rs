@@ -3,7 +3,7 @@
 use super::super::air::Vessel;
 use super::super::segment::{LastMove, Rest};
 use super::model::{self, CONDUCTANCE};
-use super::{Estimate, Prepared, TemperatureUse, systematic, volume_error};
+use super::{Estimate, Prepared, TemperatureUse, plain_decay, systematic, volume_error};
 use seep_common::physics::flow::equivalent_orifice_mm;
 use seep_common::physics::gas::amount_anr_l;
 
@@ -45,6 +45,10 @@ pub struct LeakFit {
     /// Share of the air that is lost per second, 1/s: k of the decay
     /// `n = n₀·exp(−k·t)` of the amount.
     pub per_s: Estimate,
+    /// k of one exponential `n₀·exp(−k·t)` through the amounts as they are,
+    /// nothing taken off, 1/s. A description of the readings that anyone can
+    /// check; `per_s` is what the leak takes.
+    pub plain_decay_per_s: Option<Estimate>,
     /// Time constant of the largest settling seen, s.
     pub settling_s: Option<f64>,
     /// State at the end: pressure kPa absolute, temperature K, height mm.
@@ -141,6 +145,7 @@ pub fn fit_rest(
         kpa_per_h: loss.scaled(3600.0 / amount_anr_l(1.0, mean_volume, mean_kelvin)),
         mm_per_h: mm_per_h(data, vessel, &loss, mean_kpa, mean_kelvin),
         per_s: loss.scaled(1.0 / weighted_mean(&data.amount_anr_l, &weights)),
+        plain_decay_per_s: plain_decay::per_s(data, &weights, steady),
         settling_s: model.settling_s,
         end_state: (data.kpa_abs[last], data.kelvin[last], data.mm[last]),
         mean_kpa_abs: mean_kpa,

@@ -8,7 +8,7 @@ use seep_common::physics::gas::amount_anr_l;
 
 /// Swing of an unrecorded temperature over a night, one standard deviation, K.
 /// A prior: common practice, no source.
-const UNRECORDED_SWING_K: f64 = 6.0;
+pub const UNRECORDED_SWING_K: f64 = 6.0;
 
 /// Length of such a night, s.
 const NIGHT_S: f64 = 8.0 * 3600.0;
