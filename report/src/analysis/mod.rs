@@ -12,3 +12,4 @@ pub mod moves;
 mod regression;
 pub mod segment;
 pub mod stats;
+mod volume_error;

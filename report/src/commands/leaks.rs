@@ -4,16 +4,17 @@ use super::{findings_of, head, judged};
 use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{
-    CM3_MIN_PER_L_S, LeakFit, LeakLaw, TemperatureUse, UNRECORDED_SWING_K,
+    CM3_MIN_PER_L_S, LeakFit, LeakLaw, PooledLeak, TemperatureUse, UNRECORDED_SWING_K,
 };
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
-use crate::findings::{loss, measured, place_words, verdict};
+use crate::findings::{measured, place_words, pooled_loss, verdict};
 use crate::judgement::Judgement;
 use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Unit};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
+use seep_common::physics::flow::equivalent_orifice_mm;
 
 /// Rests listed one by one.
 const MOST_RESTS: usize = 60;
@@ -42,10 +43,12 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         verdict,
         findings,
     );
-    report.sections.push(summary(&digest, &judgement));
-    report
-        .sections
-        .push(rests(recording, &digest, &judgement, None));
+    let mut section = summary(&digest, &judgement);
+    section.tables.push(figures(&digest, &judgement));
+    report.sections.push(section);
+    let mut section = rests(recording, &digest, &judgement, None);
+    section.tables.push(rest_figures(recording, &judgement));
+    report.sections.push(section);
     report.notes = notes(&digest, &judgement);
     Ok(report)
 }
@@ -67,23 +70,7 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
         ],
     );
     for leak in &judgement.leaks {
-        let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
-        let in_flow = |m: Measured| flow_cell(digest, &leak.place, m);
-        table.push(vec![
-            Cell::text(&place_words(&leak.place)),
-            in_flow(loss(&flow, Unit::AnrCm3PerMin)),
-            Cell::Number(loss(&leak.kpa_per_h, Unit::KpaPerHour)),
-            Cell::number_or(
-                leak.mm_per_h.map(|m| loss(&m, Unit::MmPerHour)),
-                "no height",
-            ),
-            in_flow(Measured::exact(
-                two_digits(flow.detection_limit()),
-                Unit::AnrCm3PerMin,
-            )),
-            Cell::count(leak.rests as u64),
-            Cell::duration(leak.seconds),
-        ]);
+        table.push(row(digest, leak));
     }
     if judgement.leaks.is_empty() {
         section.lead = Some(
@@ -95,12 +82,78 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     section
 }
 
-/// A flow, where the volume is known that it comes from.
-fn flow_cell(digest: &Digest, place: &str, flow: Measured) -> Cell {
-    if digest.vessel(place).is_some_and(Vessel::is_relative) {
+fn row(digest: &Digest, leak: &PooledLeak) -> Vec<Cell> {
+    let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
+    let told = |e: &Estimate, unit: Unit| pooled_loss(leak, e, unit);
+    let seen_from = if leak.lower_bound {
+        Cell::missing("no height: it can sink at steady pressure")
+    } else {
+        in_flow(
+            digest,
+            &leak.place,
+            Measured::exact(two_digits(flow.detection_limit()), Unit::AnrCm3PerMin),
+        )
+    };
+    vec![
+        Cell::text(&place_words(&leak.place)),
+        in_flow(digest, &leak.place, told(&flow, Unit::AnrCm3PerMin)),
+        Cell::Number(told(&leak.kpa_per_h, Unit::KpaPerHour)),
+        Cell::number_or(
+            leak.mm_per_h.map(|m| told(&m, Unit::MmPerHour)),
+            "no height",
+        ),
+        seen_from,
+        Cell::count(leak.rests as u64),
+        Cell::duration(leak.seconds),
+    ]
+}
+
+/// A figure that needs the volume.
+fn in_flow(digest: &Digest, place: &str, m: Measured) -> Cell {
+    if digest
+        .vessel(place)
+        .is_some_and(Vessel::is_relative)
+    {
         Cell::missing("no volume in the rig")
     } else {
-        Cell::Number(flow)
+        Cell::Number(m)
+    }
+}
+
+/// The same losses as other people tell them.
+fn figures(digest: &Digest, judgement: &Judgement) -> Table {
+    let mut table = Table::new(
+        "figures",
+        "The same losses as half-life of the air, as the sonic conductance (ISO 6358) and as the \
+         diameter of the ideal round hole that would lose as much",
+        vec![
+            Column::text("place"),
+            Column::mixed("half-life"),
+            Column::number("conductance", Unit::SonicConductance),
+            Column::number("hole", Unit::Micrometre),
+        ],
+    );
+    for leak in &judgement.leaks {
+        let told = pooled_loss(leak, &leak.equivalent_conductance, Unit::SonicConductance);
+        table.push(vec![
+            Cell::text(&place_words(&leak.place)),
+            decay_time(&leak.per_s, std::f64::consts::LN_2),
+            in_flow(digest, &leak.place, told),
+            in_flow(digest, &leak.place, hole(&told)),
+        ]);
+    }
+    table
+}
+
+/// The hole behind a conductance, µm.
+fn hole(conductance: &Measured) -> Measured {
+    let um = |c: f64| 1000.0 * equivalent_orifice_mm(c.max(0.0));
+    Measured {
+        value: um(conductance.value),
+        low: conductance.low.map(um),
+        high: conductance.high.map(um),
+        unit: Unit::Micrometre,
+        ..*conductance
     }
 }
 
@@ -133,12 +186,8 @@ pub(super) fn rests(
             Column::text("remarks"),
         ],
     );
-    let mut fits: Vec<&LeakFit> = judgement
-        .fits
-        .iter()
-        .filter(|f| places.is_none_or(|p| p.contains(&f.place)))
-        .collect();
-    fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
+    let mut fits = in_time_order(judgement);
+    fits.retain(|f| places.is_none_or(|p| p.contains(&f.place)));
     for fit in fits.iter().take(MOST_RESTS) {
         table.push(rest_row(recording, digest, fit, judgement.units));
     }
@@ -180,6 +229,47 @@ fn as_pressure(recording: &Recording, fits: &[&LeakFit]) -> Table {
     table
 }
 
+fn in_time_order(judgement: &Judgement) -> Vec<&LeakFit> {
+    let mut fits: Vec<&LeakFit> = judgement.fits.iter().collect();
+    fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
+    fits
+}
+
+/// What each rest could have seen, and its loss as a hole.
+fn rest_figures(recording: &Recording, judgement: &Judgement) -> Table {
+    let mut table = Table::new(
+        "rest-figures",
+        "What each rest could have seen, and how alike neighbouring residuals are (0: independent)",
+        vec![
+            Column::text("place"),
+            Column::text("from"),
+            Column::number("would be seen from", Unit::AnrCm3PerMin),
+            Column::number("conductance", Unit::SonicConductance),
+            Column::number("alike", Unit::One),
+        ],
+    );
+    for fit in in_time_order(judgement).into_iter().take(MOST_RESTS) {
+        let flow = fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
+        table.push(vec![
+            Cell::text(&place_words(&fit.place)),
+            head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
+            Cell::Number(Measured::exact(
+                two_digits(flow.detection_limit()),
+                Unit::AnrCm3PerMin,
+            )),
+            Cell::Number(measured(
+                &fit.equivalent_conductance,
+                Unit::SonicConductance,
+            )),
+            Cell::Number(Measured::exact(
+                (fit.readings.1 * 100.0).round() / 100.0,
+                Unit::One,
+            )),
+        ]);
+    }
+    table
+}
+
 fn rest_row(recording: &Recording, digest: &Digest, fit: &LeakFit, units: PlainUnits) -> Vec<Cell> {
     let flow = measured(
         &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
@@ -189,7 +279,7 @@ fn rest_row(recording: &Recording, digest: &Digest, fit: &LeakFit, units: PlainU
         Cell::text(&place_words(&fit.place)),
         head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
         Cell::duration(fit.t_s.1 - fit.t_s.0),
-        flow_cell(digest, &fit.place, flow),
+        in_flow(digest, &fit.place, flow),
         decay_time(&fit.per_s, std::f64::consts::LN_2),
         Cell::text(&remarks(fit, units)),
     ]
@@ -252,8 +342,9 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
         "Losses are of amount (pressure × volume / temperature), so a cold night or a changed load is \
          not taken for a leak. cm³/min ANR: air at 20 °C and 100 kPa (ISO 8778)."
             .to_string(),
-        "The straight-loss fit covers a corner off its stops, where the height falls and the pressure \
-         stays; the half-life is that of the air at this loss."
+        "The fit is the exponential decay of the amount, n = n₀·exp(−t/τ), by its integral form, so it \
+          also covers a corner off its stops, where the height falls and the pressure stays. Settling, \
+          temperature, weather, counts and the rig's volumes are in the intervals."
             .to_string(),
         "The plain time constant is that of one exponential through the amounts as they are (absolute \
          pressure, where volume and temperature are not known), nothing taken off. The loss and the \

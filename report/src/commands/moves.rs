@@ -158,10 +158,9 @@ fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot
     Some(Plot::Trend(TrendPlot {
         id: format!("path-{}-{}", path.place, path.direction.word()),
         title: format!("Conductance of {name}"),
-        caption:
-            "Each point is one move, with its 95 % interval from noise and timing; the line is \
+        caption: "Each point is one move, with its 95 % interval; the line is \
                   the Theil–Sen trend with its 95 % band."
-                .into(),
+            .into(),
         y_label: "conductance".into(),
         unit: Unit::SonicConductance,
         trend: trend_line(path, &points),

@@ -1,7 +1,7 @@
 //! Findings about air that moves on its own.
 
 use super::suspect::Suspect;
-use super::{AIR_CAUTION, loss, measured, place_words};
+use super::{AIR_CAUTION, loss, measured, place_words, pooled_loss};
 use crate::analysis::diagnose::{AirPattern, ByLastMove, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
@@ -134,12 +134,15 @@ fn corner(
         &sentence,
     );
     if let Some(mm) = &leak.mm_per_h {
-        f = f.with_evidence("fall of height at rest", loss(mm, Unit::MmPerHour));
+        f = f.with_evidence(
+            "fall of height at rest",
+            pooled_loss(leak, mm, Unit::MmPerHour),
+        );
     }
     f = f
         .with_evidence(
             "the same at constant volume",
-            loss(&leak.kpa_per_h, Unit::KpaPerHour),
+            pooled_loss(leak, &leak.kpa_per_h, Unit::KpaPerHour),
         )
         .with_evidence("rests behind it", Cell::count(leak.rests as u64))
         .with_evidence("their total length", Cell::duration(leak.seconds));

@@ -18,6 +18,7 @@ pub use sensors::{drift_findings, shift_finding};
 pub use verdict::verdict;
 
 use crate::analysis::estimate::Estimate;
+use crate::analysis::leak::PooledLeak;
 use crate::model::{Measured, Unit};
 use crate::plain_units::PlainUnits;
 
@@ -41,8 +42,9 @@ pub fn loss(estimate: &Estimate, unit: Unit) -> Measured {
     if low > 0.0 || high < 0.0 {
         return Measured::estimate(estimate.value, low, high, unit);
     }
+    // A gain that chance made is no licence to claim less than the error allows.
     let t = crate::analysis::stats::student_t_quantile(0.95, estimate.degrees_of_freedom.max(1.0));
-    Measured::below((estimate.value + t * estimate.se).max(0.0), unit)
+    Measured::below(estimate.value.max(0.0) + t * estimate.se, unit)
 }
 
 /// A whole number of a unit, for a sentence: `−3 °C`, in the reader's unit.
@@ -58,6 +60,21 @@ fn rounded(value: f64) -> String {
     }
     let digits = (1.0 - value.abs().log10().floor()).max(0.0) as usize;
     format!("{value:.digits$}")
+}
+
+/// The loss of a place in a unit: of an air spring whose height is not
+/// recorded only what it loses at least is known.
+#[must_use]
+pub fn pooled_loss(leak: &PooledLeak, estimate: &Estimate, unit: Unit) -> Measured {
+    if !leak.lower_bound {
+        return loss(estimate, unit);
+    }
+    let (low, _) = estimate.interval_95();
+    if low > 0.0 {
+        Measured::above(low, unit)
+    } else {
+        Measured::estimate(estimate.value, low, f64::INFINITY, unit)
+    }
 }
 
 /// Said wherever someone is sent to look at a pressurised system.

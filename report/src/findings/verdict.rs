@@ -47,7 +47,7 @@ pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
     }
     let limit = leaks
         .iter()
-        .filter(|l| l.place != "tank")
+        .filter(|l| l.place != "tank" && !l.lower_bound)
         .map(|l| (l.loss_l_per_s.interval_95().1.max(0.0), &l.place))
         .max_by(|a, b| a.0.total_cmp(&b.0));
     let bound = limit.map_or(String::new(), |(high, place)| {
@@ -57,11 +57,16 @@ pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
             place_words(place)
         )
     });
+    let blind = if leaks.iter().any(|l| l.lower_bound) {
+        " Where no height is recorded a corner can sink at steady pressure unseen."
+    } else {
+        ""
+    };
     Verdict::new(
         Severity::Fine,
         0.95,
         &format!(
-            "No fault seen: it holds its air, and valves and compressor work as they did.{bound}"
+            "No fault seen: it holds its air, and valves and compressor work as they did.{bound}{blind}"
         ),
     )
 }

@@ -8,7 +8,6 @@ mod pool;
 mod prepare;
 mod rest_fit;
 mod systematic;
-mod volume_error;
 
 pub use super::estimate::Estimate;
 pub use forecast::{Forecast, forecast};

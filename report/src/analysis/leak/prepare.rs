@@ -2,6 +2,7 @@
 
 use super::super::air::Vessel;
 use super::super::segment::Rest;
+use super::super::volume_error::State;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// How temperature entered the amounts.
@@ -120,6 +121,17 @@ impl Prepared {
             (Some(a), Some(b)) => b - a,
             _ => 0.0,
         }
+    }
+
+    /// State at each reading.
+    pub(super) fn states(&self) -> Vec<State> {
+        (0..self.t_s.len())
+            .map(|i| State {
+                kpa_abs: self.kpa_abs[i],
+                kelvin: self.kelvin[i],
+                mm: self.mm[i],
+            })
+            .collect()
     }
 
     /// Without the first `cut_s` seconds.

@@ -2,9 +2,9 @@
 
 use super::super::air::Vessel;
 use super::super::segment::{LastMove, Rest};
+use super::super::volume_error;
 use super::model::{self, CONDUCTANCE};
-use super::{Estimate, Prepared, TemperatureUse, plain_decay, systematic, volume_error};
-use seep_common::physics::flow::equivalent_orifice_mm;
+use super::{Estimate, Prepared, TemperatureUse, plain_decay, systematic};
 use seep_common::physics::gas::amount_anr_l;
 
 /// Law by which air is lost.
@@ -82,15 +82,6 @@ impl LeakFit {
             ..self.loss_l_per_s
         }
     }
-
-    /// Diameter of the ideal round hole that would lose as much, mm, with the
-    /// ends of its 95 % interval; 0 where the loss may be nil.
-    #[must_use]
-    pub fn equivalent_hole_mm(&self) -> (f64, f64, f64) {
-        let of = |c: f64| equivalent_orifice_mm(c.max(0.0));
-        let (low, high) = self.equivalent_conductance.interval_95();
-        (of(self.equivalent_conductance.value), of(low), of(high))
-    }
 }
 
 /// Fit one rest. `None` when there is too little data.
@@ -117,7 +108,7 @@ pub fn fit_rest(
         se: fit.standard_errors[CONDUCTANCE] * mean_shape,
         degrees_of_freedom: fit.degrees_of_freedom,
     };
-    let volume_errors: Vec<f64> = volume_error::columns(vessel, data)
+    let volume_errors: Vec<f64> = volume_error::columns(vessel, &data.states())
         .iter()
         .map(|column| fit.change(CONDUCTANCE, column) * mean_shape)
         .collect();

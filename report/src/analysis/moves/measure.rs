@@ -1,6 +1,9 @@
 //! What one move did.
 
 use super::super::air::Vessel;
+use super::super::segment::OnSpan;
+use super::super::volume_error::State;
+use super::error::{Parts, conductance_se};
 use super::lag::response_ms;
 use super::{Direction, Move, Opening, Series};
 use seep_common::physics::flow;
@@ -39,8 +42,9 @@ const BEFORE_MS: i64 = 20_000;
 /// other, but not so late that a leak matters, ms.
 const AFTER_MS: (i64, i64) = (15_000, 90_000);
 
-/// Uncertainty of the open time: delay of the valve, tick length, s.
-const OPEN_TIME_SE_S: f64 = 0.02;
+/// Uncertainty of the critical pressure ratio assumed, one standard deviation;
+/// common practice, no source.
+const CRITICAL_RATIO_SD: f64 = 0.08;
 
 /// Measure a move. `None` when readings around or during it are missing.
 ///
@@ -67,16 +71,14 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         (to_ms + AFTER_MS.0).min(opening.quiet_until_ms),
     );
     let after = state(view, late.0, late.1).or_else(|| state(view, early.0, early.1))?;
-    let integral_kpa_s: f64 = opening
-        .spans
-        .iter()
-        .map(|s| shape_integral(view, opening.direction, s.from_ms, s.to_ms))
-        .sum::<Option<f64>>()?;
-    let open_s: f64 = opening
-        .spans
-        .iter()
-        .map(super::super::segment::OnSpan::seconds)
-        .sum();
+    let integral = |critical_ratio: f64| -> Option<f64> {
+        let spans = opening.spans.iter();
+        spans
+            .map(|s| shape_integral(view, critical_ratio, opening.direction, s))
+            .sum()
+    };
+    let integral_kpa_s = integral(view.critical_ratio)?;
+    let open_s: f64 = opening.spans.iter().map(OnSpan::seconds).sum();
     if open_s <= 0.0 || integral_kpa_s <= 0.0 {
         return None;
     }
@@ -87,9 +89,15 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     };
     // 1 L/(s·kPa) is 100 L/(s·bar).
     let conductance = sign * amount / integral_kpa_s * 100.0;
-    let amount_se = before.amount_se.hypot(after.amount_se);
-    let time_share = OPEN_TIME_SE_S * (opening.spans.len() as f64).sqrt() / open_s;
-    let conductance_se = (amount_se / integral_kpa_s * 100.0).hypot(conductance * time_share);
+    let parts = Parts {
+        conductance,
+        per_litre: 100.0 / integral_kpa_s,
+        noise_anr_l: before.amount_se.hypot(after.amount_se),
+        open_s,
+        pulses: opening.spans.len(),
+        ratio_share: integral(view.critical_ratio + CRITICAL_RATIO_SD)? / integral_kpa_s - 1.0,
+    };
+    let conductance_se = conductance_se(&parts, view, before.at, after.at);
     let wired = opening.spans.iter().all(|s| s.wired);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
@@ -100,7 +108,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         open_s,
         wired,
         mm: before.mm.zip(after.mm),
-        kpa_abs: (before.kpa_abs, after.kpa_abs),
+        kpa_abs: (before.at.kpa_abs, after.at.kpa_abs),
         time_to_height_s,
         timed_by_pressure,
         response_ms: response_ms(view.corner_kpa_abs, opening, wired),
@@ -111,14 +119,15 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     })
 }
 
-struct State {
-    kpa_abs: f64,
+/// Means before or after.
+struct Around {
+    at: State,
     mm: Option<f64>,
     amount: f64,
     amount_se: f64,
 }
 
-fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
+fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<Around> {
     let kpa = view.corner_kpa_abs.mean(from_ms, to_ms)?;
     let mm = view.mm.mean(from_ms, to_ms);
     if !view.mm.is_empty() && mm.is_none() {
@@ -135,8 +144,12 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<State> {
         .unwrap_or(0.0);
     let by_pressure = kpa.standard_error() / kpa.mean;
     let by_height = mm.map_or(0.0, |m| m.standard_error() * slope / volume_l);
-    Some(State {
-        kpa_abs: kpa.mean,
+    Some(Around {
+        at: State {
+            kpa_abs: kpa.mean,
+            kelvin,
+            mm: height,
+        },
         mm: mm.map(|m| m.mean),
         amount,
         amount_se: amount * by_pressure.hypot(by_height),
@@ -152,7 +165,13 @@ fn kelvin_around(view: &MoveView, from_ms: i64, to_ms: i64) -> f64 {
 }
 
 /// ∫ψ dt over one pulse, kPa·s, in steps of a fiftieth of the pulse.
-fn shape_integral(view: &MoveView, direction: Direction, from_ms: i64, to_ms: i64) -> Option<f64> {
+fn shape_integral(
+    view: &MoveView,
+    critical_ratio: f64,
+    direction: Direction,
+    pulse: &OnSpan,
+) -> Option<f64> {
+    let (from_ms, to_ms) = (pulse.from_ms, pulse.to_ms);
     const STEPS: i32 = 50;
     let dt_s = (to_ms - from_ms) as f64 / 1000.0 / f64::from(STEPS);
     let kelvin = kelvin_around(view, from_ms, to_ms);
@@ -166,19 +185,19 @@ fn shape_integral(view: &MoveView, direction: Direction, from_ms: i64, to_ms: i6
             Direction::Dump => (corner, view.ambient_kpa_abs),
         };
         if up > down {
-            sum += flow::shape_kpa(view.critical_ratio, up, down, kelvin) * dt_s;
+            sum += flow::shape_kpa(critical_ratio, up, down, kelvin) * dt_s;
         }
     }
     Some(sum)
 }
 
 /// When the corner arrived: the last reading outside tolerance, seen backwards.
-fn arrival(view: &MoveView, opening: &Opening, after: &State) -> (Option<f64>, bool) {
+fn arrival(view: &MoveView, opening: &Opening, after: &Around) -> (Option<f64>, bool) {
     let (series, target, tolerance, by_pressure) = match after.mm {
         Some(mm) => (view.mm, mm, view.height_tolerance_mm, false),
         None => (
             view.corner_kpa_abs,
-            after.kpa_abs,
+            after.at.kpa_abs,
             view.pressure_tolerance_kpa,
             true,
         ),

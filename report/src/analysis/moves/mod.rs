@@ -1,6 +1,7 @@
 //! Moves: what a fill or dump did, how long it took, and the conductance behind it.
 
 mod cluster;
+mod error;
 mod lag;
 mod measure;
 mod series;
@@ -64,6 +65,7 @@ pub struct Move {
     pub shape_kpa: f64,
     /// Sonic conductance of the path (ISO 6358), L/(s·bar) ANR.
     pub conductance: f64,
-    /// Its standard error from noise and timing, L/(s·bar).
+    /// Its standard error: noise, timing, heat of the move, critical ratio and
+    /// the rig's volume, L/(s·bar). The last is shared by all moves of a path.
     pub conductance_se: f64,
 }

@@ -84,10 +84,6 @@ fn a_rigid_volume_decays_exponentially() {
         "{:?}",
         f.equivalent_conductance
     );
-    // A round hole of 2 mm with Cd = 1 has 0.6258 L/(s·bar); C goes as d².
-    let (mm, low, high) = f.equivalent_hole_mm();
-    assert!((mm - 2.0 * (c / 0.6258).sqrt()).abs() < 1e-3, "{mm}");
-    assert!(low < mm && mm < high);
     assert_eq!(f.law, LeakLaw::Orifice);
 }
 

@@ -1,9 +1,9 @@
-//! What an error of the rig's volume does to a loss.
+//! What an error of the rig's volume does to amounts of air.
 //!
-//! It is the same in every rest, so no number of rests averages it out.
+//! It is the same in every rest and every move, so no number of them averages
+//! it out.
 
-use super::super::air::Vessel;
-use super::Prepared;
+use super::air::Vessel;
 use seep_common::physics::gas::amount_anr_l;
 use seep_common::rig::VolumeModel;
 
@@ -15,13 +15,26 @@ const OWN_SHARE: f64 = 0.1;
 /// Steps in which people round a volume, L.
 const ROUNDINGS_L: [f64; 10] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.002, 0.001];
 
+/// State of a volume at one reading.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct State {
+    pub kpa_abs: f64,
+    pub kelvin: f64,
+    /// `NaN` without a height channel.
+    pub mm: f64,
+}
+
 /// For each independent error of the volume, one standard deviation of it as
 /// amounts at the readings, ANR L. The order depends on the rig alone.
-pub(super) fn columns(vessel: &Vessel, data: &Prepared) -> Vec<Vec<f64>> {
+pub(crate) fn columns(vessel: &Vessel, readings: &[State]) -> Vec<Vec<f64>> {
     let u = vessel.volume_uncertainty;
     let of = |litres: &dyn Fn(f64) -> f64| -> Vec<f64> {
-        (0..data.t_s.len())
-            .map(|i| amount_anr_l(data.kpa_abs[i], litres(height(data, i)), data.kelvin[i]))
+        readings
+            .iter()
+            .map(|r| {
+                let mm = if r.mm.is_nan() { 0.0 } else { r.mm };
+                amount_anr_l(r.kpa_abs, litres(mm), r.kelvin)
+            })
             .collect()
     };
     match &vessel.volume {
@@ -47,10 +60,6 @@ pub(super) fn columns(vessel: &Vessel, data: &Prepared) -> Vec<Vec<f64>> {
             out
         }
     }
-}
-
-fn height(data: &Prepared, i: usize) -> f64 {
-    if data.mm[i].is_nan() { 0.0 } else { data.mm[i] }
 }
 
 /// Part that point `k` of a table has in the volume at a height.
