@@ -18,6 +18,7 @@ mod metro;
 mod old_logs;
 mod power_cut;
 mod proof;
+mod rates;
 mod readme;
 mod shim;
 mod truncations;

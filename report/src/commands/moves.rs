@@ -86,7 +86,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         ],
     );
     for path in &judgement.paths {
-        table.push(path_row(path));
+        table.push(path_row(path, is_blind(digest, path)));
         if let Some(plot) = plot(recording, digest, path) {
             section.plots.push(plot);
         }
@@ -101,7 +101,23 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     section
 }
 
-fn path_row(path: &MoveTrend) -> Vec<Cell> {
+/// Without a height the air that lifts the car is not seen, only what raises
+/// the pressure: the conductance is at least what is told. Its drift stands.
+fn is_blind(digest: &Digest, path: &MoveTrend) -> bool {
+    let own = |m: &&Move| m.place == path.place && m.direction == path.direction;
+    digest.moves.iter().filter(own).any(|m| m.mm.is_none())
+}
+
+/// A conductance with its interval, or what it is at least.
+fn conductance(value: f64, half_width: f64, blind: bool) -> Measured {
+    if blind {
+        Measured::above((value - half_width).max(0.0), Unit::SonicConductance)
+    } else {
+        Measured::plus_minus(value, half_width, Unit::SonicConductance)
+    }
+}
+
+fn path_row(path: &MoveTrend, blind: bool) -> Vec<Cell> {
     let scatter =
         |value: f64, n: usize| 2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt();
     let third = (path.moves / 3).max(1);
@@ -119,10 +135,10 @@ fn path_row(path: &MoveTrend) -> Vec<Cell> {
             path.direction.word()
         )),
         Cell::count(path.moves as u64),
-        Cell::Number(Measured::plus_minus(
+        Cell::Number(conductance(
             path.median_conductance,
             scatter(path.median_conductance, path.moves),
-            Unit::SonicConductance,
+            blind,
         )),
         time(path.reference_time_s.0),
         time(path.reference_time_s.1),
@@ -236,10 +252,10 @@ fn move_row(recording: &Recording, m: &Move) -> Vec<Cell> {
         ),
         Cell::text(&format!("{:.2} s", m.open_s)),
         arrived,
-        Cell::Number(Measured::plus_minus(
+        Cell::Number(conductance(
             m.conductance,
             2.0 * m.conductance_se,
-            Unit::SonicConductance,
+            m.mm.is_none(),
         )),
     ]
 }

@@ -235,20 +235,29 @@ impl State {
         let kelvin = series(frame, tank_channels.temperature.as_deref(), ICE_POINT_K);
         let supply = series(frame, Some("supply_v"), 0.0);
         let fills = Busy::from_on_spans(spans.fills.iter().flatten());
-        let view = RunView {
+        let alone = Busy::default();
+        let one = RunView {
             tank_kpa_abs: &tank,
             kelvin: &kelvin,
             supply_v: &supply,
             tank_l: rig.tank.as_ref().and_then(|t| t.volume_l),
             fills: &fills,
+            others: &alone,
         };
         let gauge = gauge_series(frame, rig, ambient);
-        for ((gathered, compressor), own) in self
+        for (i, ((gathered, compressor), own)) in self
             .compressors
             .iter_mut()
             .zip(&rig.compressors)
             .zip(&spans.runs)
+            .enumerate()
         {
+            let of_others = spans.runs.iter().enumerate().filter(|(j, _)| *j != i);
+            let others = Busy::from_on_spans(of_others.flat_map(|(_, runs)| runs));
+            let view = RunView {
+                others: &others,
+                ..one
+            };
             gathered
                 .spans
                 .extend(own.iter().map(|s| (s.from_ms, s.to_ms)));

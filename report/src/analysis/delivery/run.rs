@@ -17,6 +17,8 @@ pub struct RunView<'a> {
     pub tank_l: Option<f64>,
     /// When any fill valve was open.
     pub fills: &'a Busy,
+    /// When any other compressor ran.
+    pub others: &'a Busy,
 }
 
 /// What one complete run did.
@@ -31,7 +33,7 @@ pub struct Run {
     /// Rise of the amount of air in the tank, ANR L; `None` without a tank volume.
     pub gain_anr_l: Option<f64>,
     /// Delivery into the tank, ANR L/min: mean over the run. `None` when a fill
-    /// valve was open meanwhile, since air then left the tank again (see
+    /// valve was open or another compressor ran meanwhile or soon after (see
     /// [`with_fills`]), or without a tank volume.
     pub anr_l_per_min: Option<f64>,
     /// Mean supply voltage, V.
@@ -49,10 +51,23 @@ impl Run {
 /// A run shorter than this says nothing about delivery, s.
 const SHORTEST_S: f64 = 10.0;
 
+/// What a compressor brings is hot: during the run and for some minutes after
+/// the air in the tank is warmer than its shell and the pressure higher than
+/// the amount. The amount is taken when it has cooled, ms after the run; common
+/// practice, no source.
+const COOLED_MS: (i64, i64) = (120_000, 420_000);
+
+/// Least part of that stretch that must be quiet, ms.
+const LEAST_QUIET_MS: i64 = 60_000;
+
+/// Readings of the tank's temperature no further apart are joined, ms.
+const JOIN_KELVIN_MS: i64 = 1_800_000;
+
 /// Measure a run. `None` when start or end was not seen or the tank was silent.
 ///
 /// Delivery is the rise of the amount of air in the tank over the length of
-/// the run, by the tank's own temperature where it is recorded.
+/// the run, by the tank's own temperature where it is recorded, from just
+/// before the run until its heat has gone.
 #[must_use]
 pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
     if !(span.start_seen && span.end_seen) {
@@ -60,29 +75,19 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
     }
     let start = at_edge(view.tank_kpa_abs, span.from_ms, -15_000)?;
     let end = at_edge(view.tank_kpa_abs, span.to_ms, 15_000)?;
-    let kelvin = |t: i64| {
-        view.kelvin
-            .mean(t - 60_000, t + 60_000)
-            .map_or(ANR_K, |m| m.mean)
-    };
-    let seconds = span.seconds();
-    let disturbed = view
-        .fills
-        .spans()
-        .iter()
-        .any(|f| f.0 < span.to_ms && f.1 > span.from_ms);
-    let amount = view.tank_l.map(|litres| {
-        amount_anr_l(end, litres, kelvin(span.to_ms))
-            - amount_anr_l(start, litres, kelvin(span.from_ms))
+    let gain_anr_l = view.tank_l.map(|litres| {
+        amount_anr_l(end, litres, kelvin(view, span.to_ms))
+            - amount_anr_l(start, litres, kelvin(view, span.from_ms))
     });
     Some(Run {
         from_ms: span.from_ms,
         to_ms: span.to_ms,
         kpa_abs: (start, end),
-        gain_anr_l: amount,
-        anr_l_per_min: amount
-            .filter(|_| !disturbed && seconds >= SHORTEST_S)
-            .map(|litres| litres / seconds * 60.0),
+        gain_anr_l,
+        anr_l_per_min: (span.seconds() >= SHORTEST_S)
+            .then(|| delivered_anr_l(view, span, start))
+            .flatten()
+            .map(|litres| litres / span.seconds() * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
     })
 }
@@ -121,6 +126,36 @@ pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
     runs.iter().map(of).collect()
 }
 
+/// Air brought by an undisturbed run, ANR L.
+fn delivered_anr_l(view: &RunView, span: &OnSpan, start_kpa_abs: f64) -> Option<f64> {
+    let from = span.to_ms + COOLED_MS.0;
+    let disturbances = view.fills.spans().iter().chain(view.others.spans());
+    let next = disturbances
+        .filter(|f| f.1 > span.from_ms)
+        .map(|f| f.0)
+        .min()
+        .unwrap_or(i64::MAX);
+    let to = next.min(span.to_ms + COOLED_MS.1);
+    if to - from < LEAST_QUIET_MS {
+        return None;
+    }
+    let cooled = view.tank_kpa_abs.mean(from, to)?.mean;
+    let litres = view.tank_l?;
+    let amount = |kpa: f64, t: i64| amount_anr_l(kpa, litres, kelvin(view, t));
+    Some(amount(cooled, i64::midpoint(from, to)) - amount(start_kpa_abs, span.from_ms))
+}
+
+/// Temperature of the tank at a time, K; the reference where silent.
+fn kelvin(view: &RunView, t_ms: i64) -> f64 {
+    view.kelvin
+        .at(t_ms, JOIN_KELVIN_MS)
+        .or_else(|| {
+            let near = (t_ms - JOIN_KELVIN_MS / 3, t_ms + JOIN_KELVIN_MS / 3);
+            view.kelvin.mean(near.0, near.1).map(|m| m.mean)
+        })
+        .unwrap_or(ANR_K)
+}
+
 /// Reading at an edge: on the line between neighbours, or the nearest one on
 /// the quiet side within `reach_ms`.
 fn at_edge(series: &Series, t_ms: i64, reach_ms: i64) -> Option<f64> {
@@ -137,5 +172,50 @@ fn at_edge(series: &Series, t_ms: i64, reach_ms: i64) -> Option<f64> {
         values.last().copied()
     } else {
         values.first().copied()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tank of 20 L filled by 10 ANR L in 60 s: hot air first, then the true
+    /// 50 kPa more. Invented data.
+    #[test]
+    fn the_heat_of_the_run_is_no_delivery() {
+        let t_ms: Vec<i64> = (0..1_200).map(|s| s * 1000).collect();
+        let kpa: Vec<f32> = (0..1_200_i16)
+            .map(|s| match s {
+                ..300 => 1_000.0,
+                300..360 => 1_000.0 + 80.0 * f32::from(s - 300) / 60.0,
+                _ => 1_050.0 + 30.0 * (-f32::from(s - 360) / 30.0).exp(),
+            })
+            .collect();
+        let tank = Series::new(&t_ms, &kpa, 0.0);
+        let (silent, quiet) = (Series::default(), Busy::default());
+        let mut view = RunView {
+            tank_kpa_abs: &tank,
+            kelvin: &silent,
+            supply_v: &silent,
+            tank_l: 20.0,
+            fills: &quiet,
+            others: &quiet,
+        };
+        let span = OnSpan {
+            from_ms: 300_000,
+            to_ms: 360_000,
+            start_seen: true,
+            end_seen: true,
+            wired: true,
+        };
+        let run = measure_run(&view, &span).expect("seen");
+        let rate = run.anr_l_per_min.expect("undisturbed");
+        assert!((rate - 10.0).abs() < 0.1, "{rate}");
+        assert!((run.kpa_abs.1 - 1_080.0).abs() < 1.0);
+        // A fill before it has cooled leaves no figure.
+        let fill = Busy::new([(400_000, 401_000)]);
+        view.fills = &fill;
+        let run = measure_run(&view, &span).expect("seen");
+        assert_eq!(run.anr_l_per_min, None);
     }
 }
