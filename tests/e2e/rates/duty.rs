@@ -82,8 +82,8 @@ pub(super) fn worst_ten_minutes(car: &Car) {
 /// (e) Delivery: the mean over the runs, and its change over the log.
 ///
 /// The report tells the rate at the mean tank pressure of the runs that no
-/// fill disturbed, the truth the litres of every run; three percent are allowed
-/// for runs that are in one and not in the other.
+/// fill disturbed, the truth is over every run; three percent are allowed for
+/// runs that are in one and not in the other.
 pub(super) fn delivery(car: &Car) {
     let report = car.report("duty");
     for name in compressors(car) {

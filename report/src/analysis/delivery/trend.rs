@@ -24,6 +24,13 @@ pub struct DeliveryTrend {
     pub supply_v: Option<(f64, f64)>,
 }
 
+/// A run mostly starts when a fill has just drawn the tank down to its cut-in:
+/// the air in it is then colder than its shell for a minute, and seems less
+/// than it is. All runs share that error of their delivery, so it widens the
+/// level and not the change. Share, one standard deviation; common practice, no
+/// source.
+const START_HEAT_SHARE: f64 = 0.1;
+
 /// Fewer runs show no trend.
 const FEWEST: usize = 5;
 
@@ -77,7 +84,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     Some(DeliveryTrend {
         place: place.into(),
         runs: q.len(),
-        anr_l_per_min: level,
+        anr_l_per_min: level.with_known_error(START_HEAT_SHARE * level.value),
         at_kpa_abs: mean(&kpa)?,
         change_percent: slope.scaled(100.0 * span_days / at_start),
         days: span_days,
