@@ -12,6 +12,7 @@ mod disk_faults;
 mod engines;
 mod export;
 mod foreign_files;
+mod hostile;
 mod inferred;
 mod live;
 mod metro;

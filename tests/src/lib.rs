@@ -1,6 +1,7 @@
 //! Helpers of the end-to-end tests: paths, a scratch folder, both programs.
 
 pub mod contents;
+pub mod fuzz;
 pub mod pattern;
 pub mod scratch;
 pub mod seeded;
