@@ -260,6 +260,7 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         StoreError::NotSqlite { .. }
         | StoreError::NotAFile { .. }
         | StoreError::NothingYet { .. }
+        | StoreError::Trap { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }

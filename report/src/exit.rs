@@ -77,6 +77,7 @@ fn store_code(error: &StoreError) -> u8 {
         StoreError::NotSqlite { .. }
         | StoreError::NotAFile { .. }
         | StoreError::NothingYet { .. }
+        | StoreError::Trap { .. }
         | StoreError::OtherApplication { .. }
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }

@@ -6,8 +6,10 @@
 use seep_tests::fuzz::mutate::mutated;
 use seep_tests::fuzz::{TARGETS, Target, corpus};
 use seep_tests::seeded::Seeded;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
@@ -31,13 +33,12 @@ fn main() -> ExitCode {
     limit_memory();
     if let Ok(minutes) = second.parse::<f64>() {
         let seed = args.get(2).and_then(|s| s.parse().ok()).unwrap_or(1);
-        run_for(target, minutes, seed);
-    } else {
-        for file in &args[1..] {
-            let began = Instant::now();
-            (target.run)(&std::fs::read(file).expect("readable"));
-            println!("{file}: {:.2} s", began.elapsed().as_secs_f64());
-        }
+        return run_for(target, minutes, seed);
+    }
+    for file in &args[1..] {
+        let began = Instant::now();
+        (target.run)(&std::fs::read(file).expect("readable"));
+        println!("{file}: {:.2} s", began.elapsed().as_secs_f64());
     }
     ExitCode::SUCCESS
 }
@@ -54,7 +55,8 @@ fn limit_memory() {
     rustix::process::setrlimit(rustix::process::Resource::As, limit).expect("a limit can be set");
 }
 
-fn run_for(target: &Target, minutes: f64, seed: u64) {
+fn run_for(target: &Target, minutes: f64, seed: u64) -> ExitCode {
+    note_panics();
     let current = kept(target);
     println!(
         "{}: seed {seed}, inputs pass through {}",
@@ -80,23 +82,58 @@ fn run_for(target: &Target, minutes: f64, seed: u64) {
             std::fs::write(name, &input).expect("written");
         }
     }
+    let findings = FINDINGS.lock().expect("no panic while held").len();
     println!(
-        "{}: {} inputs of the corpus, {runs} mutations, {bytes} bytes in {:.0} s; slowest {:.0} ms; at most {} of memory; no finding",
+        "{}: {} inputs of the corpus, {runs} mutations, {bytes} bytes in {:.0} s; slowest {:.0} ms; at most {} of memory; {findings} findings",
         target.name,
         inputs.len(),
         began.elapsed().as_secs_f64(),
         slowest.as_secs_f64() * 1000.0,
         peak_memory()
     );
+    if findings == 0 {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }
 
 fn one(target: &Target, input: &[u8], current: &Path, began: Instant) -> Duration {
     std::fs::write(current, input).expect("written");
     let start = Instant::now();
     STARTED_MS.store((start - began).as_millis() as u64 + 1, Ordering::SeqCst);
-    (target.run)(input);
+    let done = std::panic::catch_unwind(|| (target.run)(input));
     STARTED_MS.store(0, Ordering::SeqCst);
+    if done.is_err() {
+        keep_finding(input, current);
+    }
     start.elapsed()
+}
+
+/// The place of the last panic and what it said.
+static LAST_PANIC: Mutex<(String, String)> = Mutex::new((String::new(), String::new()));
+
+/// Every place that has panicked, once.
+static FINDINGS: Mutex<BTreeSet<String>> = Mutex::new(BTreeSet::new());
+
+fn note_panics() {
+    std::panic::set_hook(Box::new(|told| {
+        let place = told.location().map(ToString::to_string).unwrap_or_default();
+        if let Ok(mut last) = LAST_PANIC.lock() {
+            *last = (place, told.to_string());
+        }
+    }));
+}
+
+/// One input for each place of a panic.
+fn keep_finding(input: &[u8], current: &Path) {
+    let (place, said) = LAST_PANIC.lock().expect("no panic while held").clone();
+    let mut findings = FINDINGS.lock().expect("no panic while held");
+    if findings.insert(place) {
+        let name = current.with_extension(format!("finding-{}", findings.len()));
+        std::fs::write(&name, input).expect("written");
+        println!("FINDING {}: {said}", name.display());
+    }
 }
 
 /// When the input being run was begun, ms since the start; 0 between two.

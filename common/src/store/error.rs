@@ -63,6 +63,14 @@ pub enum StoreError {
         /// What SQLite said.
         detail: String,
     },
+    /// One of its tables is no plain table; no log that seepd wrote is like that.
+    #[error("{}: not to be trusted: its `{table}` is computed, not stored; give the file that seepd wrote", path.display())]
+    Trap {
+        /// The path asked for.
+        path: PathBuf,
+        /// The table concerned.
+        table: &'static str,
+    },
     /// A row that would break the order of log time.
     #[error("log time {t_ms} ms does not come after {last_ms} ms")]
     OutOfOrder {

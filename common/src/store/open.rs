@@ -107,7 +107,12 @@ pub(super) fn read_only_as_is(
             .execute_batch("PRAGMA writable_schema = ON")
             .doing(path, "opening the log")?;
         trust_nothing(connection, path)?;
-        check_identity(connection, path).map(|_| ())
+        check_identity(connection, path)?;
+        // What cannot be read is for the caller to tell.
+        match check_no_traps(connection, path) {
+            Err(trap @ StoreError::Trap { .. }) => Err(trap),
+            _ => Ok(()),
+        }
     })
 }
 
@@ -173,7 +178,34 @@ fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
 fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     trust_nothing(connection, path)?;
     let version = check_identity(connection, path)?;
+    check_no_traps(connection, path)?;
     check_tables(connection, path, version)
+}
+
+/// Under the names of our tables lie nothing but plain tables: a view, a virtual
+/// table or a computed column could run for ever or fill the memory when read.
+pub(super) fn check_no_traps(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+    for table in schema::tables(SCHEMA_VERSION) {
+        let count = |sql: &str| -> Result<i64, StoreError> {
+            connection
+                .query_row(sql, [table], |row| row.get(0))
+                .doing(path, "reading the schema")
+        };
+        let not_plain = count(
+            "SELECT count(*) FROM sqlite_schema WHERE name = ?1 COLLATE NOCASE
+             AND (type <> 'table' OR rootpage < 1)",
+        )?;
+        if not_plain == 0
+            && count("SELECT count(*) FROM pragma_table_xinfo(?1) WHERE hidden <> 0")? == 0
+        {
+            continue;
+        }
+        return Err(StoreError::Trap {
+            path: path.into(),
+            table,
+        });
+    }
+    Ok(())
 }
 
 /// Every table of this version is there, or the file is damaged.

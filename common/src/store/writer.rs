@@ -9,7 +9,7 @@ pub(super) use channels::renew_view;
 
 use super::error::Doing;
 use super::hash::sha256_hex;
-use super::open::{check_identity, check_tables, is_unfinished, migrate, pragma};
+use super::open::{check_identity, check_no_traps, check_tables, is_unfinished, migrate, pragma};
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::whole_copy::{copy_whole, with_ending};
 use super::{SCHEMA_VERSION, StoreError};
@@ -93,6 +93,7 @@ impl Writer {
                 Connection::open_with_flags(path, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
                     .doing(path, "opening the log")?;
             let version = check_identity(&looked_at, path)?;
+            check_no_traps(&looked_at, path)?;
             check_tables(&looked_at, path, version)?;
             quick_check(&looked_at, path)?;
             if version < SCHEMA_VERSION {

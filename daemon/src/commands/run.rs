@@ -74,7 +74,8 @@ fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
             e @ (StoreError::OtherApplication { .. }
             | StoreError::NewerSchema { .. }
             | StoreError::NotSqlite { .. }
-            | StoreError::NotAFile { .. }),
+            | StoreError::NotAFile { .. }
+            | StoreError::Trap { .. }),
         ) => Err(failure(e)),
         _ => Ok(()),
     }

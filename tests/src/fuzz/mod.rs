@@ -38,6 +38,15 @@ pub const TARGETS: [Target; 6] = [
     log_file::TARGET,
 ];
 
+/// Run a target by name, for drivers outside this package.
+///
+/// # Panics
+/// On a finding, and when there is no such target.
+pub fn run(name: &str, data: &[u8]) {
+    let target = TARGETS.iter().find(|target| target.name == name);
+    (target.expect("a target").run)(data);
+}
+
 /// The inputs checked in for a target, in the order of their names.
 ///
 /// # Panics

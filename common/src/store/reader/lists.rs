@@ -9,6 +9,51 @@ use super::super::rows::{
 use super::Reader;
 use rusqlite::{Params, Row};
 
+/// Times and counts beyond this (in ms, three thousand years) were written by no
+/// recorder; sums and differences of those within it do not overflow.
+const MOST: i64 = 100_000_000_000_000;
+
+/// Resolutions a rig may give.
+const RESOLUTIONS: std::ops::RangeInclusive<f64> = 1e-12..=1e12;
+
+/// Limits of a range a rig may give.
+const VALUES: std::ops::RangeInclusive<f64> = -1e12..=1e12;
+
+/// A time or a count.
+fn bounded(row: &Row, column: usize) -> rusqlite::Result<i64> {
+    let value = row.get(column)?;
+    if (-MOST..=MOST).contains(&value) {
+        Ok(value)
+    } else {
+        Err(rusqlite::Error::IntegralValueOutOfRange(column, value))
+    }
+}
+
+/// The same where there may be none.
+fn maybe_bounded(row: &Row, column: usize) -> rusqlite::Result<Option<i64>> {
+    match row.get::<_, Option<i64>>(column)? {
+        None => Ok(None),
+        Some(_) => bounded(row, column).map(Some),
+    }
+}
+
+/// A number of a channel.
+fn of_a_size(
+    row: &Row,
+    column: usize,
+    sizes: std::ops::RangeInclusive<f64>,
+) -> rusqlite::Result<f64> {
+    let value = row.get(column)?;
+    if sizes.contains(&value) {
+        Ok(value)
+    } else {
+        Err(rusqlite::Error::IntegralValueOutOfRange(
+            column,
+            value as i64,
+        ))
+    }
+}
+
 impl Reader {
     fn list<T>(
         &self,
@@ -48,12 +93,12 @@ impl Reader {
                 id: SessionId(row.get(0)?),
                 start: SessionStart {
                     boot_id: row.get(1)?,
-                    t_ms: row.get(2)?,
+                    t_ms: bounded(row, 2)?,
                     program: row.get(3)?,
                     origin: row.get(4)?,
-                    start_boot_ms: row.get(9)?,
+                    start_boot_ms: maybe_bounded(row, 9)?,
                 },
-                end_t_ms: row.get(5)?,
+                end_t_ms: bounded(row, 5)?,
                 end_reason: row
                     .get::<_, Option<String>>(6)?
                     .and_then(|w| EndReason::from_word(&w)),
@@ -78,8 +123,8 @@ impl Reader {
                     name: row.get(0)?,
                     column: row.get(1)?,
                     unit: row.get(2)?,
-                    resolution: row.get(3)?,
-                    range: (row.get(4)?, row.get(5)?),
+                    resolution: of_a_size(row, 3, RESOLUTIONS)?,
+                    range: (of_a_size(row, 4, VALUES)?, of_a_size(row, 5, VALUES)?),
                     source: row.get(6)?,
                     decode: row.get(7)?,
                 })
@@ -111,9 +156,9 @@ impl Reader {
             "reading the clock",
             |row| {
                 Ok(ClockRow {
-                    noted_t_ms: row.get(0)?,
-                    from_t_ms: row.get(1)?,
-                    offset_ms: row.get(2)?,
+                    noted_t_ms: bounded(row, 0)?,
+                    from_t_ms: bounded(row, 1)?,
+                    offset_ms: bounded(row, 2)?,
                     state: ClockState::from_word(&row.get::<_, String>(3)?)
                         .unwrap_or(ClockState::Unsynced),
                 })
@@ -135,7 +180,7 @@ impl Reader {
                 let kind = EventKind::from_word(&row.get::<_, String>(1)?);
                 Ok(kind.map(|kind| {
                     Ok::<_, rusqlite::Error>(Event {
-                        t_ms: row.get(0)?,
+                        t_ms: bounded(row, 0)?,
                         kind,
                         place: row.get(2)?,
                         on: row.get(3)?,
@@ -177,8 +222,8 @@ impl Reader {
             "reading gaps",
             |row| {
                 Ok(Gap {
-                    from_t_ms: row.get(0)?,
-                    to_t_ms: row.get(1)?,
+                    from_t_ms: bounded(row, 0)?,
+                    to_t_ms: bounded(row, 1)?,
                     cause: row.get(2)?,
                     what: row.get(3)?,
                 })
@@ -198,10 +243,10 @@ impl Reader {
             "reading counters",
             |row| {
                 Ok(Counter {
-                    t_ms: row.get(0)?,
+                    t_ms: bounded(row, 0)?,
                     name: row.get(1)?,
                     source: row.get(2)?,
-                    count: row.get(3)?,
+                    count: bounded(row, 3)?,
                 })
             },
         )
@@ -223,7 +268,7 @@ impl Reader {
             "reading notices",
             |row| {
                 Ok(Notice {
-                    t_ms: row.get(0)?,
+                    t_ms: bounded(row, 0)?,
                     source: row.get(1)?,
                     text: row.get(2)?,
                 })
