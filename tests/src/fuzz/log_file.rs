@@ -8,7 +8,7 @@ use super::{Target, with_folder};
 use crate::scratch::{listing, scratch};
 use crate::{replay_in_process, sample};
 use rusqlite::Connection;
-use seep_report::commands::{duty, leaks, moves, sessions, trip, verify};
+use seep_report::commands::{diagnose, duty, leaks, moves, sessions, trip, verify};
 use seep_report::recording::{Recording, SpanRequest};
 use seep_report::render::{Format, RenderOptions, render};
 use std::path::Path;
@@ -159,8 +159,9 @@ fn read_by_every_command(log: &Path) {
                 duty::report,
                 moves::report,
                 trip::report,
+                diagnose::report,
             ] {
-                reports.extend(make(&recording));
+                reports.extend(make(&recording, RenderOptions::default().units));
             }
         }
         Err(error) => assert!(!error.to_string().is_empty()),
