@@ -110,10 +110,7 @@ fn row(digest: &Digest, leak: &PooledLeak) -> Vec<Cell> {
 
 /// A figure that needs the volume.
 fn in_flow(digest: &Digest, place: &str, m: Measured) -> Cell {
-    if digest
-        .vessel(place)
-        .is_some_and(Vessel::is_relative)
-    {
+    if digest.vessel(place).is_some_and(Vessel::is_relative) {
         Cell::missing("no volume in the rig")
     } else {
         Cell::Number(m)

@@ -83,6 +83,8 @@ mod tests {
             between_sd_l_per_s: 0.0,
             kpa_per_h: of(kpa_per_h, se),
             mm_per_h: None,
+            per_s: of(0.0, 1.0),
+            equivalent_conductance: of(0.0, 1.0),
             rests: 3,
             seconds: 4_380.0,
             lower_bound: false,

@@ -197,7 +197,7 @@ mod tests {
             tank_kpa_abs: &tank,
             kelvin: &silent,
             supply_v: &silent,
-            tank_l: 20.0,
+            tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,
         };
