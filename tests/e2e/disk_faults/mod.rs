@@ -3,5 +3,6 @@
 
 mod bench;
 
+mod every_nth;
 mod stop;
 mod waiting;
