@@ -32,6 +32,8 @@ pub struct Run {
     pub kpa_abs: (f64, f64),
     /// Rise of the amount of air in the tank, ANR L; `None` without a tank volume.
     pub gain_anr_l: Option<f64>,
+    /// No other compressor ran meanwhile: all that the tank gained is its own.
+    pub alone: bool,
     /// Delivery into the tank, ANR L/min: mean over the run. `None` when a fill
     /// valve was open or another compressor ran meanwhile or soon after (see
     /// [`with_fills`]), or without a tank volume.
@@ -84,6 +86,11 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
         to_ms: span.to_ms,
         kpa_abs: (start, end),
         gain_anr_l,
+        alone: !view
+            .others
+            .spans()
+            .iter()
+            .any(|o| o.0 < span.to_ms && o.1 > span.from_ms),
         anr_l_per_min: (span.seconds() >= SHORTEST_S)
             .then(|| delivered_anr_l(view, span, start))
             .flatten()
@@ -112,7 +119,7 @@ pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
     };
     let of = |run: &Run| {
         let taken_l = taken(run);
-        let known = run.anr_l_per_min.is_none() && taken_l > 0.0;
+        let known = run.alone && run.anr_l_per_min.is_none() && taken_l > 0.0;
         let whole = |gain_l: f64| (gain_l + taken_l) / run.seconds() * 60.0;
         Run {
             anr_l_per_min: if known && run.seconds() >= SHORTEST_S {

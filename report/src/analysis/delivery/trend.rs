@@ -133,6 +133,7 @@ mod tests {
             to_ms: from_ms + 60_000,
             kpa_abs: (kpa - 50.0, kpa + 50.0),
             gain_anr_l: Some(q),
+            alone: true,
             anr_l_per_min: Some(q),
             supply_v: Some(13.8),
         }
