@@ -2,7 +2,7 @@
 //! cars, by two engines that are not ours, against what was put into the logs.
 
 use super::SEEP;
-use seep_tests::{code, run};
+use seep_tests::{code, python_with, run};
 use serde_json::Value;
 use std::path::Path;
 use std::process::Command;
@@ -15,7 +15,7 @@ const PARKED_KPA_ABS: f64 = 478.5;
 
 #[test]
 fn the_worked_queries_rank_cars_and_tell_duty_alike_in_both_engines() {
-    let Some(python) = python_with_engines() else {
+    let Some(python) = python_with("duckdb, datafusion, pyarrow") else {
         eprintln!(
             "SKIPPED LOUDLY: the_worked_queries_rank_cars_and_tell_duty_alike_in_both_engines: no \
              python3 with duckdb, datafusion and pyarrow; `tests/run` installs them, or set \
@@ -64,18 +64,4 @@ fn the_worked_queries_rank_cars_and_tell_duty_alike_in_both_engines() {
         let percent = row[2].as_f64().expect("a number");
         (2.0..12.0).contains(&percent)
     }));
-}
-
-fn python_with_engines() -> Option<String> {
-    let candidates = [
-        std::env::var("SEEP_TEST_PYTHON").unwrap_or_default(),
-        "python3".to_string(),
-    ];
-    candidates.into_iter().find(|python| {
-        !python.is_empty()
-            && Command::new(python)
-                .args(["-c", "import duckdb, datafusion, pyarrow"])
-                .output()
-                .is_ok_and(|done| done.status.success())
-    })
 }

@@ -2,7 +2,7 @@
 //! read by two engines that are not ours.
 
 use super::{SEEP, replayed};
-use seep_tests::{code, run};
+use seep_tests::{code, python_with, run};
 use std::path::Path;
 use std::process::Command;
 
@@ -88,7 +88,7 @@ fn wrong_use_is_told_and_nothing_is_written_over() {
 /// them, against the log itself.
 #[test]
 fn other_engines_read_the_data_set_as_it_is() {
-    let Some(python) = python_with_engines() else {
+    let Some(python) = python_with("duckdb, polars") else {
         eprintln!(
             "SKIPPED LOUDLY: other_engines_read_the_data_set_as_it_is: no python3 with duckdb and \
              polars; `tests/run` installs them, or set SEEP_TEST_PYTHON"
@@ -114,19 +114,4 @@ fn other_engines_read_the_data_set_as_it_is() {
         String::from_utf8_lossy(&done.stdout),
         String::from_utf8_lossy(&done.stderr)
     );
-}
-
-/// A Python that has both engines, or none.
-fn python_with_engines() -> Option<String> {
-    let candidates = [
-        std::env::var("SEEP_TEST_PYTHON").unwrap_or_default(),
-        "python3".to_string(),
-    ];
-    candidates.into_iter().find(|python| {
-        !python.is_empty()
-            && Command::new(python)
-                .args(["-c", "import duckdb, polars"])
-                .output()
-                .is_ok_and(|done| done.status.success())
-    })
 }

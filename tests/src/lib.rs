@@ -70,3 +70,19 @@ pub fn seepd_in_process(args: impl Iterator<Item = OsString>) -> (u8, String) {
     out.extend(err);
     (code, String::from_utf8_lossy(&out).into_owned())
 }
+
+/// A Python that can import these modules (`a, b`), or none.
+#[must_use]
+pub fn python_with(modules: &str) -> Option<String> {
+    let candidates = [
+        std::env::var("SEEP_TEST_PYTHON").unwrap_or_default(),
+        "python3".to_string(),
+    ];
+    candidates.into_iter().find(|python| {
+        !python.is_empty()
+            && Command::new(python)
+                .args(["-c", &format!("import {modules}")])
+                .output()
+                .is_ok_and(|done| done.status.success())
+    })
+}

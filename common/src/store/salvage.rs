@@ -7,6 +7,7 @@ use super::inspect::tick_columns;
 use super::open::{migrate, pragma, read_only_as_is};
 use super::rows::Gap;
 use super::schema::{quoted, tables};
+use super::whole_copy::take_name;
 use super::{StoreError, writer};
 use ranges::{Copied, copy_table};
 use rusqlite::{Connection, params};
@@ -43,18 +44,7 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
     let version = pragma(&old, from, "user_version")?;
     let columns = tick_columns(&old).doing(from, "reading the list of channels")?;
     // Taking the name first means that nothing can be written over.
-    std::fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(to)
-        .map_err(|e| match e.kind() {
-            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
-            _ => StoreError::Io {
-                path: to.into(),
-                doing: "creating the new log",
-                cause: e,
-            },
-        })?;
+    take_name(to, "creating the new log")?;
     let part = part_path(to);
     let done = fill(&old, version, &columns, &part).and_then(|saved| {
         std::fs::rename(&part, to).doing(to, "moving the new log into place")?;

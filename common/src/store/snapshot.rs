@@ -2,7 +2,7 @@
 
 use super::StoreError;
 use super::open::{check_identity, read_only};
-use super::whole_copy::copy_whole;
+use super::whole_copy::{copy_whole, take_name};
 use std::path::Path;
 
 /// Copy a log as it stands at this moment into a new file that can be read
@@ -18,18 +18,7 @@ pub fn snapshot(from: &Path, to: &Path) -> Result<(), StoreError> {
     let (connection, _scratch) = read_only(from)?;
     check_identity(&connection, from)?;
     // Made here and now, so that nothing that appears meanwhile is written over.
-    std::fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(to)
-        .map_err(|e| match e.kind() {
-            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
-            _ => StoreError::Io {
-                path: to.into(),
-                doing: "creating the copy",
-                cause: e,
-            },
-        })?;
+    take_name(to, "creating the copy")?;
     let copied = copy_whole(&connection, to, "copying the log");
     if copied.is_err() {
         let _ = std::fs::remove_file(to);

@@ -29,6 +29,27 @@ pub(super) fn copy_whole(
     copied
 }
 
+/// Make an empty file of a name that nobody has yet: from then on nothing that
+/// appears meanwhile can be written over.
+///
+/// # Errors
+/// [`StoreError::Exists`] when the name is taken.
+pub(super) fn take_name(to: &Path, doing: &'static str) -> Result<(), StoreError> {
+    std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(to)
+        .map(drop)
+        .map_err(|e| match e.kind() {
+            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
+            _ => StoreError::Io {
+                path: to.into(),
+                doing,
+                cause: e,
+            },
+        })
+}
+
 fn publish(part: &Path, to: &Path) -> std::io::Result<()> {
     std::fs::File::open(part)?.sync_all()?;
     std::fs::rename(part, to)?;
