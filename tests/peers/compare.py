@@ -118,7 +118,8 @@ def month(given, work):
 SCAN = """import sqlite3, sys
 c = sqlite3.connect(f"file:{sys.argv[1]}?mode=ro&immutable=1", uri=True)
 names = [r[1] for r in c.execute("PRAGMA table_info(tick)")]
-print(c.execute("SELECT " + ", ".join(f"sum({n})" for n in names) + " FROM tick").fetchone())
+# total(), not sum(): the times of some months together exceed 64 bits.
+print(c.execute("SELECT " + ", ".join(f"total({n})" for n in names) + " FROM tick").fetchone())
 """
 
 

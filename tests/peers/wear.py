@@ -2,7 +2,8 @@
 """What the recorder costs while it records: bytes written per hour, processor
 time, memory, bytes on disk per reading. The real `seepd run` hears an invented
 box over a pseudo terminal; bytes are those of /proc/PID/io (wchar: every byte
-handed to the file system, also what never reaches the card; write_bytes: what
+handed to the file system, also what never reaches the card, such as the status
+in memory, 2 kB a second; write_bytes: what
 the kernel charged to storage, zero on a file system in memory).
 
     python3 wear.py --seepd SEEPD --seconds 60
