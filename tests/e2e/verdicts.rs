@@ -132,7 +132,7 @@ fn words_and_tables_follow_unit_and_width() {
     let first_line = |more: &[&str]| {
         let args = [&["trip", "--log", &log, "--zone", "UTC"][..], more].concat();
         let text = String::from_utf8(run(SEEP, &args).stdout).expect("text");
-        text.replace('\u{a0}', " ").replace('\n', " ")
+        text.replace(['\u{a0}', '\n'], " ")
     };
     assert!(first_line(&["--length", "in"])[..400].contains(" in within ten hours"));
     assert!(first_line(&["--length", "in", "--format", "json"]).contains(" mm within ten hours"));

@@ -64,7 +64,7 @@ pub(super) fn hours(from_ms: i64, to_ms: i64) -> f64 {
     (to_ms - from_ms) as f64 / 3.6e6
 }
 
-fn replay(from: &Path, log: &PathBuf) -> String {
+fn replay(from: &Path, log: &Path) -> String {
     let at = |file: &str| from.join(file).display().to_string();
     let log = log.display().to_string();
     let (rig, bus, wire) = (at(RIG), at(BUS), at(BOX));
