@@ -7,7 +7,7 @@ use seep_sample_logs::scenario::Scenario;
 use seep_sample_logs::truth::Truth;
 use seep_tests::{code, run, sample};
 use serde_json::Value;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// A car with its log and its answer sheet.
 pub(super) struct Car {
