@@ -130,7 +130,8 @@ gap slcan0 5000 'slcan0 is bus-off'
 gap can0 3000 'can0 is down'
 at_least "overruns of can0, by its driver" "$overruns" 1
 same "overruns of can0, by the log" "$(total can0 'controller overruns')" "$overruns"
-same "frames of can0, recorded or counted as lost" \
+# The driver was asked before its last frames came: more is no fault, less is.
+at_least "frames of can0, recorded or counted as lost" \
     $(($(total can0 'frames seen') + $(total can0 'socket drops'))) $((received + 3))
 gap can0 4000 'no interface can0'
 same "frames of vcan0" "$(total vcan0 'frames seen')" 6
