@@ -10,6 +10,9 @@ fn table(args: &[&str]) -> String {
     String::from_utf8(done.stdout).expect("text")
 }
 
+/// Variance over the bound on ideal logs as it stands, to be brought to 1.2.
+const TODAY: f64 = 27.0;
+
 /// The numbers of a line of the table.
 fn numbers(table: &str, line: &str) -> Vec<f64> {
     let found = table.lines().find(|l| l.trim_start().starts_with(line));
@@ -28,11 +31,10 @@ fn an_ideal_log_is_never_fitted_better_than_the_cramer_rao_bound() {
     let (ratio, error) = (found[0], found[1]);
     // Below the bound is impossible for an honest estimator and bench.
     assert!(ratio + 3.0 * error > 1.0, "{table}");
-    // Known fault, printed, not asserted: the terms for settling, weather and
-    // sensor wander cost efficiency where none of them is at work.
-    if ratio - 2.0 * error >= 1.2 {
-        println!("OPEN: {ratio} times the Cramér–Rao bound on ideal logs, 1.2 is wanted");
-    }
+    // Wanted is 1.2 (see DEVELOPERS.md): the terms for settling, weather and
+    // sensor wander cost efficiency where none of them is at work. Until that
+    // is mended it must at least not get worse.
+    assert!(ratio - 2.0 * error < TODAY, "{table}");
 }
 
 #[test]
