@@ -160,7 +160,7 @@ impl State {
             };
             let view = PlaceView {
                 session: session.id.0,
-                pause_known: !recording.after_unknown_pause.contains(&session.id),
+                pause_known: recording.pause_is_known(session),
                 t_ms: frame.t_ms(),
                 kpa,
                 is_gauge: *is_gauge,

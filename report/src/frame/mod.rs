@@ -28,8 +28,8 @@ pub enum FrameError {
 }
 
 impl Frame {
-    /// Load channels over the half-open span of times `span`, ms, that are log
-    /// times moved on by `shift_ms`.
+    /// Load channels over `[span.0, span.1)` of log time, ms; `shift_ms` is added
+    /// to the times.
     ///
     /// # Errors
     /// The log's errors.
@@ -39,8 +39,7 @@ impl Frame {
         span: (i64, i64),
         shift_ms: i64,
     ) -> Result<Self, FrameError> {
-        let back = |t_ms: i64| t_ms.saturating_sub(shift_ms);
-        let mut columns = reader.columns(names, back(span.0), back(span.1))?;
+        let mut columns = reader.columns(names, span.0, span.1)?;
         for t_ms in &mut columns.t_ms {
             *t_ms += shift_ms;
         }

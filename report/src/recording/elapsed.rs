@@ -8,88 +8,87 @@
 //! are moved apart by what log time lacks. Where either side's clock was never
 //! known the pause stays unknown, and is not looked across.
 
-use super::Recording;
 use seep_common::store::{ClockMap, ClockRow, ClockState, Session, SessionId};
 
-/// How sessions were moved.
+/// How sessions were moved; by default not at all.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Elapsed {
-    /// First log time of a session, its shift, ms, and whether the length of
-    /// the pause before it is known.
-    moved: Vec<(i64, i64, bool)>,
+    moved: Vec<Moved>,
+}
+
+/// One session.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Moved {
+    id: SessionId,
+    /// First log time, ms.
+    start_ms: i64,
+    /// Elapsed minus log time, ms.
+    shift_ms: i64,
+    /// The length of the pause before it is known.
+    pause_known: bool,
 }
 
 impl Elapsed {
-    /// From the sessions of a log and its clock.
+    /// From the sessions of a log and its clock, both in log time.
     pub(super) fn new(sessions: &[Session], clock: &ClockMap) -> Self {
-        let mut moved: Vec<(i64, i64, bool)> = Vec::new();
+        let mut moved: Vec<Moved> = Vec::new();
         let mut last_end: Option<i64> = None;
         for session in sessions {
-            let start = session.start.t_ms;
-            let shift = moved.last().map_or(0, |m| m.1);
-            let lacking = last_end.and_then(|end| lacking_ms(clock, end, start));
-            moved.push((
-                start,
-                shift + lacking.unwrap_or(0),
-                last_end.is_none() || lacking.is_some(),
-            ));
+            let start_ms = session.start.t_ms;
+            let lacking = last_end.and_then(|end| lacking_ms(clock, end, start_ms));
+            moved.push(Moved {
+                id: session.id,
+                start_ms,
+                shift_ms: moved.last().map_or(0, |m| m.shift_ms) + lacking.unwrap_or(0),
+                pause_known: last_end.is_none() || lacking.is_some(),
+            });
             last_end = Some(session.end_t_ms);
         }
         Elapsed { moved }
     }
 
     /// Elapsed minus log time at a log time, ms.
-    pub(super) fn shift_ms(&self, log_t_ms: i64) -> i64 {
-        let after = self.moved.partition_point(|m| m.0 <= log_t_ms);
-        self.moved.get(after.wrapping_sub(1)).map_or(0, |m| m.1)
+    fn shift_ms(&self, log_t_ms: i64) -> i64 {
+        let after = self.moved.partition_point(|m| m.start_ms <= log_t_ms);
+        self.moved[..after].last().map_or(0, |m| m.shift_ms)
     }
 
-    /// Elapsed minus log time for a session that starts at this elapsed time, ms.
-    pub(super) fn shift_of(&self, start_elapsed_ms: i64) -> i64 {
-        let found = self.moved.iter().find(|m| m.0 + m.1 == start_elapsed_ms);
-        found.map_or(0, |m| m.1)
+    /// From log time to elapsed time, ms.
+    pub(super) fn of_log(&self, log_t_ms: i64) -> i64 {
+        log_t_ms.saturating_add(self.shift_ms(log_t_ms))
     }
 
-    /// Sessions before which the length of the pause is not known.
-    pub(super) fn after_unknown_pause(&self, sessions: &[Session]) -> Vec<SessionId> {
-        let unknown = |s: &&Session| self.moved.iter().any(|m| m.0 == s.start.t_ms && !m.2);
-        sessions.iter().filter(unknown).map(|s| s.id).collect()
+    /// The log time of an elapsed time, ms. In a pause that log time does not
+    /// have: the start of the session after it.
+    pub(super) fn to_log(&self, elapsed_ms: i64) -> i64 {
+        let begun = |m: &Moved| m.start_ms + m.shift_ms <= elapsed_ms;
+        let after = self.moved.partition_point(begun);
+        let shift_ms = self.moved[..after].last().map_or(0, |m| m.shift_ms);
+        let next_ms = self.moved.get(after).map_or(i64::MAX, |m| m.start_ms);
+        elapsed_ms.saturating_sub(shift_ms).min(next_ms)
     }
 
-    /// Move everything that was read.
-    pub(super) fn apply(&self, recording: &mut Recording) {
-        if self.moved.iter().all(|m| m.1 == 0) {
-            return;
+    /// Whether it is known how long after the session before it one began.
+    pub(super) fn pause_is_known(&self, session: SessionId) -> bool {
+        let of = self.moved.iter().find(|m| m.id == session);
+        of.is_none_or(|m| m.pause_known)
+    }
+
+    /// A session, moved.
+    pub(super) fn session(&self, mut session: Session) -> Session {
+        session.end_t_ms = self.of_log(session.end_t_ms);
+        session.start.t_ms = self.of_log(session.start.t_ms);
+        session
+    }
+
+    /// A clock row, moved: it leads to the same wall times.
+    pub(super) fn clock_row(&self, row: &ClockRow) -> ClockRow {
+        ClockRow {
+            noted_t_ms: self.of_log(row.noted_t_ms),
+            from_t_ms: self.of_log(row.from_t_ms),
+            offset_ms: row.offset_ms - self.shift_ms(row.from_t_ms),
+            state: row.state,
         }
-        let at = |t: i64| t.saturating_add(self.shift_ms(t));
-        for s in &mut recording.sessions {
-            (s.start.t_ms, s.end_t_ms) = (at(s.start.t_ms), at(s.end_t_ms));
-        }
-        for e in &mut recording.events {
-            e.t_ms = at(e.t_ms);
-        }
-        for g in &mut recording.gaps {
-            (g.from_t_ms, g.to_t_ms) = (at(g.from_t_ms), at(g.to_t_ms));
-        }
-        for n in &mut recording.notices {
-            n.t_ms = at(n.t_ms);
-        }
-        for c in &mut recording.counters {
-            c.t_ms = at(c.t_ms);
-        }
-        for row in &mut recording.clock_rows {
-            *row = ClockRow {
-                noted_t_ms: at(row.noted_t_ms),
-                from_t_ms: at(row.from_t_ms),
-                offset_ms: row.offset_ms - self.shift_ms(row.from_t_ms),
-                state: row.state,
-            };
-        }
-        recording.clock = ClockMap::new(&recording.clock_rows);
-        let span = &mut recording.span;
-        // The end is exclusive: it belongs to what came before it.
-        span.to_t_ms = at(span.to_t_ms.saturating_sub(1)).saturating_add(1);
-        span.from_t_ms = at(span.from_t_ms);
     }
 }
 
@@ -148,11 +147,16 @@ mod tests {
             row(2_001, 0, ClockState::Unsynced),
         ]);
         let elapsed = Elapsed::new(&sessions, &clock);
-        assert_eq!(elapsed.shift_ms(500), 0);
-        assert_eq!(elapsed.shift_ms(1_500), night);
-        assert_eq!(elapsed.shift_ms(2_500), night);
-        assert_eq!(elapsed.after_unknown_pause(&sessions), [SessionId(3)]);
-        assert_eq!(elapsed.shift_of(1_001 + night), night);
+        assert_eq!(elapsed.of_log(500), 500);
+        assert_eq!(elapsed.of_log(1_500), 1_500 + night);
+        assert_eq!(elapsed.of_log(2_500), 2_500 + night);
+        for (log_ms, elapsed_ms) in [(500, 500), (1_000, 1_000), (1_500, 1_500 + night)] {
+            assert_eq!(elapsed.to_log(elapsed_ms), log_ms);
+        }
+        // In the night there is no log time.
+        assert_eq!(elapsed.to_log(night / 2), 1_001);
+        let known = [1, 2, 3].map(|id| elapsed.pause_is_known(SessionId(id)));
+        assert_eq!(known, [true, true, false]);
     }
 
     #[test]
@@ -163,7 +167,8 @@ mod tests {
             row(90_000, 7, ClockState::AsRecorded),
         ]);
         let elapsed = Elapsed::new(&sessions, &clock);
-        assert_eq!(elapsed.shift_ms(90_500), 0);
-        assert!(elapsed.after_unknown_pause(&sessions).is_empty());
+        assert_eq!(elapsed.of_log(90_500), 90_500);
+        assert_eq!(elapsed.to_log(50_000), 50_000);
+        assert!(elapsed.pause_is_known(SessionId(2)));
     }
 }

@@ -11,8 +11,7 @@ use crate::frame::{Frame, FrameError};
 use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, SessionId, StoreError,
-    StoredChannel,
+    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, StoreError, StoredChannel,
 };
 use std::path::Path;
 
@@ -21,8 +20,6 @@ use std::path::Path;
 pub struct Recording {
     reader: Reader,
     elapsed: Elapsed,
-    /// Sessions before which the length of the pause is not known.
-    pub after_unknown_pause: Vec<SessionId>,
     /// The rig last recorded with inside the span.
     pub rig: Rig,
     /// SHA-256 of that rig, hex.
@@ -74,13 +71,7 @@ impl Recording {
     /// # Errors
     /// [`RecordingError`] says what is wrong with the log or the span.
     pub fn open(path: &Path, request: &SpanRequest) -> Result<Self, RecordingError> {
-        let mut recording = Self::open_as_stored(path, request)?;
-        let all = recording.reader.sessions()?;
-        let elapsed = Elapsed::new(&all, &recording.clock);
-        recording.after_unknown_pause = elapsed.after_unknown_pause(&all);
-        elapsed.apply(&mut recording);
-        recording.elapsed = elapsed;
-        Ok(recording)
+        Self::open_on(path, request, Elapsed::new)
     }
 
     /// Open a log for a span with its log times as they are stored.
@@ -88,15 +79,25 @@ impl Recording {
     /// # Errors
     /// [`RecordingError`] says what is wrong with the log or the span.
     pub fn open_as_stored(path: &Path, request: &SpanRequest) -> Result<Self, RecordingError> {
+        Self::open_on(path, request, |_, _| Elapsed::default())
+    }
+
+    fn open_on(
+        path: &Path,
+        request: &SpanRequest,
+        scale: fn(&[Session], &ClockMap) -> Elapsed,
+    ) -> Result<Self, RecordingError> {
         let reader = Reader::open(path)?;
-        let all = reader.sessions()?;
-        if all.is_empty() {
+        let stored = reader.sessions()?;
+        if stored.is_empty() {
             return Err(RecordingError::Empty);
         }
         let clock_rows = reader.clock_rows()?;
-        let clock = ClockMap::new(&clock_rows);
-        let span = span::resolve(request, &all, &clock)?;
-        Self::of_span(reader, all, clock_rows, span)
+        let elapsed = scale(&stored, &ClockMap::new(&clock_rows));
+        let clock_rows: Vec<_> = clock_rows.iter().map(|r| elapsed.clock_row(r)).collect();
+        let all: Vec<_> = stored.into_iter().map(|s| elapsed.session(s)).collect();
+        let span = span::resolve(request, &all, &ClockMap::new(&clock_rows))?;
+        Self::of_span(reader, elapsed, all, clock_rows, span)
     }
 
     /// The span that `words` name beside this one, of the same log.
@@ -105,22 +106,23 @@ impl Recording {
     /// As [`Recording::open`].
     pub fn other_span(&self, words: &str, zone: Option<&str>) -> Result<Self, RecordingError> {
         let reader = Reader::open(self.path())?;
-        let all = reader.sessions()?;
+        let stored = reader.sessions()?.into_iter();
+        let all: Vec<_> = stored.map(|s| self.elapsed.session(s)).collect();
         let span = against::other(words, &self.span, zone, &all, &self.clock)?;
-        Self::of_span(reader, all, self.clock_rows.clone(), span)
+        let (elapsed, clock_rows) = (self.elapsed.clone(), self.clock_rows.clone());
+        Self::of_span(reader, elapsed, all, clock_rows, span)
     }
 
     fn of_span(
         reader: Reader,
+        elapsed: Elapsed,
         all: Vec<Session>,
         clock_rows: Vec<ClockRow>,
         span: Span,
     ) -> Result<Self, RecordingError> {
-        let clock = ClockMap::new(&clock_rows);
-        let (from, to) = (span.from_t_ms, span.to_t_ms);
         let sessions: Vec<Session> = all
             .into_iter()
-            .filter(|s| s.start.t_ms < to && s.end_t_ms >= from)
+            .filter(|s| s.start.t_ms < span.to_t_ms && s.end_t_ms >= span.from_t_ms)
             .collect();
         let last = sessions.last().ok_or(SpanError::NothingRecorded)?;
         let rig_sha256 = last.rig_sha256.clone();
@@ -130,21 +132,35 @@ impl Recording {
             .find(|(sha, _)| *sha == rig_sha256)
             .map(|(_, text)| text)
             .unwrap_or_default();
+        let (from, to) = (elapsed.to_log(span.from_t_ms), elapsed.to_log(span.to_t_ms));
+        let mut events = reader.events(from, to)?;
+        let mut gaps = reader.gaps(from, to)?;
+        let mut counters = reader.counters(from, to)?;
+        let mut notices = reader.notices(from, to)?;
+        let times = (events.iter_mut().map(|e| &mut e.t_ms))
+            .chain(counters.iter_mut().map(|c| &mut c.t_ms))
+            .chain(notices.iter_mut().map(|n| &mut n.t_ms))
+            .chain(
+                gaps.iter_mut()
+                    .flat_map(|g| [&mut g.from_t_ms, &mut g.to_t_ms]),
+            );
+        for t_ms in times {
+            *t_ms = elapsed.of_log(*t_ms);
+        }
         Ok(Recording {
             rig: Rig::parse(&text)?,
             rig_sha256,
-            clock,
+            clock: ClockMap::new(&clock_rows),
             clock_rows,
             span,
             sessions,
             channels: reader.channels()?,
-            events: reader.events(from, to)?,
-            gaps: reader.gaps(from, to)?,
-            counters: reader.counters(from, to)?,
-            notices: reader.notices(from, to)?,
+            events,
+            gaps,
+            counters,
+            notices,
             reader,
-            elapsed: Elapsed::default(),
-            after_unknown_pause: Vec::new(),
+            elapsed,
         })
     }
 
@@ -172,18 +188,29 @@ impl Recording {
     }
 
     fn load(&self, session: &Session, names: &[String]) -> Result<Frame, RecordingError> {
-        let from = session.start.t_ms.max(self.span.from_t_ms);
-        let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
-        let shift_ms = self.elapsed.shift_of(session.start.t_ms);
+        let (from, to) = self.log_times(session);
+        let shift_ms = session.start.t_ms - self.elapsed.to_log(session.start.t_ms);
         Ok(Frame::load(&self.reader, names, (from, to), shift_ms)?)
     }
 
     /// Number of ticks of one session inside the span; 0 where the file cannot be read.
     #[must_use]
     pub fn tick_count(&self, session: &Session) -> u64 {
+        let (from, to) = self.log_times(session);
+        self.reader.ticks_between(from, to).unwrap_or(0)
+    }
+
+    /// Whether it is known how long after the session before it this one began.
+    #[must_use]
+    pub fn pause_is_known(&self, session: &Session) -> bool {
+        self.elapsed.pause_is_known(session.id)
+    }
+
+    /// Log times of the part of a session inside the span, half-open, ms.
+    fn log_times(&self, session: &Session) -> (i64, i64) {
         let from = session.start.t_ms.max(self.span.from_t_ms);
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
-        self.reader.ticks_between(from, to).unwrap_or(0)
+        (self.elapsed.to_log(from), self.elapsed.to_log(to))
     }
 
     /// Names of the log's channels, each once, in the order recorded.

@@ -79,7 +79,8 @@ fn the_night_is_as_long_as_it_was() {
         recording.clock.wall_ms(frame.t_ms()[0]),
         Some(600_000 + 1_000_000 + NIGHT_MS)
     );
-    assert!(recording.after_unknown_pause.is_empty());
+    assert!(recording.pause_is_known(second));
+    assert_eq!(recording.tick_count(second), 500);
     let stored = Recording::open_as_stored(&path, &SpanRequest::default()).expect("opens");
     assert_eq!(stored.sessions[1].start.t_ms, 600_000);
     assert_eq!(
@@ -94,5 +95,33 @@ fn a_pause_of_unknown_length_is_told() {
     let path = folder.path().join("a.db");
     log(&path, ClockState::Unsynced);
     let recording = Recording::open(&path, &SpanRequest::default()).expect("opens");
-    assert_eq!(recording.after_unknown_pause, [recording.sessions[1].id]);
+    let known: Vec<bool> = (recording.sessions.iter())
+        .map(|s| recording.pause_is_known(s))
+        .collect();
+    assert_eq!(known, [true, false]);
+}
+
+#[test]
+fn spans_in_words_know_the_night_too() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let path = folder.path().join("a.db");
+    log(&path, ClockState::Synced);
+    let request = SpanRequest {
+        last: Some("4 hours".into()),
+        ..SpanRequest::default()
+    };
+    let recording = Recording::open(&path, &request).expect("opens");
+    assert_eq!(
+        recording.sessions.len(),
+        1,
+        "the evening before is longer ago"
+    );
+    let before = recording
+        .other_span("8 hours before", None)
+        .expect("a span");
+    let [first] = before.sessions.as_slice() else {
+        panic!("one session: {:?}", before.sessions);
+    };
+    assert_eq!(first.start.t_ms, 0);
+    assert_eq!(before.frame(first).expect("read").t_ms().len(), 500);
 }
