@@ -24,6 +24,9 @@ pub use cli::command_line;
 use std::ffi::OsString;
 use std::io::Write;
 
+/// Name and version, as every session stores them.
+const PROGRAM: &str = concat!("seepd ", env!("CARGO_PKG_VERSION"));
+
 /// Run `seepd` with these arguments (the first is the program's name); returns
 /// the exit code, see [`exit::Exit`].
 ///

@@ -10,14 +10,9 @@ use infer::Infer;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Rig, Source};
 use seep_common::sample::{ChannelIndex, Sample};
+use seep_common::store::cause::SOURCE_SILENT;
 use seep_common::store::{Batch, Event, EventKind, Gap};
 use seep_common::tick::{SwitchChange, TickAssembler};
-
-/// Cause of a gap in which one source said nothing.
-pub const SOURCE_SILENT: &str = "source silent";
-
-/// Cause of a gap for a source that has no input in a replay.
-pub const NO_INPUT: &str = "no input";
 
 /// What the pipeline needs to know of a channel.
 #[derive(Debug, Clone)]

@@ -5,14 +5,12 @@ use crate::exit::{Exit, Failure};
 use crate::pipeline::Pipeline;
 use crate::source::{Item, Said};
 use seep_common::rig::Rig;
+use seep_common::store::cause::POWER_OFF;
 use seep_common::store::{
     Batch, ClockRow, ClockState, Counter, EndReason, Gap, SessionId, SessionStart, StoreError,
     Writer,
 };
 use std::path::{Path, PathBuf};
-
-/// Cause of the gap between two sessions of a replayed log.
-const POWER_OFF: &str = "power off";
 
 /// A transaction holds about this many ticks: large enough that syncs cost
 /// little, small enough that memory stays flat.
@@ -163,7 +161,7 @@ impl Recorder {
         let start = SessionStart {
             boot_id: "replay".into(),
             t_ms,
-            program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
+            program: crate::PROGRAM.into(),
             origin: self.origin.clone(),
             start_boot_ms: None,
         };

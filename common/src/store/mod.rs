@@ -5,6 +5,7 @@
 //! stored as a count of its channel's resolution; NULL means the channel said
 //! nothing fresh in that tick.
 
+pub mod cause;
 mod clock;
 mod columns;
 mod error;
@@ -31,10 +32,10 @@ pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,
     SessionId, SessionStart, StoredChannel,
 };
-pub use salvage::{Salvaged, UNREADABLE, salvage};
+pub use salvage::{Salvaged, salvage};
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
 pub use snapshot::snapshot;
-pub use writer::{DELETED, Oldest, Writer, set_aside};
+pub use writer::{Oldest, Writer, set_aside};
 
 #[cfg(test)]
 mod tests;

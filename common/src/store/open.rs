@@ -3,6 +3,7 @@
 use super::error::Doing;
 use super::identity::{Identity, identify};
 use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
+use super::whole_copy::with_ending;
 use super::{StoreError, schema};
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
@@ -15,9 +16,7 @@ pub fn sqlite_version() -> &'static str {
 
 /// SQLite's name for the write-ahead log of a database.
 pub(super) fn wal_path(path: &Path) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push("-wal");
-    PathBuf::from(name)
+    with_ending(path, "-wal")
 }
 
 /// Whether something waits in a write-ahead log.

@@ -2,19 +2,17 @@
 
 mod ranges;
 
+use super::cause::UNREADABLE;
 use super::error::Doing;
 use super::inspect::tick_columns;
 use super::open::{migrate, pragma, read_only_as_is};
 use super::rows::Gap;
 use super::schema::{quoted, tables};
-use super::whole_copy::take_name;
+use super::whole_copy::{take_name, with_ending};
 use super::{StoreError, writer};
 use ranges::{Copied, copy_table};
 use rusqlite::{Connection, params};
-use std::path::{Path, PathBuf};
-
-/// Cause of the gaps that stand for rows that could not be read.
-pub const UNREADABLE: &str = "not readable: damaged file";
+use std::path::Path;
 
 /// Origin of a session made up for ticks whose own session row was lost.
 const ORIGIN_LOST: &str = "salvaged; its session row was not readable";
@@ -45,7 +43,7 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
     let columns = tick_columns(&old).doing(from, "reading the list of channels")?;
     // Taking the name first means that nothing can be written over.
     take_name(to, "creating the new log")?;
-    let part = part_path(to);
+    let part = with_ending(to, &format!(".part-{}", std::process::id()));
     let done = fill(&old, version, &columns, &part).and_then(|saved| {
         std::fs::rename(&part, to).doing(to, "moving the new log into place")?;
         Ok(saved)
@@ -56,12 +54,6 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
         let _ = std::fs::remove_file(to);
     }
     done
-}
-
-fn part_path(to: &Path) -> PathBuf {
-    let mut name = to.as_os_str().to_owned();
-    name.push(format!(".part-{}", std::process::id()));
-    PathBuf::from(name)
 }
 
 fn fill(

@@ -361,7 +361,7 @@ fn retention_deletes_the_oldest_and_says_so() {
     writer.close().expect("closes");
     let reader = Reader::open(&path).expect("opens");
     let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
-    assert_eq!(gaps.iter().filter(|g| g.cause == DELETED).count(), 2);
+    assert_eq!(gaps.iter().filter(|g| g.cause == cause::DELETED).count(), 2);
     assert_eq!(
         reader
             .columns(&["front_left_kpa_gauge"], i64::MIN, i64::MAX)

@@ -14,11 +14,15 @@ use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::whole_copy::{copy_whole, with_ending};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
-pub use keep::{DELETED, Oldest};
+pub use keep::Oldest;
 use rusqlite::{Connection, params};
 use small_rows::insert_small_rows;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 pub use trouble::set_aside;
+
+/// How long a statement waits for another connection, unless it is told less.
+const PATIENCE: Duration = Duration::from_secs(30);
 
 /// Writes a log: one connection, one thread, every batch one transaction.
 ///
@@ -58,6 +62,8 @@ pub use trouble::set_aside;
 pub struct Writer {
     connection: Connection,
     path: PathBuf,
+    /// How long a statement waits for another connection.
+    patience: Duration,
     last_t_ms: i64,
     insert_tick: String,
 }
@@ -104,7 +110,7 @@ impl Writer {
     }
 
     fn attach(path: &Path) -> Result<Self, StoreError> {
-        let mut connection = connect(path)?;
+        let mut connection = connect(path, PATIENCE)?;
         migrate(&mut connection, path)?;
         // A new file cut before its first checkpoint would have no table in the
         // database file itself; put the schema there before the first sample.
@@ -116,6 +122,7 @@ impl Writer {
         Ok(Writer {
             connection,
             path: path.into(),
+            patience: PATIENCE,
             last_t_ms,
             insert_tick: String::new(),
         })
@@ -264,10 +271,10 @@ impl Writer {
     }
 }
 
-fn connect(path: &Path) -> Result<Connection, StoreError> {
+fn connect(path: &Path, patience: Duration) -> Result<Connection, StoreError> {
     let connection = Connection::open(path).doing(path, "opening the log")?;
     connection
-        .busy_timeout(std::time::Duration::from_secs(30))
+        .busy_timeout(patience)
         .doing(path, "setting up")?;
     // Incremental vacuum must be chosen before the first table exists; it lets
     // retention give space back without rewriting the file.

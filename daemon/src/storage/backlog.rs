@@ -2,11 +2,9 @@
 
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
+use seep_common::store::cause::NOT_STORED;
 use seep_common::store::{Batch, EndReason, Gap};
 use std::collections::VecDeque;
-
-/// Cause of the gap that lost rows leave.
-pub(crate) const NOT_STORED: &str = "log could not be written";
 
 /// Work for the storage thread, in order. All times are boot time, ms.
 #[derive(Debug)]

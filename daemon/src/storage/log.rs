@@ -4,18 +4,13 @@ use super::backlog::{Lost, Order};
 use super::shift::{clock_row, shift};
 use crate::time::{ClockNote, Earlier, log_shift_ms};
 use seep_common::rig::Rig;
+use seep_common::store::cause::{NOT_RUNNING, NOT_STORED, POWER_OFF};
 use seep_common::store::{
     Batch, ClockRow, Counter, EndReason, Gap, Notice, SessionId, SessionStart, StoreError, Writer,
     set_aside,
 };
 use std::path::PathBuf;
 use std::time::Duration;
-
-/// Cause of the gap between two boots.
-const POWER_OFF: &str = "power off";
-
-/// Cause of the gap between two sessions of one boot.
-const NOT_RUNNING: &str = "recorder not running";
 
 /// A commit waits no longer than this for another connection; then it is tried
 /// again, so that a stop is never held up.
@@ -119,23 +114,18 @@ impl Keeping {
         let shift_ms = log_shift_ms(earlier, boot_ms, wall_ms);
         let t_ms = boot_ms + shift_ms;
         let same_scale = of_boot.iter().find(|(_, t, b)| t - b == shift_ms);
-        let start = SessionStart {
-            boot_id: self.boot_id.clone(),
-            t_ms,
-            program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
-            origin: "live".into(),
-            start_boot_ms: Some(boot_ms),
-        };
+        let start = live_session(&self.boot_id, t_ms, boot_ms);
         let id = writer.begin_session(&start, rig)?;
         if let Some(from_t_ms) = earlier.last_t_ms {
             self.extra.gaps.push(Gap {
                 from_t_ms,
                 to_t_ms: t_ms,
                 cause: if of_boot.is_empty() {
-                    POWER_OFF.into()
+                    POWER_OFF
                 } else {
-                    NOT_RUNNING.into()
-                },
+                    NOT_RUNNING
+                }
+                .into(),
                 what: None,
             });
         }
@@ -191,13 +181,8 @@ impl Keeping {
         if let Some(current) = &mut self.current {
             let after = writer.last_t_ms().map_or(i64::MIN, |t| t + 1);
             current.start_t_ms = current.start_t_ms.max(after);
-            let start = SessionStart {
-                boot_id: self.boot_id.clone(),
-                t_ms: current.start_t_ms,
-                program: concat!("seepd ", env!("CARGO_PKG_VERSION")).into(),
-                origin: "live".into(),
-                start_boot_ms: Some(current.start_t_ms - current.shift_ms),
-            };
+            let boot_ms = current.start_t_ms - current.shift_ms;
+            let start = live_session(&self.boot_id, current.start_t_ms, boot_ms);
             current.id = writer.begin_session(&start, &current.rig)?;
             self.extra.clock.extend(current.clock);
         }
@@ -277,7 +262,7 @@ impl Keeping {
         gap.to_t_ms += current.shift_ms;
         self.extra.counters.push(Counter {
             t_ms: gap.to_t_ms,
-            name: "rows lost, log could not be written".into(),
+            name: format!("rows lost, {NOT_STORED}"),
             source: "recorder".into(),
             count: i64::try_from(lost.ticks).unwrap_or(i64::MAX),
         });
@@ -312,7 +297,17 @@ impl Keeping {
     }
 }
 
-fn with_patience(writer: Writer) -> Result<Writer, StoreError> {
+fn live_session(boot_id: &str, t_ms: i64, boot_ms: i64) -> SessionStart {
+    SessionStart {
+        boot_id: boot_id.into(),
+        t_ms,
+        program: crate::PROGRAM.into(),
+        origin: "live".into(),
+        start_boot_ms: Some(boot_ms),
+    }
+}
+
+fn with_patience(mut writer: Writer) -> Result<Writer, StoreError> {
     writer.wait_for_others(BUSY)?;
     Ok(writer)
 }

@@ -61,9 +61,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             .sections
             .push(duty::summary(recording, &digest, &judgement));
     }
-    let mut over_time = Section::new("over-time", "Over time");
-    over_time.plots.extend(timeline::plot(recording, &digest));
-    report.sections.push(over_time);
+    report.sections.push(timeline::section(recording, &digest));
     report.notes.push(
         "Shares are likelihoods of the explanations against each other on this log, nothing else known; \
          a fault that none of them describes is not among them."

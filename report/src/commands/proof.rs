@@ -43,9 +43,7 @@ pub fn report(
     report
         .sections
         .push(moves::summary(recording, &digest, &judgement));
-    let mut over_time = Section::new("over-time", "Over time");
-    over_time.plots.extend(timeline::plot(recording, &digest));
-    report.sections.push(over_time);
+    report.sections.push(timeline::section(recording, &digest));
     report.signatures.clone_from(&plan.signatures);
     report.notes = notes();
     Ok(report)

@@ -2,13 +2,20 @@
 
 use super::head;
 use crate::digest::Digest;
-use crate::model::{Gap, Mark, MarkKind, MarkSource, Panel, Plot, TimePlot, Unit};
+use crate::model::{Gap, Mark, MarkKind, MarkSource, Panel, Plot, Section, TimePlot, Unit};
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::store::EventKind;
 
+/// The section that ends a report of a whole span.
+pub(super) fn section(recording: &Recording, digest: &Digest) -> Section {
+    let mut section = Section::new("over-time", "Over time");
+    section.plots.extend(plot(recording, digest));
+    section
+}
+
 /// One plot of the whole span.
-pub(super) fn plot(recording: &Recording, digest: &Digest) -> Option<Plot> {
+fn plot(recording: &Recording, digest: &Digest) -> Option<Plot> {
     let from = head::wall(recording, recording.span.from_t_ms)?.unix_ms();
     let to = head::wall(recording, recording.span.to_t_ms)?.unix_ms();
     let panels: Vec<Panel> = [

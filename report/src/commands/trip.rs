@@ -1,7 +1,7 @@
 //! `seep trip`: the whole trip, one sentence first.
 
 use super::{duty, head, judged, leaks, moves, timeline};
-use crate::model::{Report, Section};
+use crate::model::Report;
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
@@ -20,9 +20,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     report
         .sections
         .push(moves::summary(recording, &digest, &judgement));
-    let mut over_time = Section::new("over-time", "Over time");
-    over_time.plots.extend(timeline::plot(recording, &digest));
-    report.sections.push(over_time);
+    report.sections.push(timeline::section(recording, &digest));
     report.notes.push(
         "More behind each table: `seep leaks`, `seep duty`, `seep moves`, `seep sessions`.".into(),
     );

@@ -213,7 +213,7 @@ fn sections(
             "Into {}; the old file was only read. What could not be read is a gap there, with the cause \
              “{}”.",
             file_name(to),
-            seep_common::store::UNREADABLE
+            seep_common::store::cause::UNREADABLE
         ));
         section.tables.push(tables::saved(saved));
         out.push(section);

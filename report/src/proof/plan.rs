@@ -1,6 +1,7 @@
 //! The plan of a proof run: what the car must show before it goes.
 
 use seep_common::rig::Rig;
+use seep_common::store::cause;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 
@@ -86,7 +87,7 @@ fn two_people() -> Vec<String> {
 }
 
 fn plain_causes() -> Vec<String> {
-    ["power off", "source silent", "no input"]
+    [cause::POWER_OFF, cause::SOURCE_SILENT]
         .map(String::from)
         .to_vec()
 }

@@ -1,19 +1,13 @@
 //! The faults of a vehicle.
 
-use super::line::{Socket, wait};
+use super::line::wait;
 use super::process::Bench;
 use seep_common::store::EndReason;
 use std::time::Duration;
 
-fn bench() -> (Bench, Socket) {
-    let folder = tempfile::tempdir().expect("scratch");
-    let socket = Socket::new(folder.path());
-    (Bench::new(socket.name(), folder), socket)
-}
-
 #[test]
 fn what_was_committed_survives_a_kill_and_the_next_start_tells_it() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
     let mut committed = 0;
     for round in 0..8 {
@@ -48,7 +42,7 @@ fn what_was_committed_survives_a_kill_and_the_next_start_tells_it() {
 
 #[test]
 fn noise_and_half_lines_are_counted_and_cost_nothing_else() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
     let recorder = bench.start();
     device.wait_for_reader();

@@ -1,5 +1,6 @@
 //! The recorder as a process.
 
+use super::line::Socket;
 use crate::SEEPD;
 use rustix::process::{Pid, Signal, kill_process};
 use seep_common::store::Reader;
@@ -38,6 +39,13 @@ impl Bench {
             line.display()
         ));
         bench
+    }
+
+    /// A bench in a scratch folder of its own, and the socket of its line.
+    pub(crate) fn on_a_line() -> (Self, Socket) {
+        let folder = tempfile::tempdir().expect("scratch");
+        let socket = Socket::new(folder.path());
+        (Self::new(socket.name(), folder), socket)
     }
 
     pub(crate) fn write_rig(&self, text: &str) {

@@ -1,18 +1,12 @@
 //! A recording from start to end.
 
-use super::line::{Socket, wait};
+use super::line::wait;
 use super::process::Bench;
 use crate::SEEPD;
 use rustix::process::Signal;
 use seep_common::store::EndReason;
 use seep_tests::{code, run};
 use std::time::{Duration, Instant};
-
-fn bench() -> (Bench, Socket) {
-    let folder = tempfile::tempdir().expect("scratch");
-    let socket = Socket::new(folder.path());
-    (Bench::new(socket.name(), folder), socket)
-}
 
 fn words(bench: &Bench, command: &[&str]) -> Vec<String> {
     let paths = |w: &str| match w {
@@ -31,7 +25,7 @@ fn seepd(bench: &Bench, command: &[&str]) -> std::process::Output {
 
 #[test]
 fn everything_said_before_sigterm_is_stored_within_five_seconds() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
     let recorder = bench.start();
     device.wait_for_reader();
@@ -61,7 +55,7 @@ fn everything_said_before_sigterm_is_stored_within_five_seconds() {
 
 #[test]
 fn status_tells_value_age_and_silence_and_a_snapshot_is_complete() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
     assert_eq!(
         code(&seepd(&bench, &["status", "--status-file", "STATUS"])),
@@ -113,7 +107,7 @@ fn status_tells_value_age_and_silence_and_a_snapshot_is_complete() {
 
 #[test]
 fn a_reload_keeps_a_bad_rig_out_and_begins_a_session_with_a_good_one() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let good = std::fs::read_to_string(bench.rig()).expect("rig");
     let mut device = socket.plug();
     let recorder = bench.start();
@@ -155,7 +149,7 @@ fn a_reload_keeps_a_bad_rig_out_and_begins_a_session_with_a_good_one() {
 
 #[test]
 fn one_recorder_per_log() {
-    let (bench, socket) = bench();
+    let (bench, socket) = Bench::on_a_line();
     let _device = socket.plug();
     let first = bench.start();
     wait(|| bench.status().is_some());

@@ -1,6 +1,5 @@
 //! Plugged and unplugged, again and again.
 
-use super::line::Socket;
 use super::process::Bench;
 
 /// Cycles of the test run; the long run is asked for by the environment.
@@ -13,9 +12,7 @@ const SAID: u32 = 20;
 fn no_sample_is_lost_outside_the_outages() {
     let asked = std::env::var("SEEP_REPLUG_CYCLES").ok();
     let cycles = asked.map_or(CYCLES, |n| n.parse().expect("a number of cycles"));
-    let folder = tempfile::tempdir().expect("scratch");
-    let socket = Socket::new(folder.path());
-    let bench = Bench::new(socket.name(), folder);
+    let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
     let recorder = bench.start();
     for cycle in 0..cycles {

@@ -2,6 +2,7 @@
 //! that is protected, and what went is written down.
 
 use super::super::StoreError;
+use super::super::cause::DELETED;
 use super::super::error::Doing;
 use super::super::rows::SessionId;
 use super::Writer;
@@ -13,9 +14,6 @@ const ROWS_PER_STEP: i64 = 20_000;
 
 /// Pages handed back to the file system in one go.
 const PAGES_PER_STEP: i64 = 4_096;
-
-/// Cause of the gap that a deleted session leaves.
-pub const DELETED: &str = "deleted to keep space";
 
 /// A session that could be deleted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -18,7 +18,7 @@ impl Writer {
     /// # Errors
     /// SQLite's errors; the old connection is kept then.
     pub fn reconnect(&mut self) -> Result<(), StoreError> {
-        let fresh = connect(&self.path)?;
+        let fresh = connect(&self.path, self.patience)?;
         self.last_t_ms = last_t_ms(&fresh, &self.path)?.max(self.last_t_ms);
         self.connection = fresh;
         Ok(())
@@ -28,7 +28,8 @@ impl Writer {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn wait_for_others(&self, time: std::time::Duration) -> Result<(), StoreError> {
+    pub fn wait_for_others(&mut self, time: std::time::Duration) -> Result<(), StoreError> {
+        self.patience = time;
         self.connection
             .busy_timeout(time)
             .doing(&self.path, "setting up")

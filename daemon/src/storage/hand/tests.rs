@@ -2,9 +2,9 @@
 
 use super::*;
 use crate::clock::VirtualClock;
-use crate::storage::backlog::NOT_STORED;
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
+use seep_common::store::cause::NOT_STORED;
 use seep_common::store::{Batch, ClockState, EndReason, Reader};
 use seep_common::tick::Tick;
 use std::path::Path;
@@ -28,6 +28,24 @@ fn rig() -> Box<Rig> {
 fn hand(path: &Path, boot_id: &str) -> Hand {
     let clock = Arc::new(VirtualClock::at(0, 0));
     start(Keeping::new(path.into(), boot_id.into()), clock).expect("a thread")
+}
+
+/// A whole life of the thread: these orders, then the end.
+fn life(path: &Path, boot_id: &str, orders: impl IntoIterator<Item = Order>) -> StorageState {
+    let hand = hand(path, boot_id);
+    for order in orders {
+        hand.order(order);
+    }
+    hand.finish()
+}
+
+/// A session with ten rows stored.
+fn begun(path: &Path) -> Hand {
+    let hand = hand(path, "b1");
+    hand.order(begin(0, 1_000));
+    hand.order(rows(0..10));
+    wait_for(&hand, |s| s.stored_ticks == 10);
+    hand
 }
 
 fn begin(boot_ms: i64, wall_ms: i64) -> Order {
@@ -90,12 +108,16 @@ fn wait_for(hand: &Hand, what: impl Fn(&StorageState) -> bool) {
 fn a_session_is_stored_and_the_file_closed() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = hand(&path, "b1");
-    hand.order(begin(1_000, 1_700_000_001_000));
-    hand.order(synced(1_000, 1_700_000_001_000, false));
-    hand.order(rows(1_000..1_050));
-    hand.order(end(1_100));
-    let state = hand.finish();
+    let state = life(
+        &path,
+        "b1",
+        [
+            begin(1_000, 1_700_000_001_000),
+            synced(1_000, 1_700_000_001_000, false),
+            rows(1_000..1_050),
+            end(1_100),
+        ],
+    );
     assert_eq!(
         (state.stored_ticks, state.lost_ticks, state.trouble),
         (50, 0, None)
@@ -113,10 +135,7 @@ fn a_session_is_stored_and_the_file_closed() {
 fn another_connection_in_the_way_delays_and_loses_nothing() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = hand(&path, "b1");
-    hand.order(begin(0, 1_000));
-    hand.order(rows(0..10));
-    wait_for(&hand, |s| s.stored_ticks == 10);
+    let hand = begun(&path);
     let other = Reader::open(&path).expect("a reader is no obstacle");
     let held = in_the_way(&path);
     hand.order(rows(10..20));
@@ -134,20 +153,12 @@ fn another_connection_in_the_way_delays_and_loses_nothing() {
 fn a_damaged_log_is_set_aside_and_recording_goes_on() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let first = hand(&path, "b1");
-    first.order(begin(0, 1_000));
-    first.order(rows(0..2_000));
-    first.order(end(3_000));
-    first.finish();
+    life(&path, "b1", [begin(0, 1_000), rows(0..2_000), end(3_000)]);
     let mut bytes = std::fs::read(&path).expect("bytes");
     let middle = bytes.len() / 2;
     bytes[middle..].fill(0xA5);
     std::fs::write(&path, &bytes).expect("damaged");
-    let second = hand(&path, "b2");
-    second.order(begin(0, 900_000));
-    second.order(rows(0..10));
-    second.order(end(20));
-    let state = second.finish();
+    let state = life(&path, "b2", [begin(0, 900_000), rows(0..10), end(20)]);
     assert_eq!(state.stored_ticks, 10);
     let aside = state.set_aside.expect("set aside");
     assert_eq!(std::fs::read(aside).expect("kept"), bytes);
@@ -171,20 +182,28 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
             state: ClockState::Unsynced,
         })
     };
-    let one = hand(&path, "b1");
-    one.order(begin(5_000, wrong + 5_000));
-    one.order(unsynced(5_000));
-    one.order(rows(5_000..5_010));
-    one.order(end(6_000));
-    one.finish();
-    let two = hand(&path, "b1");
-    two.order(begin(20_000, wrong + 20_000));
-    two.order(unsynced(20_000));
-    two.order(rows(20_000..20_010));
-    two.order(synced(30_000, right + 30_000, true));
-    two.order(rows(30_000..30_010));
-    two.order(end(31_000));
-    two.finish();
+    life(
+        &path,
+        "b1",
+        [
+            begin(5_000, wrong + 5_000),
+            unsynced(5_000),
+            rows(5_000..5_010),
+            end(6_000),
+        ],
+    );
+    life(
+        &path,
+        "b1",
+        [
+            begin(20_000, wrong + 20_000),
+            unsynced(20_000),
+            rows(20_000..20_010),
+            synced(30_000, right + 30_000, true),
+            rows(30_000..30_010),
+            end(31_000),
+        ],
+    );
     let reader = Reader::open(&path).expect("opens");
     let clock = reader.clock().expect("clock");
     let t = reader
@@ -204,10 +223,7 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
 fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = hand(&path, "b1");
-    hand.order(begin(0, 1_000));
-    hand.order(rows(0..10));
-    wait_for(&hand, |s| s.stored_ticks == 10);
+    let hand = begun(&path);
     let held = in_the_way(&path);
     let batches = MOST_CELLS as i64 / 3 / 10_000 + 3;
     for i in 0..batches {
