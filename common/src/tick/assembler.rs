@@ -199,6 +199,13 @@ impl TickAssembler {
             }
             self.spare.push(bin);
         }
+        // A coarse tick is finished by time, not by the next sample: before a
+        // silence the last one must not wait in memory for the silence to end.
+        if let Some(coarse) = &self.coarse
+            && coarse.key_ms.saturating_add(coarse.period_ms) <= until_ms
+        {
+            self.flush_coarse(sink);
+        }
     }
 
     fn coarsen(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick)) {

@@ -75,6 +75,26 @@ fn full_rate_reaches_back_before_a_valve_opens() {
 }
 
 #[test]
+fn the_last_tick_before_a_silence_is_handed_out_while_the_silence_lasts() {
+    let rig = rig();
+    let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
+    let mut ticks = Vec::new();
+    for t in [10_100, 10_300] {
+        assembler.push(sample(0, t, 500.0), &mut |t| ticks.push(t));
+    }
+    assembler.advance(12_999, &mut |t| ticks.push(t));
+    assert!(ticks.is_empty(), "its second may still get late samples");
+    assembler.advance(13_000, &mut |t| ticks.push(t));
+    assert_eq!(ticks.len(), 1);
+    // What comes after begins a row of its own.
+    assembler.push(sample(0, 14_200, 501.0), &mut |t| ticks.push(t));
+    assembler.finish(&mut |t| ticks.push(t));
+    let times: Vec<i64> = ticks.iter().map(|t| t.t_ms).collect();
+    assert_eq!(times, [10_000, 14_000]);
+    assert_eq!(assembler.late(), 0);
+}
+
+#[test]
 fn driving_is_ten_hertz_and_rest_is_one() {
     let mut samples = Vec::new();
     for t in (0..20_000).step_by(50) {
