@@ -70,6 +70,44 @@ pub enum Command {
     /// The recorded rows for other programs: CSV, JSON lines or Parquet.
     #[command(after_help = EXPORT_HELP)]
     Export(Export),
+    /// Many cars at once: every log of a folder judged, the most urgent car first.
+    #[command(after_help = CARS_HELP)]
+    Cars(Cars),
+}
+
+const CARS_HELP: &str = "Examples:
+  seep cars customers
+  seep cars customers --last week --format html --out monday.html
+  seep cars customers another.db --jobs 2 --format csv --out cars.csv
+
+Folders are looked through with the folders in them. A log that cannot be read is listed with the reason \
+and stops nothing. Of several logs of one car (same name, same rig) the newest is judged, the others are listed.";
+
+/// Options of `cars`.
+#[derive(Debug, Args)]
+pub struct Cars {
+    /// Folders that hold logs; single logs may be named too.
+    #[arg(value_name = "FOLDER", required = true)]
+    pub places: Vec<PathBuf>,
+    /// Only from this time on: "2026-08-14 22:00", with an offset if not local.
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// Only up to this time.
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
+    /// Only the last trip, night, session, day or week, or "3 days", of each log: counted back from
+    /// its own end.
+    #[arg(long, value_name = "WORDS")]
+    pub last: Option<String>,
+    /// Zone of the times written and shown, IANA name; the system's unless said.
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
+    /// Logs judged at the same time; as many as there are processors unless said.
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: Option<u16>,
+    /// How it is written.
+    #[command(flatten)]
+    pub layout: Layout,
 }
 
 const PROOF_HELP: &str = "Examples:
@@ -220,13 +258,21 @@ pub struct Common {
     /// Which log.
     #[command(flatten)]
     pub source: Source,
+    /// How it is written.
+    #[command(flatten)]
+    pub layout: Layout,
+}
+
+/// How a report is written.
+#[derive(Debug, Args)]
+pub struct Layout {
     /// What to write.
     #[arg(long, value_enum, default_value_t = FormatWord::Text)]
     pub format: FormatWord,
     /// Where to write it; stdout unless said.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Unit of pressures.
+    /// Unit of pressures; JSON keeps kPa, mm and °C whatever is asked.
     #[arg(long, value_enum, default_value_t = PressureWord::Kpa)]
     pub unit: PressureWord,
     /// Unit of temperatures.

@@ -1,5 +1,6 @@
 //! Exit codes, by sysexits where one fits.
 
+use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
@@ -36,6 +37,12 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
                 PlanError::Syntax { .. }
                 | PlanError::Value { .. }
                 | PlanError::NoSuchPlace { .. } => CONFIG,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<FindError>() {
+            return match e {
+                FindError::NoSuchPlace(_) | FindError::NoLogs(_) => NO_INPUT,
+                FindError::Folder { .. } => IO,
             };
         }
         if let Some(e) = cause.downcast_ref::<ExportError>() {

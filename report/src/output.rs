@@ -156,13 +156,27 @@ fn refuse_recording(path: &Path, target: &Path, log: &Path) -> Result<(), Output
         name.push(end);
         PathBuf::from(name)
     });
-    if same_file(target, &log_real) || side_files.iter().any(|side| side == target) {
+    if same_file(target, &log_real)
+        || is_side_file(target)
+        || side_files.iter().any(|side| side == target)
+    {
         return Err(OutputError::WouldOverwriteLog(path.to_path_buf()));
     }
     if is_database(target) {
         return Err(OutputError::WouldOverwriteDatabase(path.to_path_buf()));
     }
     Ok(())
+}
+
+/// True for what SQLite keeps beside a database.
+fn is_side_file(target: &Path) -> bool {
+    let Some(name) = target.to_str() else {
+        return false;
+    };
+    ["-wal", "-shm", "-journal"].iter().any(|end| {
+        let database = name.strip_suffix(end);
+        database.is_some_and(|path| is_database(Path::new(path)))
+    })
 }
 
 /// True for two names of one file, hard links included.

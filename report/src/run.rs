@@ -1,8 +1,8 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cli, Command, Common, Compared, Export, FormatWord, LengthWord, PressureWord, Proof, RowsWord,
-    Source, TableWord, TemperatureWord, Verify,
+    Cars, Cli, Command, Common, Compared, Export, FormatWord, Layout, LengthWord, PressureWord,
+    Proof, RowsWord, Source, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
 use crate::export::ExportTable;
@@ -16,6 +16,7 @@ use crate::{commands, exit, manual};
 use anyhow::Context;
 use clap::Parser;
 use std::ffi::OsString;
+use std::path::Path;
 
 /// Run `seep` with these arguments; the exit code is returned.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
@@ -54,6 +55,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Manual { folder } => manual::pages(folder),
         Command::Proof(p) => proof(p),
         Command::Export(e) => export(e),
+        Command::Cars(c) => cars(c),
     }
 }
 
@@ -64,9 +66,9 @@ fn of_recording(
 ) -> anyhow::Result<u8> {
     let log = &common.source.log;
     let recording = Recording::open(log, &span(&common.source))?;
-    let report =
-        make(&recording, words_in(common)).with_context(|| format!("reading {}", log.display()))?;
-    publish(&report, common)
+    let report = make(&recording, words_in(&common.layout))
+        .with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, &common.layout, &common.source.log)
 }
 
 /// A command that can set another span beside its own.
@@ -80,20 +82,20 @@ fn compared(
     let (common, source) = (&args.common, &args.common.source);
     let recording = Recording::open(&source.log, &span(source))?;
     let before = recording.other_span(words, source.zone.as_deref())?;
-    let units = words_in(common);
+    let units = words_in(&common.layout);
     let report = make(&recording, units).and_then(|mut report| {
         commands::against::add(&mut report, &recording, &before, units)?;
         Ok(report)
     });
     let report = report.with_context(|| format!("reading {}", source.log.display()))?;
-    publish(&report, common)
+    publish(&report, &common.layout, &common.source.log)
 }
 
 /// A damaged file is looked over all the same; it shows in the exit code.
 fn verify(args: &Verify) -> anyhow::Result<u8> {
     let source = &args.common.source;
     let verified = commands::verify::report(&source.log, &span(source), args.salvage.as_deref())?;
-    let code = publish(&verified.report, &args.common)?;
+    let code = publish(&verified.report, &args.common.layout, &source.log)?;
     Ok(if verified.damaged { exit::DATA } else { code })
 }
 
@@ -103,16 +105,34 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     let (plan, text) = Plan::read(&args.plan)?;
     let recording = Recording::open(&source.log, &span(source))?;
     plan.fits(&recording.rig, &args.plan)?;
-    let units = words_in(&args.common);
+    let units = words_in(&args.common.layout);
     let report = commands::proof::report(&recording, &plan, &text, units)
         .with_context(|| format!("reading {}", source.log.display()))?;
-    let code = publish(&report, &args.common)?;
+    let code = publish(&report, &args.common.layout, &source.log)?;
     let passed = report.verdict.severity == crate::model::Severity::Fine;
-    Ok(if args.common.fail_on_finding && !passed {
+    Ok(if args.common.layout.fail_on_finding && !passed {
         exit::FINDING
     } else {
         code
     })
+}
+
+/// Every log of some folders; the run goes on over those that cannot be read.
+fn cars(args: &Cars) -> anyhow::Result<u8> {
+    let request = SpanRequest {
+        from: args.from.clone(),
+        to: args.to.clone(),
+        last: args.last.clone(),
+        session: None,
+        zone: args.zone.clone(),
+    };
+    let jobs = args.jobs.map(usize::from);
+    let seen = commands::cars::report(&args.places, &request, jobs, words_in(&args.layout))?;
+    for (file, why) in &seen.unread {
+        anstream::eprintln!("seep: {file}: {why}");
+    }
+    let code = publish(&seen.report, &args.layout, &args.places[0])?;
+    Ok(if seen.judged == 0 { exit::DATA } else { code })
 }
 
 fn export(args: &Export) -> anyhow::Result<u8> {
@@ -149,23 +169,19 @@ fn span(source: &Source) -> SpanRequest {
 }
 
 /// Units of sentences: the reader's, but JSON keeps the stored ones throughout.
-fn words_in(common: &Common) -> PlainUnits {
-    match common.format {
+fn words_in(layout: &Layout) -> PlainUnits {
+    match layout.format {
         FormatWord::Json => PlainUnits::default(),
-        _ => options(common).units,
+        _ => options(layout).units,
     }
 }
 
 /// Render and write a report; the exit code follows the verdict if asked for.
-fn publish(report: &Report, common: &Common) -> anyhow::Result<u8> {
-    let text = render(report, format(common.format), &options(common));
-    write(
-        &text,
-        &Destination::from_option(common.out.as_deref()),
-        &common.source.log,
-    )?;
+fn publish(report: &Report, layout: &Layout, log: &Path) -> anyhow::Result<u8> {
+    let text = render(report, format(layout.format), &options(layout));
+    write(&text, &Destination::from_option(layout.out.as_deref()), log)?;
     let alarming = report.verdict.severity > crate::model::Severity::Unknown;
-    Ok(if common.fail_on_finding && alarming {
+    Ok(if layout.fail_on_finding && alarming {
         exit::FINDING
     } else {
         exit::FINE
@@ -181,24 +197,24 @@ fn format(word: FormatWord) -> Format {
     }
 }
 
-fn options(common: &Common) -> RenderOptions {
+fn options(layout: &Layout) -> RenderOptions {
     RenderOptions {
         units: PlainUnits {
-            pressure: match common.unit {
+            pressure: match layout.unit {
                 PressureWord::Kpa => PressureUnit::Kpa,
                 PressureWord::Bar => PressureUnit::Bar,
                 PressureWord::Psi => PressureUnit::Psi,
             },
-            temperature: match common.temperature {
+            temperature: match layout.temperature {
                 TemperatureWord::C => TemperatureUnit::Celsius,
                 TemperatureWord::F => TemperatureUnit::Fahrenheit,
             },
-            length: match common.length {
+            length: match layout.length {
                 LengthWord::Mm => LengthUnit::Mm,
                 LengthWord::In => LengthUnit::Inch,
             },
         },
-        text_plots: common.plot,
+        text_plots: layout.plot,
         ..RenderOptions::default()
     }
 }

@@ -11,6 +11,10 @@ const COMMANDS: [&str; 9] = [
     "trip", "diagnose", "proof", "leaks", "moves", "duty", "sessions", "export", "verify",
 ];
 
+const ALL: [&str; 10] = [
+    "trip", "diagnose", "proof", "leaks", "moves", "duty", "sessions", "export", "verify", "cars",
+];
+
 fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
@@ -23,6 +27,8 @@ fn every_command_helps_with_an_example() {
         let example = format!("  seep {command} --log ");
         assert!(text(&done.stdout).contains(&example), "{command}");
     }
+    let done = run(SEEP, &["cars", "--help"]);
+    assert!(text(&done.stdout).contains("  seep cars customers\n"));
 }
 
 fn span(log: &str, more: &[&str]) -> (String, String) {
@@ -86,7 +92,7 @@ fn completions_and_manual_pages_name_every_command() {
         let done = run(SEEP, &["completions", shell]);
         assert_eq!(code(&done), 0);
         let script = text(&done.stdout);
-        assert!(COMMANDS.iter().all(|c| script.contains(c)), "{shell}");
+        assert!(ALL.iter().all(|c| script.contains(c)), "{shell}");
     }
     let into = folder.path().display().to_string();
     assert_eq!(code(&run(SEEP, &["manual", &into])), 0);

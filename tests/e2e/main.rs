@@ -6,6 +6,7 @@ mod against;
 mod bad_input;
 mod bad_rigs;
 mod browser;
+mod cars;
 mod comfort;
 mod cut_replays;
 mod disk_faults;

@@ -190,7 +190,7 @@ pub(super) fn rests(
     }
     if fits.len() > MOST_RESTS {
         section.notes.push(format!(
-            "{} more rests are in the JSON of the whole log by --from and --to.",
+            "{} later rests are not listed; narrow the span with --from.",
             fits.len() - MOST_RESTS
         ));
     }

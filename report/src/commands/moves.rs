@@ -70,6 +70,30 @@ fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
     }
 }
 
+/// The same with plots of the slow paths only: for reports that speak of more.
+pub(super) fn short_summary(
+    recording: &Recording,
+    digest: &Digest,
+    judgement: &Judgement,
+) -> Section {
+    let slow = |path: &MoveTrend| {
+        let mut trends = judgement.slow_paths.iter().flat_map(|f| &f.trends);
+        trends.any(|t| t.place == path.place && t.direction == path.direction)
+    };
+    let mut section = summary(recording, digest, judgement);
+    let ids: Vec<String> = (judgement.paths.iter().filter(|p| slow(p)))
+        .map(plot_id)
+        .collect();
+    let all = section.plots.len();
+    section.plots.retain(|p| ids.iter().any(|id| id == p.id()));
+    if section.plots.len() < all {
+        section
+            .notes
+            .push("Each move of every path: `seep moves`.".into());
+    }
+    section
+}
+
 /// One row per circuit and direction.
 pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
     let mut section = Section::new("moves", "Fills and dumps");
@@ -172,7 +196,7 @@ fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot
     }
     let name = format!("{} {}", place_words(&path.place), path.direction.word());
     Some(Plot::Trend(TrendPlot {
-        id: format!("path-{}-{}", path.place, path.direction.word()),
+        id: plot_id(path),
         title: format!("Conductance of {name}"),
         caption: "Each point is one move, with its 95 % interval; the line is \
                   the Theil–Sen trend with its 95 % band."
@@ -183,6 +207,10 @@ fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot
         points,
         steps: Vec::new(),
     }))
+}
+
+fn plot_id(path: &MoveTrend) -> String {
+    format!("path-{}-{}", path.place, path.direction.word())
 }
 
 fn trend_line(path: &MoveTrend, points: &[ScatterPoint]) -> Vec<CurvePoint> {

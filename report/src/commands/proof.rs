@@ -42,7 +42,7 @@ pub fn report(
     report.sections.push(leaks::summary(&digest, &judgement));
     report
         .sections
-        .push(moves::summary(recording, &digest, &judgement));
+        .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
     report.signatures.clone_from(&plan.signatures);
     report.notes = notes();

@@ -32,8 +32,7 @@ fn plot(recording: &Recording, digest: &Digest) -> Option<Plot> {
     Some(Plot::Time(TimePlot {
         id: "over-time".into(),
         title: "Pressure, height and temperature over time".into(),
-        caption: "Thinned for drawing: each step of time keeps its lowest and highest reading. \
-                  Breaks are stretches without data."
+        caption: "Above what each place did; below when valves were open and compressors ran."
             .into(),
         from_unix_ms: from,
         to_unix_ms: to,

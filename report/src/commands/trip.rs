@@ -19,7 +19,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         .push(duty::summary(recording, &digest, &judgement));
     report
         .sections
-        .push(moves::summary(recording, &digest, &judgement));
+        .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
     report.notes.push(
         "More behind each table: `seep leaks`, `seep duty`, `seep moves`, `seep sessions`.".into(),

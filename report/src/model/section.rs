@@ -19,6 +19,15 @@ pub struct Section {
     pub plots: Vec<Plot>,
     /// Remarks below.
     pub notes: Vec<String>,
+    /// Printed before the evidence: it is the answer itself.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub leads: bool,
+}
+
+// The signature is serde's.
+#[allow(clippy::trivially_copy_pass_by_ref)]
+fn is_false(b: &bool) -> bool {
+    !b
 }
 
 impl Section {

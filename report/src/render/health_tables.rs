@@ -28,7 +28,7 @@ pub(crate) fn tables(health: &DataHealth) -> Vec<Table> {
 /// Sentences above the tables.
 pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
     let mut out = vec![coverage(health), clock(health)];
-    if health.gaps.is_empty() {
+    if health.gaps.is_empty() && health.gaps_left_off == 0 {
         out.push("No gap in the span.".to_string());
     }
     if health.gaps_left_off > 0 {
@@ -99,19 +99,19 @@ fn gaps(rows: &[GapRow]) -> Table {
         "Gaps: stretches without data",
         vec![
             Column::text("from"),
-            Column::text("to"),
             Column::mixed("length"),
             Column::text("cause"),
-            Column::text("channel"),
+            Column::text("silent"),
+            Column::text("to"),
         ],
     );
     for row in rows {
         table.push(vec![
             row.from.clone().into(),
-            row.to.clone().into(),
             Cell::duration(row.seconds),
             row.cause.clone().into(),
             row.channel.clone().unwrap_or_else(|| "all".into()).into(),
+            row.to.clone().into(),
         ]);
     }
     table

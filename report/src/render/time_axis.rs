@@ -6,7 +6,7 @@ use jiff::{Timestamp, tz::TimeZone};
 const DAY_MS: i64 = 86_400_000;
 
 /// Steps between ticks, ms; beyond the last one, whole multiples of it.
-const STEPS_MS: [i64; 21] = [
+const STEPS_MS: [i64; 22] = [
     1_000,
     2_000,
     5_000,
@@ -25,6 +25,7 @@ const STEPS_MS: [i64; 21] = [
     DAY_MS,
     2 * DAY_MS,
     3 * DAY_MS,
+    4 * DAY_MS,
     7 * DAY_MS,
     14 * DAY_MS,
     28 * DAY_MS,

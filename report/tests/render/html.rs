@@ -173,7 +173,8 @@ fn headings_captions_and_labels_are_there() {
         "scope=\"col\"",
         "scope=\"row\"",
         "<figcaption>",
-        "<caption>",
+        "<caption class=\"hidden\">",
+        "<p class=\"caption\" aria-hidden=\"true\">",
         "role=\"img\" aria-label=",
         "<details>",
     ] {
@@ -184,6 +185,29 @@ fn headings_captions_and_labels_are_there() {
     assert_eq!(page.matches("<figcaption>").count(), figures);
     assert_eq!(page.matches("<summary>").count(), figures);
     assert_eq!(page.matches("<h1>").count(), 1);
+}
+
+/// Headings go down one step at a time, every data table has a caption, and
+/// every heading cell says whether it heads a column or a row.
+#[test]
+fn the_outline_has_no_holes_and_tables_name_their_cells() {
+    let page = page(&invented::report());
+    let levels: Vec<u32> = page
+        .match_indices("<h")
+        .filter_map(|(at, _)| page[at + 2..].chars().next()?.to_digit(10))
+        .collect();
+    assert_eq!(levels.first(), Some(&1));
+    for pair in levels.windows(2) {
+        assert!(pair[1] <= pair[0] + 1, "{levels:?}");
+    }
+    assert_eq!(
+        page.matches("<table").count(),
+        page.matches("<caption").count()
+    );
+    assert_eq!(
+        page.matches("<th ").count() + page.matches("<th>").count(),
+        page.matches("scope=\"").count()
+    );
 }
 
 #[test]

@@ -6,6 +6,7 @@ use crate::model::{Cell, Finding, Report};
 use crate::plain_units::PlainUnits;
 use crate::render::words;
 
+use super::prose::prose;
 use super::table::missing_value;
 
 /// Every finding with its evidence.
@@ -31,21 +32,22 @@ fn article(number: usize, finding: &Finding, units: PlainUnits) -> Markup {
                 (finding.kind.name())
             }
             p.tag { b { (words::capital(finding.severity.word())) } ", " (words::certainty(finding.certainty)) }
-            p { (words::clean(&finding.sentence)) }
+            p { (prose(&finding.sentence)) }
             @if !finding.evidence.is_empty() { (measured(finding, units)) }
             @if !finding.candidates.is_empty() { (rivals(finding)) }
             @if let Some(sentence) = &finding.would_separate {
-                p.note { (words::separation_lead(finding)) ": " (words::clean(sentence)) }
+                p.note { (words::separation_lead(finding)) ": " (prose(sentence)) }
             }
         }
     }
 }
 
 fn measured(finding: &Finding, units: PlainUnits) -> Markup {
+    let remarked = finding.evidence.iter().any(|e| e.remark.is_some());
     html! {
         table.measured {
             caption.hidden { "Measured" }
-            thead.hidden { tr { th scope="col" { "Measured" } th scope="col" { "Value" } th scope="col" { "Remark" } } }
+            thead.hidden { tr { th scope="col" { "Measured" } th scope="col" { "Value" } @if remarked { th scope="col" { "Remark" } } } }
             tbody {
                 @for e in &finding.evidence {
                     tr {
@@ -56,7 +58,7 @@ fn measured(finding: &Finding, units: PlainUnits) -> Markup {
                                 other => (words::standing_alone(other, units)),
                             }
                         }
-                        td { @if let Some(remark) = &e.remark { (words::clean(remark)) } }
+                        @if remarked { td { @if let Some(remark) = &e.remark { (words::clean(remark)) } } }
                     }
                 }
             }
@@ -96,10 +98,10 @@ pub(super) fn next_checks(report: &Report) -> Markup {
                         div.check {
                             p {
                                 a href=(format!("#finding-{}", i + 1)) { (i + 1) ". " (words::capital(&words::place(&finding.place))) }
-                                ": " (words::clean(&check.instruction))
+                                ": " (prose(&check.instruction))
                             }
                             @if let Some(caution) = &check.caution {
-                                p.caution { b { "Caution: " } (words::clean(caution)) }
+                                p.caution { b { "Caution: " } (prose(caution)) }
                             }
                         }
                     }

@@ -4,6 +4,7 @@
 mod figure;
 mod findings;
 mod policy;
+mod prose;
 mod table;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -12,6 +13,7 @@ use crate::model::{Plot, Report, Section};
 
 use super::{RenderOptions, health_tables, words};
 use figure::Detail;
+use prose::prose;
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("zoom.js");
@@ -68,7 +70,7 @@ fn header(report: &Report) -> Markup {
             }
             div.verdict.(verdict.severity.word()) id="verdict" {
                 p.word { (words::capital(verdict.severity.word())) }
-                h1 { (words::clean(&verdict.sentence)) }
+                h1 { (prose(&verdict.sentence)) }
                 p { "Certainty: " (words::certainty(verdict.certainty)) "." }
             }
         }
@@ -79,13 +81,12 @@ fn contents(report: &Report) -> Markup {
     html! {
         nav aria-label="Contents" {
             ul {
+                @for section in report.sections.iter().filter(|s| s.leads) { (entry(section)) }
                 @if !report.findings.is_empty() {
                     li { a href="#evidence" { "Evidence" } }
                     li { a href="#next-check" { "Next check" } }
                 }
-                @for section in &report.sections {
-                    li { a href=(format!("#{}", anchor(&section.id))) { (words::clean(&section.title)) } }
-                }
+                @for section in report.sections.iter().filter(|s| !s.leads) { (entry(section)) }
                 @if !report.signatures.is_empty() {
                     li { a href="#signatures" { "Signatures" } }
                 }
@@ -95,18 +96,25 @@ fn contents(report: &Report) -> Markup {
     }
 }
 
+fn entry(section: &Section) -> Markup {
+    html! { li { a href=(format!("#{}", anchor(&section.id))) { (words::clean(&section.title)) } } }
+}
+
 fn body(report: &Report, options: &RenderOptions) -> Markup {
     let detail = Detail::for_traces(trace_count(report));
     html! {
+        @for section in report.sections.iter().filter(|s| s.leads) {
+            (print_section(report, section, options, detail))
+        }
         (findings::evidence(report, options.units))
         (findings::next_checks(report))
-        @for section in &report.sections {
+        @for section in report.sections.iter().filter(|s| !s.leads) {
             (print_section(report, section, options, detail))
         }
         @if !report.notes.is_empty() {
             section id="remarks" {
                 h2 { "Remarks" }
-                ul { @for note in &report.notes { li { (words::clean(note)) } } }
+                ul { @for note in &report.notes { li { (prose(note)) } } }
             }
         }
         (signatures(report))
@@ -142,12 +150,10 @@ fn print_section(
     html! {
         section id=(anchor(&section.id)) {
             h2 { (words::clean(&section.title)) }
-            @if let Some(lead) = &section.lead { p { (words::clean(lead)) } }
+            @if let Some(lead) = &section.lead { p { (prose(lead)) } }
             @for t in &section.tables { (table::table(t, options.units)) }
-            @for plot in &section.plots {
-                (figure::figure(plot, options.units, &zone, detail))
-            }
-            @for note in &section.notes { p.note { (words::clean(note)) } }
+            (figure::figures(&section.plots, options.units, &zone, detail))
+            @for note in &section.notes { p.note { (prose(note)) } }
         }
     }
 }

@@ -1,4 +1,7 @@
 //! Tables with real headings, in a box that scrolls sideways on a phone.
+//!
+//! The caption is seen above the box, so that it wraps at the page's edge and
+//! not at the table's; readers that speak meet it inside the table.
 
 use maud::{Markup, html};
 
@@ -18,9 +21,10 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
     let left_off = table.rows.len().saturating_sub(MOST_ROWS);
     let caption = words::clean(&table.caption);
     html! {
+        p.caption aria-hidden="true" { (caption) }
         div.scroll role="region" aria-label=(caption) tabindex="0" {
             table {
-                caption { span { (caption) } }
+                caption.hidden { (caption) }
                 thead { tr {
                     @for column in &table.columns {
                         th scope="col" class=(side(column)) { (words::heading(column, units)) }
@@ -41,6 +45,10 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
 /// The first cell names the row.
 fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
     let missing = Cell::missing("not given");
+    let reason = |i: usize| match row.get(i) {
+        Some(Cell::Missing { reason }) => Some(reason),
+        _ => None,
+    };
     html! {
         tr {
             @for (i, column) in table.columns.iter().enumerate() {
@@ -52,7 +60,11 @@ fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
                     th scope="row" class=(format!("{}{kept}", side(column))) { (text) }
                 } @else {
                     @let kept = if matches!(cell, Cell::WallTime(_)) { " kept" } else { "" };
-                    td class=(format!("{}{kept}", side(column))) { (print_cell(cell, column, units)) }
+                    td class=(format!("{}{kept}", side(column))) {
+                        // The same reason is not said again in the next column.
+                        @if i > 0 && reason(i).is_some() && reason(i) == reason(i - 1) { (MISSING) }
+                        @else { (print_cell(cell, column, units)) }
+                    }
                 }
             }
         }

@@ -8,7 +8,7 @@
   const DAY = 86400000;
   const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
   const STEPS = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 10800, 21600, 43200,
-    86400, 172800, 259200, 604800, 1209600, 2419200].map((s) => s * 1000);
+    86400, 172800, 259200, 345600, 604800, 1209600, 2419200].map((s) => s * 1000);
   const short = (v) => String(Math.round(v * 10) / 10);
   const two = (n) => String(n).padStart(2, "0");
   const minus = (text) => text.replace("-", "\u2212");
@@ -105,7 +105,7 @@
     }
 
     function timeTicks() {
-      const wanted = Math.max(2, Math.floor(times.clientWidth / 95));
+      const wanted = Math.max(2, Math.floor(times.clientWidth / 70));
       const length = view[1] - view[0];
       const longest = STEPS[STEPS.length - 1];
       const step = STEPS.find((s) => length / s <= wanted) || Math.ceil(length / wanted / longest) * longest;

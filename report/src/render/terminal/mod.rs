@@ -23,9 +23,13 @@ use page::{BOLD, DIM, Page, severity_style};
 pub fn render(report: &Report, options: &RenderOptions) -> String {
     let mut page = Page::new(options.width);
     verdict(&mut page, report);
+    let (leading, others): (Vec<_>, Vec<_>) = report.sections.iter().partition(|s| s.leads);
+    for section in leading {
+        print_section(&mut page, report, section, options);
+    }
     findings::evidence(&mut page, report, options.units);
     findings::next_checks(&mut page, report);
-    for section in &report.sections {
+    for section in others {
         print_section(&mut page, report, section, options);
     }
     notes(&mut page, "Remarks", &report.notes);
@@ -70,6 +74,10 @@ fn print_section(page: &mut Page, report: &Report, section: &Section, options: &
         for plot in &section.plots {
             plots::print(page, plot, options.units, &zone);
         }
+    }
+    if !section.plots.is_empty() && section.tables.is_empty() && !options.text_plots {
+        let hint = "Drawn on the page of `--format html`, or here with `--plot`.";
+        page.paragraph("", "", hint, Style::new());
     }
     for note in &section.notes {
         page.paragraph("  ", "  ", &words::clean(note), DIM);

@@ -9,8 +9,8 @@ use crate::render::words;
 
 use super::frame::{self, HEIGHT, percent, short, y_px};
 
-/// Labels that fit below on a phone.
-const MOST_LABELS: usize = 12;
+/// Labels that fit below on a wide page; a phone shows every other one.
+const MOST_LABELS: usize = 10;
 
 /// The plot.
 pub(super) fn figure(plot: &BarPlot, units: PlainUnits) -> Markup {
@@ -46,7 +46,7 @@ pub(super) fn figure(plot: &BarPlot, units: PlainUnits) -> Markup {
     let drawing = html! {
         p.axis { (title) }
         (frame::row(&axis, HEIGHT, &format!("{title} by {}", plot.x_label), &html! {}, &overlay))
-        (frame::x_strip(&labels))
+        (frame::x_strip_of_long(&labels))
         p.axis.below { (words::clean(&plot.x_label)) }
     };
     let hatched = plot.bars.iter().any(|b| b.value.is_none());

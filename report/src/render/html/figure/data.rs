@@ -46,7 +46,7 @@ pub(super) fn embed(
         "step": step,
         "offsets": offsets.iter().map(|o| json!([o.from_unix_ms, o.offset_ms])).collect::<Vec<_>>(),
         "panels": panels,
-        "lanes": pack_lanes(plot),
+        "lanes": pack_lanes(plot, step),
         "gaps": plot.gaps.iter().map(|g| json!([g.from_unix_ms, g.to_unix_ms])).collect::<Vec<_>>(),
     });
     escape(&data.to_string())
@@ -112,20 +112,22 @@ fn pack(index: usize, trace: &Trace, shown: Shown, decimals: usize, from: i64, s
     })
 }
 
-fn pack_lanes(plot: &TimePlot) -> Vec<Value> {
+/// Marks as pairs of times; those closer together than a step are one.
+fn pack_lanes(plot: &TimePlot, step: i64) -> Vec<Value> {
     lanes(plot)
         .into_values()
         .map(|marks| {
             let of = |source: MarkSource| {
-                let marks = marks.iter().filter(|m| m.source == source);
-                marks
-                    .map(|m| {
-                        json!([
-                            m.from_unix_ms - plot.from_unix_ms,
-                            m.to_unix_ms - plot.from_unix_ms
-                        ])
-                    })
-                    .collect::<Vec<_>>()
+                let mut joined: Vec<[i64; 2]> = Vec::new();
+                for m in marks.iter().filter(|m| m.source == source) {
+                    let from = m.from_unix_ms - plot.from_unix_ms;
+                    let to = m.to_unix_ms - plot.from_unix_ms;
+                    match joined.last_mut() {
+                        Some(last) if from <= last[1] + step => last[1] = last[1].max(to),
+                        _ => joined.push([from, to]),
+                    }
+                }
+                joined
             };
             json!([of(MarkSource::Wired), of(MarkSource::Inferred)])
         })

@@ -67,12 +67,21 @@ pub(super) fn grid_lines(axis: &Axis, height: f64) -> Markup {
 
 /// The strip of labels below a plot.
 pub(super) fn x_strip(labels: &[(f64, String)]) -> Markup {
+    strip(labels, |_| "")
+}
+
+/// The same for long labels: every other one only where there is room.
+pub(super) fn x_strip_of_long(labels: &[(f64, String)]) -> Markup {
+    strip(labels, |i| if i % 2 == 1 { " wide" } else { "" })
+}
+
+fn strip(labels: &[(f64, String)], more: fn(usize) -> &'static str) -> Markup {
     html! {
         div.row {
             span.y {}
             svg.x width="100%" height="20" aria-hidden="true" {
-                @for (position, label) in labels {
-                    text x=(percent(*position)) y="14" class=(anchor_class(*position)) { (label) }
+                @for (i, (position, label)) in labels.iter().enumerate() {
+                    text x=(percent(*position)) y="14" class=(format!("{}{}", anchor_class(*position), more(i))) { (label) }
                 }
             }
         }

@@ -41,8 +41,28 @@ impl Detail {
     }
 }
 
+/// Plots of a section, one below the other; trends stand in pairs where there
+/// is room.
+pub(super) fn figures(
+    plots: &[Plot],
+    units: PlainUnits,
+    zone: &TimeZone,
+    detail: Detail,
+) -> Markup {
+    let is_trend = |p: &Plot| matches!(p, Plot::Trend(_));
+    html! {
+        @for group in plots.chunk_by(|a, b| is_trend(a) && is_trend(b)) {
+            @if group.len() > 1 {
+                div.pairs { @for plot in group { (figure(plot, units, zone, detail)) } }
+            } @else {
+                @for plot in group { (figure(plot, units, zone, detail)) }
+            }
+        }
+    }
+}
+
 /// One plot.
-pub(super) fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, detail: Detail) -> Markup {
+fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, detail: Detail) -> Markup {
     match plot {
         Plot::Time(p) => over_time::figure(p, units, zone, detail),
         Plot::Fit(p) => fit::figure(p, units),

@@ -14,6 +14,9 @@ use super::frame::{self, HEIGHT, percent, short, y_px};
 /// Rows of the table behind the plot.
 const TABLE_ROWS: usize = 200;
 
+/// Spans of time of which a crowded plot keeps the lowest and the highest point.
+const SPANS: usize = 150;
+
 /// The plot.
 pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Markup {
     let shown = units.shown(plot.unit);
@@ -35,7 +38,7 @@ pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Ma
         path.fitted d=(curve(&plot.trend, at, y)) {}
     };
     let overlay = html! {
-        @for p in &plot.points { (print_point(p, at(p.t_unix_ms as f64), y)) }
+        @for p in thinned(&plot.points) { (print_point(p, at(p.t_unix_ms as f64), y)) }
         @for step in &plot.steps {
             @let x = percent(at(step.t_unix_ms as f64));
             line.step x1=(x) x2=(x) y1="0" y2=(short(HEIGHT)) {}
@@ -57,7 +60,12 @@ pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Ma
         (frame::row(&axis, HEIGHT, &label, &stretched, &overlay))
         (frame::x_strip(&labels))
     };
-    let caption = html! { (words::clean(&plot.caption)) };
+    let caption = html! {
+        (words::clean(&plot.caption))
+        @if plot.points.len() > 2 * SPANS {
+            " Thinned for drawing: each span of time keeps its lowest and its highest point."
+        }
+    };
     frame::figure(
         &plot.id,
         &plot.title,
@@ -66,6 +74,33 @@ pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Ma
         &table(plot, zone),
         units,
     )
+}
+
+/// Points to draw: all of a few, else the lowest and the highest of each span
+/// of time, so that a report with thousands of moves stays small and no
+/// outlier is lost.
+fn thinned(points: &[ScatterPoint]) -> Vec<&ScatterPoint> {
+    if points.len() <= 2 * SPANS {
+        return points.iter().collect();
+    }
+    let times = points.iter().map(|p| p.t_unix_ms);
+    let (from, to) = (
+        times.clone().min().unwrap_or(0),
+        times.max().unwrap_or(0).saturating_add(1),
+    );
+    let span_of =
+        |p: &ScatterPoint| (i128::from(p.t_unix_ms - from) * SPANS as i128) / i128::from(to - from);
+    points
+        .chunk_by(|a, b| span_of(a) == span_of(b))
+        .flat_map(|part| {
+            let low = (0..part.len()).min_by(|&a, &b| part[a].y.total_cmp(&part[b].y));
+            let high = (0..part.len()).max_by(|&a, &b| part[a].y.total_cmp(&part[b].y));
+            let mut kept: Vec<usize> = low.into_iter().chain(high).collect();
+            kept.sort_unstable();
+            kept.dedup();
+            kept.into_iter().map(|i| &part[i])
+        })
+        .collect()
 }
 
 /// A dot with its interval.
@@ -110,5 +145,30 @@ fn value(p: &ScatterPoint, unit: Unit) -> Measured {
             high.unwrap_or(f64::INFINITY),
             unit,
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_crowd_is_thinned_and_keeps_its_outliers() {
+        let point = |i: i64, y: f64| ScatterPoint {
+            t_unix_ms: i * 1000,
+            y,
+            low: None,
+            high: None,
+        };
+        let mut all: Vec<ScatterPoint> = (0..20_000)
+            .map(|i| point(i, 1.0 + (i % 7) as f64))
+            .collect();
+        all[777].y = -5.0;
+        all[15_432].y = 50.0;
+        let kept = thinned(&all);
+        assert!(kept.len() <= 2 * SPANS, "{}", kept.len());
+        assert!(kept.iter().any(|p| p.y < -4.0) && kept.iter().any(|p| p.y > 49.0));
+        assert!(kept.is_sorted_by_key(|p| p.t_unix_ms));
+        assert_eq!(thinned(&all[..300]).len(), 300, "a few stay as they are");
     }
 }

@@ -1,0 +1,117 @@
+//! Logs judged side by side, each on its own.
+
+use crate::commands::head;
+use crate::digest::Digest;
+use crate::judgement::Judgement;
+use crate::model::{Finding, Report, Severity};
+use crate::plain_units::PlainUnits;
+use crate::recording::{Recording, RecordingError, SpanRequest};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// One log, judged.
+#[derive(Debug)]
+pub(super) struct Car {
+    /// Its path as found.
+    pub path: PathBuf,
+    /// Head, verdict and findings; no sections.
+    pub report: Report,
+    /// Hours until a volume that loses air reaches a limit of the rig, the soonest.
+    pub hours_left: Option<f64>,
+}
+
+impl Car {
+    /// The finding that makes it urgent.
+    pub(super) fn worst(&self) -> Option<&Finding> {
+        self.report.findings.iter().max_by(|a, b| {
+            let rank = |f: &Finding| (f.severity, f.certainty.percent.unwrap_or(0.0));
+            let ((a, p), (b, q)) = (rank(a), rank(b));
+            a.cmp(&b).then(p.total_cmp(&q))
+        })
+    }
+
+    /// Findings that ask for something.
+    pub(super) fn alarms(&self) -> usize {
+        let asks = |f: &&Finding| f.severity > Severity::Unknown;
+        self.report.findings.iter().filter(asks).count()
+    }
+
+    /// Wall time of its last row, Unix ms.
+    pub(super) fn ends_ms(&self) -> Option<i64> {
+        self.report
+            .made_from
+            .to
+            .as_ref()
+            .map(crate::model::WallTime::unix_ms)
+    }
+}
+
+/// Every log, in the order of the paths, on up to `jobs` threads.
+pub(super) fn all(
+    logs: &[PathBuf],
+    request: &SpanRequest,
+    jobs: usize,
+    units: PlainUnits,
+) -> Vec<Result<Car, String>> {
+    let bar = crate::progress::logs(logs.len());
+    let next = AtomicUsize::new(0);
+    let done: Mutex<Vec<(usize, Result<Car, String>)>> = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..jobs.clamp(1, logs.len().max(1)) {
+            scope.spawn(|| {
+                loop {
+                    let i = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(log) = logs.get(i) else { return };
+                    let judged = one_safely(log, request, units);
+                    bar.inc(1);
+                    // A thread that panics has already been caught.
+                    let mut done = done
+                        .lock()
+                        .unwrap_or_else(std::sync::PoisonError::into_inner);
+                    done.push((i, judged));
+                }
+            });
+        }
+    });
+    bar.finish_and_clear();
+    let mut done = done
+        .into_inner()
+        .unwrap_or_else(std::sync::PoisonError::into_inner);
+    done.sort_by_key(|d| d.0);
+    done.into_iter().map(|d| d.1).collect()
+}
+
+/// A log that trips the program must not take the others with it.
+fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, String> {
+    match catch_unwind(AssertUnwindSafe(|| one(log, request, units))) {
+        Ok(Ok(car)) => Ok(car),
+        Ok(Err(error)) => Err(error.to_string()),
+        Err(_) => Err("seep failed on this log; please report it, `seep verify` says more".into()),
+    }
+}
+
+fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, RecordingError> {
+    let recording = Recording::open(log, request)?;
+    let digest = Digest::build(&recording, |_| {})?;
+    let judgement = Judgement::in_units(&digest, &recording.rig, units);
+    let hours_left = judgement
+        .forecasts
+        .iter()
+        .map(|f| f.1.hours)
+        .min_by(f64::total_cmp);
+    let report = head::judged_report(
+        &recording,
+        &digest,
+        "cars",
+        super::TITLE,
+        judgement.verdict,
+        judgement.findings,
+    );
+    Ok(Car {
+        path: log.to_path_buf(),
+        report,
+        hours_left,
+    })
+}
