@@ -265,7 +265,9 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         | StoreError::OutOfOrder { .. } => Exit::Data,
         StoreError::Exists { .. } => Exit::CannotCreate,
         StoreError::Io { doing, .. } if doing.contains("creating") => Exit::CannotCreate,
-        StoreError::Sqlite { .. } | StoreError::Io { .. } => Exit::Io,
+        StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {
+            Exit::Io
+        }
     };
     Failure::new(exit, error)
 }

@@ -90,7 +90,7 @@ fn store_code(error: &StoreError) -> u8 {
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => DATA,
         StoreError::Exists { .. } => CANNOT_CREATE,
-        StoreError::Sqlite { .. } | StoreError::Io { .. } => IO,
+        StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => IO,
     }
 }
 

@@ -8,7 +8,7 @@
  *                     so that faults can come and go while the program runs:
  *                         OP ACTION WHICH NAME
  *                     OP      open (for writing), read, write, truncate, sync,
- *                             unlink, rename
+ *                             unlink, rename, link
  *                     ACTION  an errno, or +MS to wait so long
  *                     WHICH   n: every n-th call; =n: the n-th call only;
  *                             >n: every call after the n-th
@@ -19,6 +19,7 @@
  *   KIND TIME_NS INODE OFFSET LENGTH NAME
  *   c create   w write   t truncate to OFFSET   s sync a file
  *   d sync the folder   u unlink   r rename NAME (from, tab, to)
+ *   l link NAME (from, tab, to)
  * Shared memory (-shm) is left alone: it is no part of what survives. */
 #define _GNU_SOURCE
 #include <dlfcn.h>
@@ -254,3 +255,20 @@ int rename(const char *from, const char *to) {
     errno = saved;
     return done;
 }
+
+int linkat(int from_folder, const char *from, int to_folder, const char *to, int flags) {
+    const char *a = below(from), *b = below(to);
+    if (!a || !b) return REAL(linkat)(from_folder, from, to_folder, to, flags);
+    FAIL_IF("link", a, -1);
+    pthread_mutex_lock(&lock);
+    int done = REAL(linkat)(from_folder, from, to_folder, to, flags);
+    int saved = errno;
+    char both[512];
+    struct stat file;
+    snprintf(both, sizeof both, "%s\t%s", a, b);
+    if (!done && !stat(to, &file)) note('l', file.st_ino, 0, NULL, 0, both);
+    pthread_mutex_unlock(&lock);
+    errno = saved;
+    return done;
+}
+int link(const char *from, const char *to) { return linkat(AT_FDCWD, from, AT_FDCWD, to, 0); }

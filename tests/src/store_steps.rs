@@ -2,7 +2,9 @@
 //! and into FOLDER/marks what was asked for and what was acknowledged. Each
 //! mark is one write: `LOG WORD FROM TO`, log times in ms.
 
-use seep_common::store::{EndReason, SessionId, SessionStart, Writer, set_aside, snapshot};
+use seep_common::store::{
+    EndReason, SessionId, SessionStart, StoreError, Writer, set_aside, snapshot,
+};
 use seep_tests::pattern::{CHANNELS, PER_COMMIT, STEP_MS, commit, rig};
 use std::fs::File;
 use std::io::Write;
@@ -29,6 +31,7 @@ fn main() -> Done {
         (Some("retention"), []) => life.retention(),
         (Some("migration"), [old]) => life.migration(old),
         (Some("set-aside"), []) => life.set_aside(),
+        (Some("reopen"), []) => life.reopen(),
         _ => Err("no such phase".into()),
     }
 }
@@ -177,6 +180,19 @@ impl Life {
         let mut log = self.begin("bad.db", writer, 3)?;
         self.commits(&mut log, 5)?;
         self.close(log)
+    }
+
+    /// Say what comes of opening the log to go on with it.
+    fn reopen(&mut self) -> Done {
+        match Writer::open(&self.at("trip.db")) {
+            Ok(_) => println!("opened"),
+            Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
+                println!("damaged: {e}");
+            }
+            Err(e) if e.is_unreadable() => println!("unreadable"),
+            Err(e) => println!("other: {e}"),
+        }
+        Ok(())
     }
 
     fn at(&self, name: &str) -> PathBuf {

@@ -79,6 +79,16 @@ pub enum StoreError {
         /// The last time stored.
         last_ms: i64,
     },
+    /// The disk does not give what the file holds.
+    #[error("{}: cannot be read at byte {at}: {cause}; the disk may be at fault, not the log: try again, then copy the file to another disk", path.display())]
+    Unreadable {
+        /// The log, or its write-ahead log.
+        path: PathBuf,
+        /// Where reading failed, bytes from the start.
+        at: u64,
+        /// The system's error.
+        cause: std::io::Error,
+    },
     /// SQLite reports an error.
     #[error("{}: {doing}: {cause}", path.display())]
     Sqlite {
@@ -113,6 +123,21 @@ impl StoreError {
     pub fn is_busy(&self) -> bool {
         self.has_code(rusqlite::ErrorCode::DatabaseBusy)
             || self.has_code(rusqlite::ErrorCode::DatabaseLocked)
+    }
+
+    /// True when the disk did not give what the file holds: a fault that may pass,
+    /// and no damage of the log.
+    #[must_use]
+    pub fn is_unreadable(&self) -> bool {
+        use rusqlite::ffi;
+        let reading = |e: &ffi::Error| {
+            [ffi::SQLITE_IOERR_READ, ffi::SQLITE_IOERR_CORRUPTFS].contains(&e.extended_code)
+        };
+        match self {
+            StoreError::Unreadable { .. } => true,
+            StoreError::Sqlite { cause, .. } => cause.sqlite_error().is_some_and(reading),
+            _ => false,
+        }
     }
 
     fn has_code(&self, code: rusqlite::ErrorCode) -> bool {

@@ -44,9 +44,14 @@ pub(super) fn identify(path: &Path) -> Result<Identity, StoreError> {
         return Err(StoreError::NotAFile { path: path.into() });
     }
     let mut head = Vec::with_capacity(HEAD_BYTES);
-    File::open(path)
-        .and_then(|f| f.take(HEAD_BYTES as u64).read_to_end(&mut head))
-        .doing(path, "opening the log")?;
+    let file = File::open(path).doing(path, "opening the log")?;
+    file.take(HEAD_BYTES as u64)
+        .read_to_end(&mut head)
+        .map_err(|cause| StoreError::Unreadable {
+            path: path.into(),
+            at: 0,
+            cause,
+        })?;
     let pending = is_pending(&wal_path(path));
     if head.is_empty() {
         return Ok(if pending {

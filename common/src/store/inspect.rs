@@ -3,6 +3,7 @@
 use super::StoreError;
 use super::hash::sha256_hex;
 use super::open::{check_identity, read_only_as_is, wal_path};
+use super::readable::read_through;
 use super::schema::{self, quoted};
 use rusqlite::Connection;
 use std::path::Path;
@@ -69,6 +70,11 @@ pub fn inspect(path: &Path, hole_ms: i64) -> Result<Inspection, StoreError> {
             Err(e) if out.damage.is_empty() => out.damage.push(e.to_string()),
             Err(_) => {}
         }
+    }
+    if !out.damage.is_empty()
+        && let Err(e) = read_through(path)
+    {
+        out.damage.insert(0, e.to_string());
     }
     out.unexplained_holes = holes(&connection, hole_ms).unwrap_or_default();
     Ok(out)

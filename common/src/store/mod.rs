@@ -13,6 +13,7 @@ mod hash;
 mod identity;
 mod inspect;
 mod open;
+mod readable;
 mod reader;
 mod rows;
 mod salvage;

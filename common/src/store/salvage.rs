@@ -8,7 +8,7 @@ use super::inspect::tick_columns;
 use super::open::{migrate, pragma, read_only_as_is};
 use super::rows::Gap;
 use super::schema::{quoted, tables};
-use super::whole_copy::{take_name, with_ending};
+use super::whole_copy::make_whole;
 use super::{StoreError, writer};
 use ranges::{Copied, copy_table};
 use rusqlite::{Connection, params};
@@ -41,19 +41,9 @@ pub fn salvage(from: &Path, to: &Path) -> Result<Salvaged, StoreError> {
     let (old, _scratch) = read_only_as_is(from)?;
     let version = pragma(&old, from, "user_version")?;
     let columns = tick_columns(&old).doing(from, "reading the list of channels")?;
-    // Taking the name first means that nothing can be written over.
-    take_name(to, "creating the new log")?;
-    let part = with_ending(to, &format!(".part-{}", std::process::id()));
-    let done = fill(&old, version, &columns, &part).and_then(|saved| {
-        std::fs::rename(&part, to).doing(to, "moving the new log into place")?;
-        Ok(saved)
-    });
-    if done.is_err() {
-        // Best effort: only files made above are removed.
-        let _ = std::fs::remove_file(&part);
-        let _ = std::fs::remove_file(to);
-    }
-    done
+    make_whole(to, "creating the new log", |part| {
+        fill(&old, version, &columns, part)
+    })
 }
 
 fn fill(

@@ -1,70 +1,148 @@
-//! A copy that is there whole or not at all, whenever the power goes.
+//! A new file that is there whole or not at all, whenever the power goes.
 
 use super::StoreError;
 use super::error::Doing;
 use rusqlite::Connection;
+use std::fs::{File, OpenOptions, TryLockError};
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
-/// Copy a log as this connection sees it to `to`, through a file beside it that
-/// gets its name once it is on the disk. A file of that name is replaced.
+/// Copy a log as this connection sees it to `to`, a name that nobody has yet.
+///
+/// # Errors
+/// As [`make_whole`]; SQLite's.
 pub(super) fn copy_whole(
     connection: &Connection,
     to: &Path,
     doing: &'static str,
 ) -> Result<(), StoreError> {
-    let part = with_ending(to, ".part");
-    // Left behind by a power cut; a journal of it would spoil the next one.
-    for old in [with_ending(&part, "-journal"), part.clone()] {
-        if old.exists() {
-            std::fs::remove_file(&old).doing(&old, doing)?;
-        }
-    }
-    let copied = connection
-        .execute("VACUUM INTO ?1", [part.to_string_lossy()])
-        .doing(to, doing)
-        .and_then(|_| publish(&part, to).doing(to, doing));
-    if copied.is_err() {
-        let _ = std::fs::remove_file(&part);
-    }
-    copied
+    make_whole(to, doing, |part| {
+        connection
+            .execute("VACUUM INTO ?1", [part.to_string_lossy()])
+            .doing(to, doing)
+            .map(drop)
+    })
 }
 
-/// Make an empty file of a name that nobody has yet: from then on nothing that
-/// appears meanwhile can be written over.
+/// Make a file of a name that nobody has yet. `make` fills a part beside it,
+/// `NAME.part-…`; once that is on the disk it gets the name, and nothing that
+/// appeared meanwhile is written over. A part that a power cut left behind is
+/// removed the next time.
 ///
 /// # Errors
-/// [`StoreError::Exists`] when the name is taken.
-pub(super) fn take_name(to: &Path, doing: &'static str) -> Result<(), StoreError> {
-    std::fs::OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(to)
-        .map(drop)
-        .map_err(|e| match e.kind() {
-            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
-            _ => StoreError::Io {
-                path: to.into(),
-                doing,
-                cause: e,
-            },
-        })
+/// [`StoreError::Exists`] when the name is taken; what `make` says; the file
+/// system's. No part is left then.
+pub(super) fn make_whole<T>(
+    to: &Path,
+    doing: &'static str,
+    make: impl FnOnce(&Path) -> Result<T, StoreError>,
+) -> Result<T, StoreError> {
+    remove_leftovers(to);
+    if to.symlink_metadata().is_ok() {
+        return Err(StoreError::Exists { path: to.into() });
+    }
+    let part = Part::begin(to).doing(to, "creating the file")?;
+    let made = make(&part.path)?;
+    publish(&part.path, to).map_err(|cause| match cause.kind() {
+        ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
+        _ => StoreError::Io {
+            path: to.into(),
+            doing,
+            cause,
+        },
+    })?;
+    drop(part);
+    sync_folder(to).doing(to, doing)?;
+    Ok(made)
 }
 
-fn publish(part: &Path, to: &Path) -> std::io::Result<()> {
-    std::fs::File::open(part)?.sync_all()?;
-    std::fs::rename(part, to)?;
-    sync_folder(to)
+/// A part being filled. The lock tells another process that it is no leftover.
+struct Part {
+    path: PathBuf,
+    _locked: File,
+}
+
+impl Part {
+    fn begin(to: &Path) -> io::Result<Self> {
+        for n in 0..1_000 {
+            let path = with_ending(to, &format!(".part-{}-{n}", std::process::id()));
+            match OpenOptions::new().write(true).create_new(true).open(&path) {
+                Ok(file) => {
+                    // Where files cannot be locked, nobody removes leftovers either.
+                    let _ = file.try_lock();
+                    return Ok(Part {
+                        path,
+                        _locked: file,
+                    });
+                }
+                Err(e) if e.kind() == ErrorKind::AlreadyExists => {}
+                Err(e) => return Err(e),
+            }
+        }
+        Err(io::Error::other("no free name for the unfinished file"))
+    }
+}
+
+impl Drop for Part {
+    fn drop(&mut self) {
+        // Best effort: a leftover goes the next time.
+        let _ = std::fs::remove_file(&self.path);
+        let _ = std::fs::remove_file(with_ending(&self.path, "-journal"));
+    }
+}
+
+/// Remove parts of this name that nobody is filling.
+fn remove_leftovers(to: &Path) {
+    let Some(name) = to.file_name() else { return };
+    let start = [name.as_encoded_bytes(), b".part-"].concat();
+    let Ok(entries) = std::fs::read_dir(folder_of(to)) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let named_so = entry.file_name().as_encoded_bytes().starts_with(&start);
+        if !named_so || !entry.file_type().is_ok_and(|t| t.is_file()) {
+            continue;
+        }
+        let path = entry.path();
+        let abandoned = File::open(&path).is_ok_and(|file| match file.try_lock() {
+            Ok(()) => true,
+            Err(TryLockError::WouldBlock | TryLockError::Error(_)) => false,
+        });
+        if abandoned {
+            // Best effort: it only takes space.
+            let _ = std::fs::remove_file(&path);
+        }
+    }
+}
+
+/// Give the finished part its name, unless somebody has it.
+fn publish(part: &Path, to: &Path) -> io::Result<()> {
+    File::open(part)?.sync_all()?;
+    match std::fs::hard_link(part, to) {
+        Err(e) if e.kind() != ErrorKind::AlreadyExists && e.kind() != ErrorKind::NotFound => {
+            // A file system without links, such as that of most memory sticks:
+            // looking and taking the name are two steps there.
+            if to.symlink_metadata().is_ok() {
+                return Err(ErrorKind::AlreadyExists.into());
+            }
+            std::fs::rename(part, to)
+        }
+        done => done,
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
 }
 
 /// Make sure that the names in a file's folder are on the disk.
-pub(super) fn sync_folder(of: &Path) -> std::io::Result<()> {
-    let folder = match of.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    match std::fs::File::open(folder)?.sync_all() {
+pub(super) fn sync_folder(of: &Path) -> io::Result<()> {
+    match File::open(folder_of(of))?.sync_all() {
         // Some file systems cannot sync a folder; there is no more to be done.
-        Err(e) if e.kind() == std::io::ErrorKind::InvalidInput => Ok(()),
+        Err(e) if e.kind() == ErrorKind::InvalidInput => Ok(()),
         other => other,
     }
 }
@@ -74,3 +152,6 @@ pub(super) fn with_ending(path: &Path, ending: &str) -> PathBuf {
     name.push(ending);
     PathBuf::from(name)
 }
+
+#[cfg(test)]
+mod tests;

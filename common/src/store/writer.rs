@@ -10,12 +10,13 @@ pub(super) use channels::renew_view;
 use super::error::Doing;
 use super::hash::sha256_hex;
 use super::open::{check_identity, check_no_traps, check_tables, is_unfinished, migrate, pragma};
+use super::readable::read_through;
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::whole_copy::{copy_whole, with_ending};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
 pub use keep::Oldest;
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OpenFlags, params};
 use small_rows::insert_small_rows;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -94,19 +95,17 @@ impl Writer {
     /// Everything that [`StoreError`] names; nothing is written before the
     /// file is known to be a log.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        if !is_unfinished(path)? {
-            let looked_at =
-                Connection::open_with_flags(path, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
-                    .doing(path, "opening the log")?;
-            let version = check_identity(&looked_at, path)?;
-            check_no_traps(&looked_at, path)?;
-            check_tables(&looked_at, path, version)?;
-            quick_check(&looked_at, path)?;
-            if version < SCHEMA_VERSION {
-                copy_aside(&looked_at, path, version)?;
+        let once = || look_over(path).and_then(|()| Self::attach(path));
+        let mut done = once();
+        for _ in 0..2 {
+            if !matches!(done, Err(StoreError::Damaged { .. })) {
+                break;
             }
+            // The disk may have failed to give a page for a moment.
+            read_through(path)?;
+            done = once();
         }
-        Self::attach(path)
+        done
     }
 
     fn attach(path: &Path) -> Result<Self, StoreError> {
@@ -291,6 +290,23 @@ fn connect(path: &Path, patience: Duration) -> Result<Connection, StoreError> {
     Ok(connection)
 }
 
+/// Whether the file is a sound log of a known version; an older one is copied.
+fn look_over(path: &Path) -> Result<(), StoreError> {
+    if is_unfinished(path)? {
+        return Ok(());
+    }
+    let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
+        .doing(path, "opening the log")?;
+    let version = check_identity(&connection, path)?;
+    check_no_traps(&connection, path)?;
+    check_tables(&connection, path, version)?;
+    quick_check(&connection, path)?;
+    if version < SCHEMA_VERSION {
+        copy_aside(&connection, path, version)?;
+    }
+    Ok(())
+}
+
 fn quick_check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     let said: String = connection
         .query_row("PRAGMA quick_check(1)", [], |row| row.get(0))
@@ -307,10 +323,11 @@ fn quick_check(connection: &Connection, path: &Path) -> Result<(), StoreError> {
 /// A full copy beside the log before its schema is changed.
 fn copy_aside(connection: &Connection, path: &Path, version: i64) -> Result<(), StoreError> {
     let copy = with_ending(path, &format!(".schema-{version}"));
-    if copy.exists() {
-        return Ok(());
+    match copy_whole(connection, &copy, "copying the log before migrating it") {
+        // Made before the power went.
+        Err(StoreError::Exists { .. }) => Ok(()),
+        done => done,
     }
-    copy_whole(connection, &copy, "copying the log before migrating it")
 }
 
 fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {

@@ -10,11 +10,18 @@ use seep_common::store::{
     set_aside,
 };
 use std::path::PathBuf;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A commit waits no longer than this for another connection; then it is tried
 /// again, so that a stop is never held up.
 const BUSY: Duration = Duration::from_secs(2);
+
+/// A log that the disk does not give is waited for this long and tried at least
+/// so often; then it is set aside, whole as it is, and recording begins afresh.
+const UNREADABLE: (Duration, u32) = (Duration::from_secs(30), 5);
+
+/// A log that so often in a row seemed damaged is, whatever the checks say.
+const MOST_DOUBTS: u32 = 3;
 
 /// The log and the session in it.
 pub(crate) struct Keeping {
@@ -28,6 +35,10 @@ pub(crate) struct Keeping {
     broken: bool,
     /// Where a damaged log went.
     pub(super) set_aside: Option<PathBuf>,
+    /// Since when, and how often, the disk has not given the log.
+    unreadable: Option<(Instant, u32)>,
+    /// How often in a row the log seemed damaged and was found sound.
+    doubts: u32,
     /// Rows given up before there was a session that could tell it.
     untold: Lost,
 }
@@ -55,6 +66,8 @@ impl Keeping {
             extra: Batch::default(),
             broken: false,
             set_aside: None,
+            unreadable: None,
+            doubts: 0,
             untold: Lost::default(),
         }
     }
@@ -64,13 +77,13 @@ impl Keeping {
     pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
         let done = self.try_once(order);
         match &done {
-            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => {
-                self.start_afresh()?;
+            Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
+                self.look_again(e)?;
             }
             // The connection is as good as it was.
             Err(e) if e.is_full() || e.is_busy() => {}
             Err(_) => self.broken = true,
-            Ok(_) => {}
+            Ok(_) => self.doubts = 0,
         }
         done
     }
@@ -147,33 +160,57 @@ impl Keeping {
             return with_patience(Writer::create(&self.path)?);
         }
         match Writer::open(&self.path) {
-            Ok(writer) => with_patience(writer),
-            Err(StoreError::Damaged { .. } | StoreError::NotSqlite { .. }) => {
-                let aside = set_aside(&self.path)?;
-                self.tell_aside(aside);
+            Ok(writer) => {
+                self.unreadable = None;
+                with_patience(writer)
+            }
+            Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
+                self.put_aside("the log was damaged and", &e)?;
+                with_patience(Writer::create(&self.path)?)
+            }
+            Err(e) if e.is_unreadable() && self.waited_enough() => {
+                self.put_aside("the disk did not give the log, which was", &e)?;
                 with_patience(Writer::create(&self.path)?)
             }
             Err(other) => Err(other),
         }
     }
 
-    fn tell_aside(&mut self, aside: PathBuf) {
+    /// One more attempt to read the log failed: has it been tried for long enough?
+    fn waited_enough(&mut self) -> bool {
+        let (since, tries) = self.unreadable.get_or_insert((Instant::now(), 0));
+        *tries += 1;
+        since.elapsed() >= UNREADABLE.0 && *tries >= UNREADABLE.1
+    }
+
+    fn put_aside(&mut self, why: &str, e: &StoreError) -> Result<(), StoreError> {
+        tracing::error!("{e}; the log is set aside and a new one begun");
+        let aside = set_aside(&self.path)?;
+        self.unreadable = None;
         let name = aside.file_name().unwrap_or_default().to_string_lossy();
         self.extra.notices.push(Notice {
             t_ms: i64::MIN,
             source: None,
-            text: format!("the log was damaged and set aside as {name}; a new one was begun"),
+            text: format!("{why} set aside as {name}; a new one was begun"),
         });
         self.set_aside = Some(aside);
+        Ok(())
     }
 
-    /// The log turned out damaged while recording: set it aside and go on with
-    /// the same session, on the same time scale, in a new file.
-    fn start_afresh(&mut self) -> Result<(), StoreError> {
+    /// The log seems damaged while recording. It is closed and looked at as at a
+    /// start: sound, it is gone on with; damaged, or doubted again and again, it
+    /// is set aside. Recording goes on on the same time scale.
+    fn look_again(&mut self, e: &StoreError) -> Result<(), StoreError> {
         self.writer = None;
-        let aside = set_aside(&self.path)?;
-        self.tell_aside(aside);
-        self.go_on_afresh()
+        self.doubts += 1;
+        if self.doubts >= MOST_DOUBTS {
+            self.doubts = 0;
+            self.put_aside("the log was damaged and", e)?;
+        }
+        if self.current.is_some() {
+            self.go_on_afresh()?;
+        }
+        Ok(())
     }
 
     fn go_on_afresh(&mut self) -> Result<(), StoreError> {

@@ -5,4 +5,5 @@ mod bench;
 
 mod every_nth;
 mod stop;
+mod unreadable;
 mod waiting;

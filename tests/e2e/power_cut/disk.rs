@@ -49,6 +49,7 @@ enum Name {
     Create(String, usize),
     Unlink(String),
     Rename(String, String),
+    Link(String, usize),
 }
 
 impl Disk {
@@ -81,6 +82,10 @@ impl Disk {
             Deed::Rename(from, to) => {
                 let renamed = Name::Rename(from.clone(), to.clone());
                 self.pending_names.push(renamed);
+            }
+            Deed::Link(to) => {
+                let id = self.by_inode[&record.inode];
+                self.pending_names.push(Name::Link(to.clone(), id));
             }
         }
     }
@@ -165,7 +170,7 @@ impl Change {
 impl Name {
     fn apply(self, names: &mut BTreeMap<String, usize>) {
         match self {
-            Name::Create(name, id) => {
+            Name::Create(name, id) | Name::Link(name, id) => {
                 names.insert(name, id);
             }
             Name::Unlink(name) => {

@@ -1,6 +1,8 @@
 //! What was promised until a moment, and whether a folder keeps it.
 
-use seep_common::store::{EndReason, Reader, SessionStart, StoreError, Writer, inspect, set_aside};
+use seep_common::store::{
+    EndReason, Reader, SessionStart, StoreError, Writer, inspect, set_aside, snapshot,
+};
 use seep_tests::pattern::{CHANNELS, PER_COMMIT, STEP_MS, commit, count, rig};
 use std::collections::{BTreeMap, HashSet};
 use std::path::Path;
@@ -11,6 +13,8 @@ pub(super) struct Promise {
     /// The part of the life that runs.
     pub(super) phase: String,
     logs: BTreeMap<String, Told>,
+    /// A snapshot was begun.
+    copying: bool,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -50,6 +54,7 @@ impl Promise {
             return;
         }
         if word == "begun" {
+            self.copying = true;
             return;
         }
         let before = self.logs.get("trip.db").cloned().unwrap_or_default();
@@ -98,21 +103,35 @@ impl Promise {
                 Err(e) => say(e),
             }
         }
-        half_made(folder, self, &mut found);
+        // The copy is begun, or was made: it may lie there in any state.
+        if self.copying {
+            copy_again(folder, &mut found);
+        }
         found
     }
 }
 
-/// A copy must never lie half made under its final name.
-fn half_made(folder: &Path, promise: &Promise, found: &mut Found) {
+/// A copy never lies empty or half made under its final name, and what the cut
+/// left of it beside is gone after the next one.
+fn copy_again(folder: &Path, found: &mut Found) {
     let copy = folder.join("copy.db");
-    let told = promise.logs.get("copy.db").is_some_and(|t| t.copied);
-    let length = std::fs::metadata(&copy).map_or(0, |m| m.len());
-    if !told
-        && length > 0
-        && let Err(e) = sound(&copy)
-    {
-        found.damaged.push(format!("copy.db, half made: {e}"));
+    let mut say = |what: String| found.damaged.push(format!("copy.db: {what}"));
+    if copy.exists() {
+        if let Err(e) = sound(&copy) {
+            say(format!("half made: {e}"));
+        }
+        std::fs::remove_file(&copy).expect("removed");
+    }
+    match snapshot(&folder.join("trip.db"), &copy) {
+        Ok(()) => {}
+        Err(e) => say(format!("cannot be made again: {e}")),
+    }
+    let left = std::fs::read_dir(folder).expect("a folder").any(|entry| {
+        let name = entry.expect("an entry").file_name();
+        name.to_string_lossy().contains(".part")
+    });
+    if left {
+        say("something unfinished is left behind".into());
     }
 }
 

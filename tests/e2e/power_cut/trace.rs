@@ -12,6 +12,7 @@ pub(super) enum Deed {
     SyncFolder,
     Unlink(String),
     Rename(String, String),
+    Link(String),
 }
 
 /// A change, when and on which inode.
@@ -74,6 +75,7 @@ fn record(line: &str, data_at: usize) -> (Record, usize) {
             let (from, to) = name.split_once('\t').expect("two names");
             Deed::Rename(from.into(), to.into())
         }
+        "l" => Deed::Link(name.split_once('\t').expect("two names").1.into()),
         other => panic!("no such deed: {other}"),
     };
     let record = Record {
