@@ -1,6 +1,7 @@
 //! CAN interfaces of the rig: up, listening only, and without losses.
 
 use super::{Finding, Grade, Patient};
+use crate::source::live::CAN_WAITING_ROOM;
 use seep_common::rig::SourceKind;
 
 /// Bit of `flags` in sysfs: the interface is up (`IFF_UP`, linux/if.h).
@@ -13,6 +14,13 @@ const IS_CAN: &str = "280";
 /// a bus that works has next to none. Common practice, no source.
 const DOUBT: f64 = 0.5;
 
+/// Limit on the receive buffer that a program without privileges may ask for.
+const RMEM_MAX: &str = "/proc/sys/net/core/rmem_max";
+
+/// Growth of a receive buffer that nobody empties, bytes/s, under 9,000 frames/s:
+/// a limit of 212,992 bytes held 555 frames (measured on Linux 6.1, tests/vm).
+const BYTES_PER_S: f64 = 212_992.0 / 555.0 * 9_000.0;
+
 pub(super) fn look(patient: &Patient) -> Vec<Finding> {
     let Some(rig) = patient.rig else {
         return Vec::new();
@@ -23,7 +31,39 @@ pub(super) fn look(patient: &Patient) -> Vec<Finding> {
             findings.extend(interface_of(patient, interface));
         }
     }
+    if !findings.is_empty() {
+        findings.push(waiting_room(patient));
+    }
     findings
+}
+
+/// Room that the kernel grants for frames waiting for the recorder.
+fn waiting_room(patient: &Patient) -> Finding {
+    let what = "room for waiting frames";
+    let granted = patient
+        .read(RMEM_MAX)
+        .and_then(|text| text.parse::<usize>().ok());
+    match granted {
+        Some(bytes) if bytes >= CAN_WAITING_ROOM => {
+            Finding::good(what, format!("{bytes} bytes (net.core.rmem_max)"))
+        }
+        Some(bytes) => Finding::new(
+            Grade::Weak,
+            what,
+            format!(
+                "net.core.rmem_max is {bytes} bytes, {:.1} % of the {CAN_WAITING_ROOM} that the recorder asks for: a full bus fills it in about {:.2} s, then frames are lost (and counted)",
+                100.0 * bytes as f64 / CAN_WAITING_ROOM as f64,
+                bytes as f64 / BYTES_PER_S,
+            ),
+            "put seepd.sysctl into /etc/sysctl.d, run `sysctl --system`, start the recorder anew",
+        ),
+        None => Finding::new(
+            Grade::Unknown,
+            what,
+            format!("{RMEM_MAX} cannot be read"),
+            "look at `sysctl net.core.rmem_max`",
+        ),
+    }
 }
 
 fn interface_of(patient: &Patient, name: &str) -> Vec<Finding> {

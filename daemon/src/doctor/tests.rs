@@ -74,6 +74,7 @@ fn a_good_machine_has_nothing_bad() {
         ("/sys/class/net/can0/flags", "0x40081\n"),
         ("/sys/class/net/can0/statistics/rx_packets", "100000\n"),
         ("/sys/class/net/can0/statistics/rx_errors", "0\n"),
+        ("/proc/sys/net/core/rmem_max", "8388608\n"),
         ("/dev/ttyUSB0", ""),
     ]);
     let findings = found(&root, None);
@@ -108,6 +109,48 @@ fn a_bus_with_the_wrong_bit_rate_and_one_that_loses_frames_are_told() {
         ("/sys/class/net/can0/flags", "0x40080"),
     ]);
     assert_eq!(grade(&found(&down, None), "is down"), Some(Grade::Bad));
+}
+
+/// The sysctl file as it is shipped.
+const SYSCTL: &str = include_str!("../../../systemd/seepd.sysctl");
+
+#[test]
+fn too_little_room_for_waiting_frames_is_told_and_the_shipped_setting_is_enough() {
+    let shipped = SYSCTL
+        .lines()
+        .find_map(|l| l.strip_prefix("net.core.rmem_max = "))
+        .expect("it sets the room");
+    let graded = |bytes: &str| {
+        let root = machine(&[("/proc/sys/net/core/rmem_max", bytes)]);
+        grade(&found(&root, None), "room for waiting frames")
+    };
+    assert_eq!(graded(shipped), Some(Grade::Good));
+    assert_eq!(
+        graded("212992\n"),
+        Some(Grade::Weak),
+        "the kernel's default"
+    );
+    assert_eq!(graded("8388607"), Some(Grade::Weak));
+    assert_eq!(graded("many"), Some(Grade::Unknown));
+    let told = found(&machine(&[("/proc/sys/net/core/rmem_max", "212992")]), None);
+    let told = told.iter().find(|f| f.what.contains("room")).expect("told");
+    assert!(told.seen.contains("2.5 % of the 8388608"), "{}", told.seen);
+    assert!(told.seen.contains("0.06 s"), "{}", told.seen);
+    assert!(told.remedy.contains("seepd.sysctl"), "{}", told.remedy);
+}
+
+#[test]
+fn room_for_frames_is_not_asked_of_a_rig_without_a_bus() {
+    let root = machine(&[("/proc/sys/net/core/rmem_max", "212992")]);
+    let start = RIG.find("[[source]]\nname = \"bus\"").expect("there");
+    let end = RIG.find("[[source]]\nname = \"box\"").expect("there");
+    let rig = Rig::parse(&format!("{}{}", &RIG[..start], &RIG[end..])).expect("valid");
+    let findings = examine(&Patient {
+        root: root.path(),
+        rig: Some(&rig),
+        log: None,
+    });
+    assert_eq!(grade(&findings, "room for waiting frames"), None);
 }
 
 #[test]

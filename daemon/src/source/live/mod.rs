@@ -17,6 +17,7 @@ mod voice;
 #[cfg(test)]
 mod testing;
 
+pub(crate) use can::WAITING_ROOM as CAN_WAITING_ROOM;
 pub(crate) use port::{Beat, Port};
 
 use super::Item;

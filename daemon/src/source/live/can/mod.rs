@@ -28,6 +28,7 @@ use interface::Interface;
 use lane::Lane;
 use seep_common::codec::decode::CanDecoder;
 use seep_common::rig::{Rig, SourceKind};
+pub(crate) use socket::WAITING_ROOM;
 use socket::{Bus, gone};
 use socketcan::{CanAnyFrame, CanTimestamps};
 use stamp::Stamps;

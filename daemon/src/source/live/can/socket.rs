@@ -13,8 +13,9 @@ use tokio::io::unix::AsyncFd;
 /// The kernel takes at most so many filters (`CAN_RAW_FILTER_MAX`).
 const MOST_FILTERS: usize = 512;
 
-/// Room for frames that wait, bytes: seconds of a full bus.
-const WAITING_ROOM: usize = 8 * 1024 * 1024;
+/// Room for frames that wait, bytes: seconds of a full bus. `seepd.sysctl` lets
+/// a program without privileges have it.
+pub(crate) const WAITING_ROOM: usize = 8 * 1024 * 1024;
 
 /// `SO_MEMINFO` of the Linux headers (`asm-generic/socket.h`), and the place of
 /// the count of dropped packets in its answer (`SK_MEMINFO_DROPS`).
