@@ -254,7 +254,7 @@ pub(crate) fn check_log(path: &Path) -> Result<(), Failure> {
 
 pub(crate) fn failure(error: StoreError) -> Failure {
     let exit = match &error {
-        StoreError::NotFound { .. } => Exit::NoInput,
+        StoreError::NotFound { .. } | StoreError::NotAllowed { .. } => Exit::NoInput,
         StoreError::NotSqlite { .. }
         | StoreError::NotAFile { .. }
         | StoreError::NothingYet { .. }

@@ -80,7 +80,7 @@ fn export_code(error: &ExportError) -> u8 {
 
 fn store_code(error: &StoreError) -> u8 {
     match error {
-        StoreError::NotFound { .. } => NO_INPUT,
+        StoreError::NotFound { .. } | StoreError::NotAllowed { .. } => NO_INPUT,
         StoreError::NotSqlite { .. }
         | StoreError::NotAFile { .. }
         | StoreError::NothingYet { .. }

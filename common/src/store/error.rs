@@ -11,6 +11,14 @@ pub enum StoreError {
         /// The path asked for.
         path: PathBuf,
     },
+    /// This user has no right to read it.
+    #[error("{}: this user may not read it; {allowed}", path.display())]
+    NotAllowed {
+        /// The path asked for.
+        path: PathBuf,
+        /// Who may, and what to do.
+        allowed: String,
+    },
     /// The file exists but is no SQLite database.
     #[error("{}: not a seep log (it is not an SQLite database); give the file that seepd wrote", path.display())]
     NotSqlite {

@@ -2,11 +2,11 @@
 //! database of another program could finish or undo that program's work.
 
 use super::StoreError;
-use super::error::Doing;
+use super::access::not_allowed;
 use super::open::{is_pending, wal_path};
 use super::schema::APPLICATION_ID;
 use std::fs::File;
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 
 /// What a file is.
@@ -32,19 +32,21 @@ const HEAD_BYTES: usize = 108;
 /// # Errors
 /// [`StoreError`] says that it is missing, no file, or of another kind.
 pub(super) fn identify(path: &Path) -> Result<Identity, StoreError> {
-    let facts = std::fs::metadata(path).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => StoreError::NotFound { path: path.into() },
+    let refused = |cause: std::io::Error| match cause.kind() {
+        ErrorKind::NotFound => StoreError::NotFound { path: path.into() },
+        ErrorKind::PermissionDenied => not_allowed(path),
         _ => StoreError::Io {
             path: path.into(),
             doing: "opening the log",
-            cause: e,
+            cause,
         },
-    })?;
+    };
+    let facts = std::fs::metadata(path).map_err(refused)?;
     if !facts.is_file() {
         return Err(StoreError::NotAFile { path: path.into() });
     }
     let mut head = Vec::with_capacity(HEAD_BYTES);
-    let file = File::open(path).doing(path, "opening the log")?;
+    let file = File::open(path).map_err(refused)?;
     file.take(HEAD_BYTES as u64)
         .read_to_end(&mut head)
         .map_err(|cause| StoreError::Unreadable {

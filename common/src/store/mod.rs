@@ -5,6 +5,7 @@
 //! stored as a count of its channel's resolution; NULL means the channel said
 //! nothing fresh in that tick.
 
+mod access;
 pub mod cause;
 mod clock;
 mod columns;
@@ -22,6 +23,7 @@ mod snapshot;
 mod whole_copy;
 mod writer;
 
+pub use access::who_may_read;
 pub use clock::ClockMap;
 pub use columns::Columns;
 pub use error::StoreError;

@@ -4,8 +4,10 @@ use crate::cli::StatusArgs;
 use crate::clock::{Clock, SystemClock};
 use crate::exit::{Exit, Failure};
 use crate::run::status::{STALE_S, Status, usual_path};
+use seep_common::store::who_may_read;
 use std::fmt::Write as _;
 use std::io::Write;
+use std::path::Path;
 
 pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
     let path = args.status_file.clone().or_else(usual_path);
@@ -15,12 +17,7 @@ pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failur
             "no recorder's status is in sight; give --status-file as it was given to `seepd run`",
         )
     })?;
-    let status = Status::read(&path).map_err(|e| {
-        Failure::say(
-            Exit::Unavailable,
-            format!("{}: {e}; is `seepd run` running?", path.display()),
-        )
-    })?;
+    let status = Status::read(&path).map_err(|e| unreadable(&path, &e))?;
     let old_s = (SystemClock.boot_ms() - status.boot_ms) as f64 / 1000.0;
     if !(0.0..STALE_S).contains(&old_s) {
         return Err(Failure::say(
@@ -47,6 +44,21 @@ pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failur
     } else {
         Exit::Fine
     })
+}
+
+fn unreadable(path: &Path, e: &std::io::Error) -> Failure {
+    let path_shown = path.display();
+    if e.kind() == std::io::ErrorKind::PermissionDenied {
+        let allowed = who_may_read(path);
+        return Failure::say(
+            Exit::NoInput,
+            format!("{path_shown}: this user may not read it; {allowed}"),
+        );
+    }
+    Failure::say(
+        Exit::Unavailable,
+        format!("{path_shown}: {e}; is `seepd run` running?"),
+    )
 }
 
 fn page(s: &Status) -> String {

@@ -1,7 +1,7 @@
 //! The thread, and the hand that gives it orders.
 
 use super::backlog::{Backlog, Order};
-use super::keep_space::keep_space;
+use super::keep_space::{free_mb, keep_space};
 use super::log::Keeping;
 use super::state::StorageState;
 use crate::clock::Clock;
@@ -237,7 +237,7 @@ impl Worker {
         {
             return;
         }
-        match keep_space(&mut self.keeping, self.clock.boot_ms()) {
+        match keep_space(&mut self.keeping, self.clock.boot_ms(), free_mb) {
             // More may have to go: look again at the next idle moment.
             Ok(true) => {
                 self.shared.lock().state.deleted_sessions += 1;

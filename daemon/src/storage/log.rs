@@ -6,8 +6,8 @@ use crate::time::{ClockNote, Earlier, log_shift_ms};
 use seep_common::rig::Rig;
 use seep_common::store::cause::{NOT_RUNNING, NOT_STORED, POWER_OFF};
 use seep_common::store::{
-    Batch, ClockRow, Counter, EndReason, Gap, Notice, SessionId, SessionStart, StoreError, Writer,
-    set_aside,
+    Batch, ClockRow, ClockState, Counter, EndReason, Gap, Notice, SessionId, SessionStart,
+    StoreError, Writer, set_aside,
 };
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -304,6 +304,25 @@ impl Keeping {
             count: i64::try_from(lost.ticks).unwrap_or(i64::MAX),
         });
         self.extra.gaps.push(gap);
+    }
+
+    /// Something about the recorder itself, to be noted with the next batch.
+    pub(super) fn tell(&mut self, boot_ms: i64, text: String) {
+        let Some(current) = &self.current else {
+            return;
+        };
+        self.extra.notices.push(Notice {
+            t_ms: boot_ms + current.shift_ms,
+            source: None,
+            text,
+        });
+    }
+
+    /// Wall time of a boot time, ms, while the clock can be trusted.
+    pub(super) fn known_wall_ms(&self, boot_ms: i64) -> Option<i64> {
+        let current = self.current.as_ref()?;
+        let clock = current.clock.filter(|c| c.state != ClockState::Unsynced)?;
+        Some(boot_ms + current.shift_ms + clock.offset_ms)
     }
 
     /// Storing failed for a while and works again.

@@ -4,5 +4,6 @@ pub(crate) mod line;
 pub(crate) mod process;
 
 mod faults;
+mod other_users;
 mod recording;
 mod replug;

@@ -72,6 +72,11 @@ impl Bench {
     pub(crate) fn start_with(&self, surroundings: impl FnOnce(&mut Command)) -> Recorder {
         let mut command = Command::new(SEEPD);
         surroundings(&mut command);
+        self.start_as(command)
+    }
+
+    /// Start it by a command of the test's own.
+    pub(crate) fn start_as(&self, mut command: Command) -> Recorder {
         let child = command
             .args(["run", "--rig"])
             .arg(self.rig())

@@ -4,7 +4,7 @@
 use super::super::StoreError;
 use super::super::cause::DELETED;
 use super::super::error::Doing;
-use super::super::rows::SessionId;
+use super::super::rows::{ClockState, SessionId};
 use super::Writer;
 use rusqlite::params;
 
@@ -24,6 +24,10 @@ pub struct Oldest {
     pub from_t_ms: i64,
     /// The first log time of the session after it, ms.
     pub to_t_ms: i64,
+    /// Wall time by which it had ended, ms since 1970 UTC: its own end, or that
+    /// of the next session whose clock can be trusted. `None` when no date of
+    /// it or after it is known.
+    pub over_by_wall_ms: Option<i64>,
 }
 
 impl Writer {
@@ -37,7 +41,13 @@ impl Writer {
             .connection
             .prepare(
                 "SELECT s.id, s.start_t_ms,
-                   (SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id) AS next_t_ms
+                   (SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id) AS next_t_ms,
+                   (SELECT e.end_t_ms + c.offset_ms FROM session e
+                      JOIN clock c ON c.id =
+                        (SELECT id FROM clock WHERE from_t_ms <= e.end_t_ms
+                         ORDER BY noted_t_ms DESC, id DESC LIMIT 1)
+                    WHERE e.id >= s.id AND e.id < ?1 AND c.state <> ?2
+                    ORDER BY e.id LIMIT 1) AS over_by_wall_ms
                  FROM session s
                  WHERE s.id < ?1 AND s.protected = 0 AND s.end_t_ms IS NOT NULL
                    AND EXISTS (SELECT 1 FROM tick
@@ -46,11 +56,12 @@ impl Writer {
             )
             .doing(&self.path, "looking for the oldest session")?;
         let mut rows = statement
-            .query_map([current.0], |row| {
+            .query_map(params![current.0, ClockState::Unsynced.word()], |row| {
                 Ok(Oldest {
                     id: SessionId(row.get(0)?),
                     from_t_ms: row.get(1)?,
                     to_t_ms: row.get(2)?,
+                    over_by_wall_ms: row.get(3)?,
                 })
             })
             .doing(&self.path, "looking for the oldest session")?;
@@ -60,11 +71,12 @@ impl Writer {
     }
 
     /// Delete the readings of a session in small transactions and give the
-    /// space back. Its row and its clock stay, and a gap tells what went.
+    /// space back; returns how many rows went. Its row and its clock stay, and
+    /// a gap tells what went.
     ///
     /// # Errors
     /// SQLite's errors; what was deleted until then stays deleted.
-    pub fn delete_readings(&mut self, session: Oldest) -> Result<(), StoreError> {
+    pub fn delete_readings(&mut self, session: Oldest) -> Result<u64, StoreError> {
         let doing = "deleting an old session";
         let span = params![session.from_t_ms, session.to_t_ms];
         self.connection
@@ -79,22 +91,48 @@ impl Writer {
             "DELETE FROM tick WHERE t_ms IN
                (SELECT t_ms FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 LIMIT {ROWS_PER_STEP})"
         );
-        while self
-            .connection
-            .execute(&step, span)
-            .doing(&self.path, doing)?
-            > 0
-        {}
+        let mut deleted = 0;
+        loop {
+            let rows = self.connection.execute(&step, span);
+            let rows = rows.doing(&self.path, doing)?;
+            if rows == 0 {
+                break;
+            }
+            deleted += rows as u64;
+        }
         for table in ["event", "counter", "notice"] {
             let sql = format!("DELETE FROM {table} WHERE t_ms >= ?1 AND t_ms < ?2");
             self.connection
                 .execute(&sql, span)
                 .doing(&self.path, doing)?;
         }
-        self.give_back(doing)
+        self.vacuum(doing)?;
+        Ok(deleted)
     }
 
-    fn give_back(&self, doing: &'static str) -> Result<(), StoreError> {
+    /// Hand space that a deletion freed back to the file system; false when a
+    /// reader is in the way: the file gets shorter only by a checkpoint, and a
+    /// checkpoint ends where the oldest reader still looks.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn give_back(&self) -> Result<bool, StoreError> {
+        let doing = "giving space back";
+        self.vacuum(doing)?;
+        // A reader is not waited for: readings are.
+        let wait = |time| self.connection.busy_timeout(time).doing(&self.path, doing);
+        wait(std::time::Duration::ZERO)?;
+        let busy = self
+            .connection
+            .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| {
+                row.get::<_, i64>(0)
+            })
+            .doing(&self.path, doing);
+        wait(self.patience)?;
+        Ok(busy? == 0)
+    }
+
+    fn vacuum(&self, doing: &'static str) -> Result<(), StoreError> {
         let mut statement = self
             .connection
             .prepare(&format!("PRAGMA incremental_vacuum({PAGES_PER_STEP})"))

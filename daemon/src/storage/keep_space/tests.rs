@@ -1,0 +1,209 @@
+//! What retention takes, and what it leaves alone. All data invented.
+
+use super::*;
+use crate::storage::Order;
+use crate::time::ClockNote;
+use seep_common::rig::Rig;
+use seep_common::store::cause::DELETED;
+use seep_common::store::{Batch, ClockState, EndReason, Reader};
+use seep_common::tick::Tick;
+use std::path::PathBuf;
+
+/// 2026-01-01, ms.
+const EPOCH_MS: i64 = 1_767_225_600_000;
+const A_DAY_MS: i64 = 86_400_000;
+const ROWS: i64 = 60_000;
+
+struct Bench {
+    folder: tempfile::TempDir,
+    keeping: Keeping,
+    now_boot_ms: i64,
+}
+
+impl Bench {
+    fn log(&self) -> PathBuf {
+        self.folder.path().join("a.db")
+    }
+
+    /// Sessions ten days apart, one per boot; the last goes on.
+    fn new(limits: &str, sessions: i64, states: &[ClockState]) -> Self {
+        let folder = tempfile::tempdir().expect("scratch");
+        let mut bench = Bench {
+            keeping: Keeping::new(folder.path().join("a.db"), "boot".into()),
+            folder,
+            now_boot_ms: 0,
+        };
+        for n in 0..sessions {
+            let state = states[n as usize % states.len()];
+            bench.session(limits, n * 10 * A_DAY_MS, state);
+            if n + 1 < sessions {
+                bench.end();
+            }
+        }
+        bench
+    }
+
+    fn order(&mut self, order: &Order) {
+        self.keeping.carry_out(order).expect("carried out");
+    }
+
+    /// A session at so many ms after the epoch, of a boot of its own.
+    fn session(&mut self, limits: &str, at_ms: i64, state: ClockState) {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[recorder]\n{limits}\n\
+             [[source]]\nname = \"box\"\nkind = \"nmea\"\n\
+             [[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\ntransducer = \"TANK\"\n"
+        );
+        let wall_ms = EPOCH_MS + at_ms;
+        self.order(&Order::Begin {
+            rig: Box::new(Rig::parse(&text).expect("valid")),
+            boot_ms: 0,
+            wall_ms,
+        });
+        self.order(&Order::Clock(ClockNote {
+            noted_boot_ms: 0,
+            from_boot_ms: 0,
+            whole_boot: false,
+            offset_ms: wall_ms,
+            state,
+        }));
+        self.order(&rows(0..ROWS));
+        self.now_boot_ms = ROWS;
+    }
+
+    fn end(&mut self) {
+        self.order(&Order::End {
+            boot_ms: ROWS,
+            reason: EndReason::Stopped,
+        });
+        self.keeping.close().expect("closes");
+        // Another start of the machine.
+        self.keeping = Keeping::new(self.log(), format!("boot {}", self.now_boot_ms));
+    }
+
+    /// Free space of an invented medium in units of 10 kB, as if they were MB.
+    fn free(capacity: u64) -> impl Fn(&Path) -> Option<u64> {
+        move |log: &Path| {
+            let files = std::fs::read_dir(log.parent()?).ok()?;
+            let bytes: u64 = files
+                .map(|f| f.expect("there").metadata().map_or(0, |m| m.len()))
+                .sum();
+            Some(capacity.saturating_sub(bytes / 10_000))
+        }
+    }
+
+    /// Looks until nothing more goes; how many sessions went.
+    fn look(&mut self, free: impl Fn(&Path) -> Option<u64>) -> usize {
+        let mut went = 0;
+        while keep_space(&mut self.keeping, self.now_boot_ms, &free).expect("looks") {
+            went += 1;
+            assert!(went < 100, "no end");
+        }
+        went
+    }
+
+    /// Rows stored per session, oldest first.
+    fn rows(&self) -> Vec<usize> {
+        let reader = Reader::open(&self.log()).expect("a log");
+        let sessions = reader.sessions().expect("read");
+        let count = |from, to| {
+            let columns = reader.columns(&["tank_kpa_gauge"], from, to);
+            columns.expect("read").t_ms.len()
+        };
+        sessions
+            .iter()
+            .map(|s| count(s.start.t_ms, s.start.t_ms + ROWS))
+            .collect()
+    }
+}
+
+fn rows(boot_ms: std::ops::Range<i64>) -> Order {
+    Order::Store(Batch {
+        ticks: boot_ms
+            .map(|t_ms| Tick {
+                t_ms,
+                counts: vec![Some(t_ms % 97)],
+            })
+            .collect(),
+        ..Batch::default()
+    })
+}
+
+fn plenty(_: &Path) -> Option<u64> {
+    Some(1_000_000)
+}
+
+#[test]
+fn what_is_older_than_the_limit_goes_and_it_is_told() {
+    let mut bench = Bench::new("keep_days = 15", 4, &[ClockState::Synced]);
+    // The last session began 30 days after the first.
+    assert_eq!(bench.look(plenty), 2);
+    let all = ROWS as usize;
+    assert_eq!(bench.rows(), [0, 0, all, all]);
+    bench.order(&rows(ROWS..ROWS + 10));
+    let reader = Reader::open(&bench.log()).expect("a log");
+    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let told: Vec<_> = notices.iter().map(|n| n.text.as_str()).collect();
+    assert_eq!(
+        told,
+        [
+            "60000 rows of session 1 were deleted: older than keep_days = 15",
+            "60000 rows of session 2 were deleted: older than keep_days = 15"
+        ]
+    );
+    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("read");
+    assert_eq!(gaps.iter().filter(|g| g.cause == DELETED).count(), 2);
+}
+
+#[test]
+fn the_newest_session_stays_however_small_the_limits() {
+    let mut bench = Bench::new(
+        "keep_days = 0.001\nkeep_free_mb = 1_000_000",
+        3,
+        &[ClockState::Synced],
+    );
+    bench.now_boot_ms = 400 * A_DAY_MS;
+    assert_eq!(bench.look(|_| Some(0)), 2);
+    assert_eq!(bench.rows(), [0, 0, ROWS as usize]);
+}
+
+#[test]
+fn no_age_is_believed_while_the_clock_may_be_wrong() {
+    // Now: a clock that may be decades ahead.
+    let states = [ClockState::Synced, ClockState::Synced, ClockState::Unsynced];
+    let mut bench = Bench::new("keep_days = 15", 3, &states);
+    bench.now_boot_ms += 70 * 365 * A_DAY_MS;
+    assert_eq!(bench.look(plenty), 0);
+    // Then: of the first session only its place before the second is known.
+    let states = [ClockState::Unsynced, ClockState::Synced, ClockState::Synced];
+    let mut bench = Bench::new("keep_days = 15", 3, &states);
+    assert_eq!(bench.look(plenty), 0, "over by day 10, and it is day 20");
+    bench.now_boot_ms += 6 * A_DAY_MS;
+    assert_eq!(bench.look(plenty), 2);
+}
+
+#[test]
+fn no_more_goes_than_the_space_that_is_short() {
+    let mut bench = Bench::new("keep_free_mb = 50", 4, &[ClockState::Unsynced]);
+    let used = 1_000 - Bench::free(1_000)(&bench.log()).expect("told");
+    assert!(used > 200, "the sessions weigh something: {used}");
+    assert_eq!(bench.look(Bench::free(used + 60)), 0);
+    // Short by half a session: one is enough, and the file gets shorter at once.
+    let half = used / 8;
+    assert_eq!(bench.look(Bench::free(used + 50 - half)), 1);
+    let all = ROWS as usize;
+    assert_eq!(bench.rows(), [0, all, all, all]);
+}
+
+#[test]
+fn nothing_goes_for_space_while_a_reader_keeps_it_from_coming_free() {
+    let mut bench = Bench::new("keep_free_mb = 1_000_000", 3, &[ClockState::Synced]);
+    let reader = rusqlite::Connection::open(bench.log()).expect("opens");
+    reader
+        .execute_batch("BEGIN; SELECT count(*) FROM tick")
+        .expect("holds its view");
+    bench.order(&rows(ROWS..ROWS + 10));
+    assert_eq!(bench.look(|_| Some(0)), 0);
+    reader.execute_batch("COMMIT").expect("lets go");
+    assert_eq!(bench.look(|_| Some(0)), 2);
+}

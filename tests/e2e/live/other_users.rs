@@ -1,0 +1,269 @@
+//! Who reads a log while it is recorded: members of the reader group may, others
+//! are told whom to ask. The rights are those of the shipped unit and folders;
+//! users and groups are numbers without names, so that nothing is made for them.
+
+use super::line::{Device, wait};
+use super::process::{Bench, Recorder};
+use crate::{SEEP, SEEPD};
+use seep_tests::code;
+use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const UNIT: &str = include_str!("../../../systemd/seepd.service");
+const NIGHT: &str = include_str!("../../../systemd/seep-night.service");
+const FOLDERS: &str = include_str!("../../../systemd/seepd.tmpfiles");
+
+/// Numbers that no system gives to people or services by itself.
+const RECORDER: u32 = 61_801;
+const READER: u32 = 61_802;
+const OUTSIDER: u32 = 61_803;
+const GROUP: u32 = 61_804;
+
+/// What plain SQLite says of a live log, with nothing of ours in between.
+const PLAIN: &str = "import sqlite3, sys
+log = sqlite3.connect('file:' + sys.argv[1] + '?mode=ro', uri=True)
+print(log.execute('select count(*), max(tank_kpa_gauge) from reading').fetchone())";
+
+/// A setting of a unit, its last word.
+fn setting<'a>(unit: &'a str, key: &str) -> &'a str {
+    let of = |line: &'a str| line.strip_prefix(key)?.strip_prefix('=');
+    unit.lines().rev().find_map(of).expect("the unit sets it")
+}
+
+/// Mode of the log's folder, as the shipped file makes it.
+fn folder_mode() -> u32 {
+    let line = FOLDERS
+        .lines()
+        .find(|l| l.starts_with("d /var/lib/seep "))
+        .expect("the folder is made");
+    let mode = line.split_whitespace().nth(2).expect("a mode");
+    u32::from_str_radix(mode, 8).expect("octal")
+}
+
+/// A command as a user, with the unit's mask.
+fn as_user(user: u32, groups: &str, program: &Path) -> Command {
+    let mut command = Command::new("setpriv");
+    command.arg(format!("--reuid={user}"));
+    if user == RECORDER {
+        command.args([&format!("--regid={GROUP}"), "--clear-groups"]);
+    } else {
+        command.args([format!("--regid={user}"), format!("--groups={groups}")]);
+    }
+    let mask = setting(UNIT, "UMask");
+    let line = format!("umask {mask}; exec \"$0\" \"$@\"");
+    command.args(["sh", "-c", &line]).arg(program);
+    command
+}
+
+/// A recorder's folder with the shipped rights, and copies of the programs that
+/// everybody may start.
+struct Shared {
+    bench: Bench,
+    programs: tempfile::TempDir,
+}
+
+impl Shared {
+    fn program(&self, path: &str) -> PathBuf {
+        let name = Path::new(path).file_name().expect("a name");
+        self.programs.path().join(name)
+    }
+
+    fn start(&self) -> Recorder {
+        let seepd = self.program(SEEPD);
+        self.bench.start_as(as_user(RECORDER, "", &seepd))
+    }
+
+    fn ask(&self, user: u32, groups: &str, program: &str, words: &[&str]) -> Output {
+        as_user(user, groups, &self.program(program))
+            .args(words)
+            .env("NO_COLOR", "1")
+            .output()
+            .expect("starts")
+    }
+
+    fn report_to(&self, user: u32, groups: &str) -> Output {
+        let log = self.bench.log().display().to_string();
+        self.ask(user, groups, SEEP, &["sessions", "--log", &log])
+    }
+}
+
+/// The bench, unless this machine cannot show it.
+fn shared(test: &str) -> Option<(Shared, Device)> {
+    let skip = |why: &str| {
+        eprintln!("SKIPPED LOUDLY: {test}: {why}");
+        None
+    };
+    if !rustix::process::geteuid().is_root() {
+        return skip("only root can be other users; run the tests as root to see it");
+    }
+    if Command::new("setpriv").arg("--version").output().is_err() {
+        return skip("setpriv (util-linux) is missing");
+    }
+    let (bench, socket) = Bench::on_a_line();
+    let folder = bench.folder.path();
+    let mode = |mode| std::fs::Permissions::from_mode(mode);
+    chown(folder, Some(RECORDER), Some(GROUP)).expect("root may");
+    std::fs::set_permissions(folder, mode(folder_mode())).expect("root may");
+    let programs = tempfile::tempdir().expect("scratch");
+    std::fs::set_permissions(programs.path(), mode(0o755)).expect("set");
+    let shared = Shared { bench, programs };
+    for program in [SEEPD, SEEP] {
+        let copy = shared.program(program);
+        std::fs::copy(program, &copy).expect("copied");
+        std::fs::set_permissions(&copy, mode(0o755)).expect("set");
+    }
+    // As udev does for the recorder's group of lines.
+    let device = socket.plug();
+    let line = socket.name().canonicalize().expect("plugged");
+    chown(&line, Some(RECORDER), None).expect("root may");
+    Some((shared, device))
+}
+
+/// Have so many rows stored.
+fn record(shared: &Shared, device: &mut Device, recorder: &Recorder, rows: u64) {
+    device.wait_for_reader();
+    let status = || {
+        let status = shared.bench.status()?;
+        (status["pid"] == recorder.id()).then(|| status["stored_rows"].as_u64())?
+    };
+    while status() < Some(rows) {
+        device.say_tank(850.0);
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+#[test]
+fn the_units_and_the_folder_agree_on_who_may_read() {
+    for unit in [UNIT, NIGHT] {
+        let state = u32::from_str_radix(setting(unit, "StateDirectoryMode"), 8).expect("octal");
+        assert_eq!(
+            state,
+            folder_mode(),
+            "systemd would undo what tmpfiles made"
+        );
+        assert_eq!(setting(unit, "UMask"), "0007");
+    }
+    assert_eq!(folder_mode(), 0o2770);
+}
+
+#[test]
+fn a_member_of_the_reader_group_reads_a_live_log_and_an_outsider_is_told_what_to_do() {
+    let Some((shared, mut device)) = shared("a_member_of_the_reader_group_reads_a_live_log") else {
+        return;
+    };
+    let recorder = shared.start();
+    record(&shared, &mut device, &recorder, 2);
+    let wal = shared.bench.log().with_extension("db-wal");
+    assert!(wal.metadata().expect("live").len() > 0);
+    let group = GROUP.to_string();
+
+    let read = shared.report_to(READER, &group);
+    assert_eq!(code(&read), 0, "{}", text(&read.stderr));
+    assert!(
+        text(&read.stdout).contains("live"),
+        "{}",
+        text(&read.stdout)
+    );
+    if let Some((read, said)) = plain(&shared, READER, &group) {
+        assert!(read && said.contains("850"), "{said}");
+    }
+    let status = shared.bench.status_file().display().to_string();
+    let told = shared.ask(READER, &group, SEEPD, &["status", "--status-file", &status]);
+    assert_eq!(code(&told), 0, "{}", text(&told.stderr));
+
+    for refused in [
+        shared.report_to(OUTSIDER, &OUTSIDER.to_string()),
+        shared.ask(
+            OUTSIDER,
+            "61803",
+            SEEPD,
+            &["status", "--status-file", &status],
+        ),
+    ] {
+        let said = text(&refused.stderr);
+        assert_eq!(code(&refused), 66, "{said}");
+        assert!(said.contains("this user may not read it"), "{said}");
+        assert!(
+            said.contains(&format!("usermod -aG {GROUP} NAME")),
+            "{said}"
+        );
+    }
+    let refused = plain(&shared, OUTSIDER, "61803").is_none_or(|(read, _)| !read);
+    assert!(refused, "the folder is closed to others");
+
+    // Readers of a live log did not hold it up, and left nothing of their own.
+    record(&shared, &mut device, &recorder, 4);
+    assert_eq!(recorder.stop().0, 0);
+    let closed = shared.report_to(READER, &group);
+    assert_eq!(code(&closed), 0, "{}", text(&closed.stderr));
+}
+
+#[test]
+fn helper_files_that_a_reader_makes_after_a_power_cut_serve_the_recorder_too() {
+    let Some((shared, mut device)) = shared("helper_files_that_a_reader_makes_after_a_power_cut")
+    else {
+        return;
+    };
+    let recorder = shared.start();
+    record(&shared, &mut device, &recorder, 2);
+    recorder.kill();
+    // After a power cut the memory beside the log is gone.
+    let memory = shared.bench.log().with_extension("db-shm");
+    std::fs::remove_file(&memory).expect("was there");
+    let group = GROUP.to_string();
+    if !has_python() {
+        return;
+    }
+    // Held open, so that what this reader made is still there for the recorder.
+    let hold = format!("{PLAIN}\nsys.stdout.flush()\nsys.stdin.read()");
+    let mut reader = as_user(READER, &group, Path::new("python3"));
+    let log = shared.bench.log();
+    reader.args(["-c", &hold]).arg(&log);
+    reader.stdin(std::process::Stdio::piped());
+    let mut reader = reader.spawn().expect("starts");
+    wait(|| memory.exists());
+    let made = memory.metadata().expect("made");
+    assert_eq!(
+        (made.uid(), made.gid()),
+        (READER, GROUP),
+        "the group is handed on"
+    );
+    let recorder = shared.start();
+    record(&shared, &mut device, &recorder, 2);
+    drop(reader.stdin.take());
+    assert!(reader.wait().expect("ends").success());
+    let (code, said) = recorder.stop();
+    assert_eq!(code, 0, "{said}");
+    assert_eq!(shared.bench.reader().sessions().expect("read").len(), 2);
+}
+
+/// Whether plain SQLite could read it, and what it said; none without Python.
+fn plain(shared: &Shared, user: u32, groups: &str) -> Option<(bool, String)> {
+    if !has_python() {
+        return None;
+    }
+    let log = shared.bench.log();
+    let done = as_user(user, groups, Path::new("python3"))
+        .args(["-c", PLAIN])
+        .arg(&log)
+        .output()
+        .expect("setpriv starts");
+    let said = text(&done.stdout) + &text(&done.stderr);
+    Some((done.status.success(), said))
+}
+
+fn has_python() -> bool {
+    let probe = Command::new("python3")
+        .args(["-c", "import sqlite3"])
+        .output();
+    let has = probe.is_ok_and(|done| done.status.success());
+    if !has {
+        eprintln!("SKIPPED LOUDLY: reading a live log by plain SQLite: python3 has no sqlite3");
+    }
+    has
+}
