@@ -176,7 +176,13 @@ impl Worker {
 
     fn carry_out(&mut self, order: Order) {
         match self.keeping.carry_out(&order) {
-            Ok(ticks) => self.note_success(ticks),
+            Ok(ticks) => {
+                // A date that became known may make a session too old.
+                if matches!(order, Order::Clock(_)) {
+                    self.looked_at_space = None;
+                }
+                self.note_success(ticks);
+            }
             Err(e) => self.note_failure(order, &e),
         }
     }

@@ -7,3 +7,4 @@ mod faults;
 mod other_users;
 mod recording;
 mod replug;
+mod retention;

@@ -2,7 +2,7 @@
 //! are told whom to ask. The rights are those of the shipped unit and folders;
 //! users and groups are numbers without names, so that nothing is made for them.
 
-use super::line::{Device, wait};
+use super::line::{Device, Socket, wait};
 use super::process::{Bench, Recorder};
 use crate::{SEEP, SEEPD};
 use seep_tests::code;
@@ -60,6 +60,7 @@ fn as_user(user: u32, groups: &str, program: &Path) -> Command {
 /// everybody may start.
 struct Shared {
     bench: Bench,
+    socket: Socket,
     programs: tempfile::TempDir,
 }
 
@@ -67,6 +68,14 @@ impl Shared {
     fn program(&self, path: &str) -> PathBuf {
         let name = Path::new(path).file_name().expect("a name");
         self.programs.path().join(name)
+    }
+
+    /// Plug a device in that the recorder may open, as udev does.
+    fn plug(&self) -> Device {
+        let device = self.socket.plug();
+        let line = self.socket.name().canonicalize().expect("plugged");
+        chown(&line, Some(RECORDER), None).expect("root may");
+        device
     }
 
     fn start(&self) -> Recorder {
@@ -107,16 +116,17 @@ fn shared(test: &str) -> Option<(Shared, Device)> {
     std::fs::set_permissions(folder, mode(folder_mode())).expect("root may");
     let programs = tempfile::tempdir().expect("scratch");
     std::fs::set_permissions(programs.path(), mode(0o755)).expect("set");
-    let shared = Shared { bench, programs };
+    let shared = Shared {
+        bench,
+        socket,
+        programs,
+    };
     for program in [SEEPD, SEEP] {
         let copy = shared.program(program);
         std::fs::copy(program, &copy).expect("copied");
         std::fs::set_permissions(&copy, mode(0o755)).expect("set");
     }
-    // As udev does for the recorder's group of lines.
-    let device = socket.plug();
-    let line = socket.name().canonicalize().expect("plugged");
-    chown(&line, Some(RECORDER), None).expect("root may");
+    let device = shared.plug();
     Some((shared, device))
 }
 
@@ -212,6 +222,9 @@ fn helper_files_that_a_reader_makes_after_a_power_cut_serve_the_recorder_too() {
     let recorder = shared.start();
     record(&shared, &mut device, &recorder, 2);
     recorder.kill();
+    // A line that the test holds open stays with the recorder that is gone.
+    shared.socket.unplug(device);
+    let mut device = shared.plug();
     // After a power cut the memory beside the log is gone.
     let memory = shared.bench.log().with_extension("db-shm");
     std::fs::remove_file(&memory).expect("was there");

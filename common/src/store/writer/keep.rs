@@ -22,6 +22,8 @@ pub struct Oldest {
     pub id: SessionId,
     /// Its first log time, ms.
     pub from_t_ms: i64,
+    /// Its last log time, ms.
+    pub end_t_ms: i64,
     /// The first log time of the session after it, ms.
     pub to_t_ms: i64,
     /// Wall time by which it had ended, ms since 1970 UTC: its own end, or that
@@ -40,7 +42,7 @@ impl Writer {
         let mut statement = self
             .connection
             .prepare(
-                "SELECT s.id, s.start_t_ms,
+                "SELECT s.id, s.start_t_ms, s.end_t_ms,
                    (SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id) AS next_t_ms,
                    (SELECT e.end_t_ms + c.offset_ms FROM session e
                       JOIN clock c ON c.id =
@@ -60,8 +62,9 @@ impl Writer {
                 Ok(Oldest {
                     id: SessionId(row.get(0)?),
                     from_t_ms: row.get(1)?,
-                    to_t_ms: row.get(2)?,
-                    over_by_wall_ms: row.get(3)?,
+                    end_t_ms: row.get(2)?,
+                    to_t_ms: row.get(3)?,
+                    over_by_wall_ms: row.get(4)?,
                 })
             })
             .doing(&self.path, "looking for the oldest session")?;
@@ -84,7 +87,7 @@ impl Writer {
                 "INSERT INTO gap(from_t_ms, to_t_ms, cause, what)
                  SELECT ?1, ?2, ?3, NULL WHERE NOT EXISTS
                    (SELECT 1 FROM gap WHERE from_t_ms = ?1 AND to_t_ms = ?2 AND cause = ?3)",
-                params![session.from_t_ms, session.to_t_ms, DELETED],
+                params![session.from_t_ms, session.end_t_ms, DELETED],
             )
             .doing(&self.path, doing)?;
         let step = format!(
