@@ -29,7 +29,7 @@ pub use columns::Columns;
 pub use error::StoreError;
 pub use hash::sha256_file;
 pub use inspect::{Inspection, inspect};
-pub use open::sqlite_version;
+pub use open::{sqlite_version, write_ahead_bytes};
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,

@@ -19,6 +19,14 @@ pub(super) fn wal_path(path: &Path) -> PathBuf {
     with_ending(path, "-wal")
 }
 
+/// Size of the write-ahead log beside a log, bytes. A recorder keeps it below
+/// some MB; it grows on while another program keeps one view of the log open,
+/// and nothing is lost by that.
+#[must_use]
+pub fn write_ahead_bytes(path: &Path) -> u64 {
+    std::fs::metadata(wal_path(path)).map_or(0, |m| m.len())
+}
+
 /// Whether something waits in a write-ahead log.
 pub(super) fn is_pending(wal: &Path) -> bool {
     std::fs::metadata(wal).is_ok_and(|m| m.len() > 0)

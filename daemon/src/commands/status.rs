@@ -84,6 +84,13 @@ fn page(s: &Status) -> String {
         ago(s.committed_s_ago),
         s.free_mb.map_or("?".into(), |mb| mb.to_string())
     );
+    if let Some(mb) = s.held_up_mb {
+        let _ = writeln!(
+            text,
+            "{mb} MB wait beside the log: a program has kept it open for reading for long (`fuser {}` tells which); nothing is lost, and the space comes back when it ends",
+            s.log.display()
+        );
+    }
     if !s.clock_synced {
         let _ = writeln!(text, "clock not synchronised: dates follow when it is");
     }
@@ -119,4 +126,30 @@ fn page(s: &Status) -> String {
 
 fn ago(s: Option<f64>) -> String {
     s.map_or_else(|| "never".into(), |s| format!("{s:.1} s ago"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As an older recorder would write it, and with a reader in the way.
+    fn shown(held_up: &str) -> String {
+        let text = format!(
+            r#"{{"layout":"seepd-status/1","pid":1,"boot_ms":0,"wall_ms":0,"clock_synced":true,
+            "log":"trip.db","session":1,"trouble":null,"rig_problem":null,"committed_s_ago":1.0,
+            "waiting_rows":0,"stored_rows":7,"lost_rows":0,"free_mb":900{held_up},
+            "sources":[],"channels":[]}}"#
+        );
+        let status: Status = serde_json::from_str(&text).expect("a status");
+        assert!(!status.is_red(), "a slow reader is no trouble");
+        page(&status)
+    }
+
+    #[test]
+    fn a_reader_that_makes_the_write_ahead_log_grow_is_told() {
+        assert!(!shown("").contains("beside the log"));
+        let told = shown(",\"held_up_mb\":61");
+        assert!(told.contains("61 MB wait beside the log"), "{told}");
+        assert!(told.contains("fuser trip.db"), "{told}");
+    }
 }

@@ -2,7 +2,7 @@
 //! next reload or stop.
 
 use super::collector::Collector;
-use super::status::{LAYOUT, Status};
+use super::status::{LAYOUT, Status, held_up_mb};
 use super::watchdog::Watchdog;
 use crate::clock::Clock;
 use crate::exit::Failure;
@@ -197,6 +197,7 @@ impl Look {
             stored_rows: storage.stored_ticks,
             lost_rows: storage.lost_ticks,
             free_mb: free_mb(&plan.log),
+            held_up_mb: held_up_mb(&plan.log),
             sources: collector.latest().sources(collector.rig(), boot_ms),
             channels: collector.latest().channels(collector.rig(), boot_ms),
         }

@@ -1,5 +1,6 @@
 //! The status file: what a running recorder says of itself, every second.
 
+use seep_common::store::write_ahead_bytes;
 use serde::{Deserialize, Serialize};
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -9,6 +10,16 @@ pub(crate) const LAYOUT: &str = "seepd-status/1";
 
 /// A status older than this means that the recorder does not run, s.
 pub(crate) const STALE_S: f64 = 10.0;
+
+/// A write-ahead log above this is held up by a reader, MB; else it stays
+/// around 4, and is cut back to 8 after a burst.
+const HELD_UP_MB: u64 = 16;
+
+/// Size of the write-ahead log of a log, MB, when a reader holds it up.
+pub(crate) fn held_up_mb(log: &Path) -> Option<u64> {
+    let mb = write_ahead_bytes(log) / 1_000_000;
+    (mb >= HELD_UP_MB).then_some(mb)
+}
 
 /// Everything a person or a script may ask of a running recorder.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -41,6 +52,10 @@ pub(crate) struct Status {
     pub lost_rows: u64,
     /// Space left on the medium, MB.
     pub free_mb: Option<u64>,
+    /// Size of the write-ahead log, MB, when a reader that keeps one view of
+    /// the log open makes it grow; absent when it is as small as it should be.
+    #[serde(default)]
+    pub held_up_mb: Option<u64>,
     /// Sources.
     pub sources: Vec<SourceStatus>,
     /// Channels.

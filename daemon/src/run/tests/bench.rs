@@ -69,6 +69,18 @@ impl Recorder {
         }
     }
 
+    /// Let the storage thread store everything it was given.
+    pub(super) fn store_all(&self) {
+        while self.hand.state().waiting_ticks > 0 {
+            std::thread::sleep(std::time::Duration::from_millis(1));
+        }
+    }
+
+    /// How storing goes.
+    pub(super) fn storage(&self) -> StorageState {
+        self.hand.state()
+    }
+
     pub(super) fn stop(self) -> StorageState {
         let hand = self.hand;
         self.collector

@@ -16,7 +16,7 @@ const HOURS: u64 = 2;
 /// Growth allowed over the second half, MB: allocators keep some.
 const GROWTH_MB: f64 = 4.0;
 
-fn rig() -> Rig {
+pub(super) fn rig() -> Rig {
     let mut text = String::from(
         "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"box\"\nkind = \"nmea\"\ndevice = \"/dev/null\"\n\
          [[channel]]\nname = \"vehicle_kmh\"\nsource = \"box\"\ntransducer = \"V\"\n\

@@ -3,3 +3,4 @@
 mod bench;
 mod clocks;
 mod drive;
+mod long_reader;
