@@ -60,6 +60,8 @@ pub(crate) enum Command {
     ///
     /// The file alone, copied by other means, may lack its last rows.
     Snapshot(SnapshotArgs),
+    /// Manual pages: `seepd.1` and one for every command, into a folder
+    Manual(ManualArgs),
 }
 
 /// The rig file.
@@ -148,6 +150,13 @@ pub(crate) struct SnapshotArgs {
     /// The file to make
     #[arg(value_name = "COPY.db")]
     pub copy: PathBuf,
+}
+
+/// What `seepd manual` is told.
+#[derive(Debug, Args)]
+pub(crate) struct ManualArgs {
+    /// The folder; it must exist
+    pub folder: PathBuf,
 }
 
 fn speed(text: &str) -> Result<f64, String> {

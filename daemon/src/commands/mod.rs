@@ -2,6 +2,7 @@
 
 mod check;
 mod doctor;
+mod manual;
 mod replay;
 mod run;
 mod snapshot;
@@ -20,6 +21,7 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
         Command::Run(args) => run::run(args, err),
         Command::Status(args) => status::run(args, out),
         Command::Snapshot(args) => snapshot::run(args, err),
+        Command::Manual(args) => manual::run(args),
     };
     match done {
         Ok(exit) => exit,
