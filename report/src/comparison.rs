@@ -1,6 +1,8 @@
 //! Two spans of one log against each other: this week and last, before and
 //! after a repair.
 
+mod delivery;
+
 use crate::analysis::duty::Timeline;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::CM3_MIN_PER_L_S;
@@ -50,6 +52,7 @@ pub fn compare(before: (&Digest, &Judgement), now: (&Digest, &Judgement)) -> Vec
     let mut out = losses(before.1, now.1);
     out.extend(conductances(before.1, now.1));
     out.extend(duties(before.0, now.0));
+    out.extend(delivery::deliveries(before.0, now.0));
     let p: Vec<f64> = out.iter().map(|d| d.p).collect();
     for (difference, p) in out.iter_mut().zip(holm(&p)) {
         difference.p = p;

@@ -9,7 +9,7 @@ pub mod estimate;
 pub mod fit;
 pub mod leak;
 pub mod moves;
-mod regression;
+pub(crate) mod regression;
 pub mod segment;
 pub mod stats;
 mod volume_error;

@@ -46,22 +46,31 @@ fn sentence(differences: &[Difference], units: PlainUnits) -> String {
     };
     let more = match changed.len() - 1 {
         0 => String::new(),
-        1 => ", and one more quantity has changed".into(),
-        n => format!(", and {n} more quantities have changed"),
+        1 => "; one more quantity has changed".into(),
+        n => format!("; {n} more quantities have changed"),
     };
     format!(
-        "Against the other span the {} of {} is {} {} ({} before, {} now){more}.",
-        first.quantity,
-        first.what,
-        phrase(&size(&first.difference), units),
-        if first.difference.value > 0.0 {
-            "more"
-        } else {
-            "less"
-        },
-        phrase(&first.before, units),
-        phrase(&first.now, units),
+        "Against the other span {}, beyond chance{more}.",
+        in_words(first, units)
     )
+}
+
+/// `compressor 1 delivers 6 ± 2 L/min ANR less`.
+fn in_words(d: &Difference, units: PlainUnits) -> String {
+    let size = phrase(&size(&d.difference), units);
+    let way = if d.difference.value > 0.0 {
+        "more"
+    } else {
+        "less"
+    };
+    let what = &d.what;
+    match d.quantity {
+        "conductance" => format!("{what} passes {size} {way} air"),
+        "loss at rest" => format!("{what} loses {size} {way} at rest"),
+        "duty" => format!("{what} runs {size} {way} of the time"),
+        "delivery" => format!("{what} delivers {size} {way}"),
+        other => format!("the {other} of {what} is {size} {way}"),
+    }
 }
 
 /// The change without its sign; the words say which way.
@@ -91,8 +100,9 @@ fn section(before: &Recording, differences: &[Difference], lead: String) -> Sect
         section.tables.push(table(before, quantity, &own));
     }
     section.notes.push(
-        "Differences after Welch; conductances as ratios; duty over hours. “Beyond chance” is a p value \
-         below 5 % over all rows together (Holm), so one row in many does not count by luck."
+        "Differences after Welch; conductances (how easily air passes a valve and its line) as ratios; duty \
+         over hours; delivery at the same back pressure and voltage. “Beyond chance” is a p value below 5 % \
+         over all rows together (Holm), so one row in many does not count by luck."
             .into(),
     );
     section
@@ -106,10 +116,10 @@ fn table(before: &Recording, quantity: &str, differences: &[&Difference]) -> Tab
     };
     let columns = vec![
         Column::text(quantity),
-        number("before", unit(|d| d.before)),
-        number("now", unit(|d| d.now)),
         number("difference", unit(|d| d.difference)),
         Column::text("beyond chance"),
+        number("before", unit(|d| d.before)),
+        number("now", unit(|d| d.now)),
     ];
     let id = format!("against-{}", quantity.replace(' ', "-"));
     let caption = format!(
@@ -121,14 +131,14 @@ fn table(before: &Recording, quantity: &str, differences: &[&Difference]) -> Tab
     for d in differences {
         table.push(vec![
             Cell::text(&d.what),
-            Cell::Number(d.before),
-            Cell::Number(d.now),
             Cell::Number(d.difference),
             Cell::text(match (d.changed(), d.worse()) {
                 (true, true) => "yes, worse",
                 (true, false) => "yes, better",
                 (false, _) => "no",
             }),
+            Cell::Number(d.before),
+            Cell::Number(d.now),
         ]);
     }
     table

@@ -62,6 +62,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             .push(duty::summary(recording, &digest, &judgement));
     }
     report.sections.push(timeline::section(recording, &digest));
+    report.notes.push(head::words_of_tables(units));
     report.notes.push(
         "Shares are likelihoods of the explanations against each other on this log, nothing else known; \
          a fault that none of them describes is not among them."

@@ -2,10 +2,12 @@
 
 use crate::digest::Digest;
 use crate::model::{
-    Cell, Clock, ClockState, Counter, DataHealth, Finding, GapRow, MadeFrom, Report, SessionRow,
-    Verdict, WallTime,
+    Cell, Clock, ClockState, Counter, DataHealth, Finding, GapRow, MadeFrom, Measured, Report,
+    SessionRow, Unit, Verdict, WallTime,
 };
+use crate::plain_units::PlainUnits;
 use crate::recording::Recording;
+use crate::render::number::phrase;
 use seep_common::store::{ClockState as Stored, EndReason, sha256_file};
 
 /// Gaps listed one by one; more are only counted.
@@ -75,6 +77,25 @@ fn zone_name(recording: &Recording) -> String {
         .iana_name()
         .unwrap_or("local time of the machine")
         .to_string()
+}
+
+/// What the unit of losses and deliveries means.
+pub(super) fn reference_air(units: PlainUnits) -> String {
+    let at = |value: f64, unit: Unit| phrase(&Measured::exact(value, unit), units);
+    format!(
+        "ANR: air counted at {} and {} (ISO 8778).",
+        at(20.0, Unit::Celsius),
+        at(100.0, Unit::KpaAbs)
+    )
+}
+
+/// What the words of the usual tables mean, for those who meet them first.
+pub(super) fn words_of_tables(units: PlainUnits) -> String {
+    format!(
+        "{} Conductance: how easily air passes a valve and its line (ISO 6358). Drift: its change per day. \
+         Duty: the share of time a compressor runs.",
+        reference_air(units)
+    )
 }
 
 /// Wall time of a log time in the report's zone.

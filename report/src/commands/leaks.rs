@@ -336,9 +336,11 @@ fn remarks(fit: &LeakFit, units: PlainUnits) -> String {
 
 fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
     let mut out = vec![
-        "Losses are of amount (pressure × volume / temperature), so a cold night or a changed load is \
-         not taken for a leak. cm³/min ANR: air at 20 °C and 100 kPa (ISO 8778)."
-            .to_string(),
+        format!(
+            "Losses are of amount (pressure × volume / temperature), so a cold night or a changed load is \
+             not taken for a leak. {}",
+            head::reference_air(judgement.units)
+        ),
         "The fit is the exponential decay of the amount, n = n₀·exp(−t/τ), by its integral form, so it \
           also covers a corner off its stops, where the height falls and the pressure stays. Settling, \
           temperature, weather, counts and the rig's volumes are in the intervals."
@@ -355,8 +357,12 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
     {
         out.push(format!(
             "Where no temperature is recorded the intervals are widened for a swing of \
-             {UNRECORDED_SWING_K} K in a night of eight hours (one standard deviation; common \
-             practice, no source): a slow cooling looks like a leak."
+             {} in a night of eight hours (one standard deviation; common practice, no source): a slow \
+             cooling looks like a leak.",
+            phrase(
+                &Measured::exact(UNRECORDED_SWING_K, Unit::KelvinDifference),
+                judgement.units
+            )
         ));
     }
     let unsized_places: Vec<String> = judgement

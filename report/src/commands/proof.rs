@@ -45,7 +45,7 @@ pub fn report(
         .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
     report.signatures.clone_from(&plan.signatures);
-    report.notes = notes();
+    report.notes = notes(units);
     Ok(report)
 }
 
@@ -235,12 +235,17 @@ fn forecast(
     section
 }
 
-fn notes() -> Vec<String> {
+fn notes(units: PlainUnits) -> Vec<String> {
+    // A kelvin is 1/293 of the usual temperature of 293 K.
+    let per_degree = 0.34 / units.shown(Unit::KelvinDifference).factor;
+    let degree = units.shown(Unit::KelvinDifference).symbol;
     vec![
-        "A limit on holding is met only when the whole 95 % interval of the change lies within it, and \
+        head::words_of_tables(units),
+        format!(
+            "A limit on holding is met only when the whole 95 % interval of the change lies within it, and \
          only after a rest of at least a quarter of its hours. The change is that of air lost: a colder \
-         night lowers a tight car too, by about 0.34 % of the air's volume per kelvin."
-            .into(),
+         night lowers a tight car too, by about {per_degree:.2} % of the air's volume per {degree}."
+        ),
         "A hold carries the measured rate forward; the height falls at that rate or slower.".into(),
     ]
 }

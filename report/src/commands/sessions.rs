@@ -1,9 +1,11 @@
 //! `seep sessions`: what was recorded.
 
 use super::head;
-use crate::model::{Align, Cell, Column, Report, Section, Severity, Table, Verdict};
+use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use seep_common::channel::{ChannelName, Quantity};
+use seep_common::store::StoredChannel;
 
 /// The report.
 ///
@@ -62,12 +64,7 @@ fn channels(recording: &Recording) -> Table {
         "What each column of the log means",
         vec![
             Column::text("channel"),
-            Column::text("unit"),
-            Column {
-                name: "step".into(),
-                unit: None,
-                align: Align::Right,
-            },
+            Column::mixed("step"),
             Column::text("source"),
             Column::text("from"),
         ],
@@ -75,11 +72,28 @@ fn channels(recording: &Recording) -> Table {
     for c in &recording.channels {
         table.push(vec![
             Cell::text(&c.name),
-            Cell::text(&c.unit),
-            Cell::text(&format!("{}", c.resolution)),
+            step(c),
             Cell::text(&c.source),
             Cell::text(&c.decode),
         ]);
     }
     table
+}
+
+/// The smallest difference that is stored.
+fn step(channel: &StoredChannel) -> Cell {
+    let quantity = ChannelName::parse(&channel.name).ok().map(|n| n.quantity);
+    let unit = match quantity {
+        Some(Quantity::GaugePressure | Quantity::AbsolutePressure) => Unit::KpaDifference,
+        Some(Quantity::Height) => Unit::Mm,
+        Some(Quantity::Temperature) => Unit::KelvinDifference,
+        Some(Quantity::Voltage) => Unit::Volt,
+        Some(Quantity::Current) => Unit::Ampere,
+        Some(Quantity::Speed) => Unit::KmPerHour,
+        Some(Quantity::FillValve | Quantity::DumpValve | Quantity::Running) => {
+            return Cell::text("on or off");
+        }
+        None => return Cell::text(&format!("{} {}", channel.resolution, channel.unit)),
+    };
+    Cell::Number(Measured::exact(channel.resolution, unit))
 }

@@ -21,6 +21,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         .sections
         .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
+    report.notes.push(head::words_of_tables(units));
     report.notes.push(
         "More behind each table: `seep leaks`, `seep duty`, `seep moves`, `seep sessions`.".into(),
     );

@@ -63,11 +63,14 @@ fn head(report: &Report) -> Table {
     push("severity", report.verdict.severity.word().into());
     push("verdict", report.verdict.sentence.clone().into());
     push("certainty", report.verdict.certainty.word.words().into());
+    // As words: one number among them would give its unit to the whole column.
     let percent = report.verdict.certainty.percent;
-    let percent = percent.map(|p| crate::model::Measured::exact(p, crate::model::Unit::Percent));
     push(
         "certainty percent",
-        Cell::number_or(percent, "not computed"),
+        percent.map_or_else(
+            || Cell::missing("not computed"),
+            |p| Cell::text(&format!("{p}")),
+        ),
     );
     push("vehicle", made_from.vehicle.clone().into());
     push("log file", made_from.log_file.clone().into());
@@ -80,6 +83,12 @@ fn head(report: &Report) -> Table {
         push(name, cell);
     }
     push("zone", made_from.zone.clone().into());
+    let coverage = 100.0 * made_from.coverage;
+    let coverage = coverage.is_finite().then(|| format!("{coverage:.2}"));
+    push(
+        "coverage percent",
+        coverage.map_or_else(|| Cell::missing("not known"), Cell::from),
+    );
     push("clock", made_from.clock.word().into());
     if let Some(label) = &made_from.invented {
         push("not a real recording", label.clone().into());

@@ -10,6 +10,8 @@ use crate::plain_units::PlainUnits;
 use crate::render::number::MISSING;
 use crate::render::words;
 
+use super::prose::prose;
+
 /// Rows printed; more would make the page too large to open on a phone.
 const MOST_ROWS: usize = 400;
 
@@ -74,6 +76,7 @@ fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
 fn print_cell(cell: &Cell, column: &Column, units: PlainUnits) -> Markup {
     match cell {
         Cell::Missing { reason } => missing_value(reason),
+        Cell::Text { text } => prose(text),
         other => html! { (words::cell(other, column.unit, units)) },
     }
 }
