@@ -1,4 +1,5 @@
-//! Logs that a hostile hand has edited, opened by every command of `seep`.
+//! Logs that a hostile hand has edited, opened by every command of `seep`: loaded,
+//! judged, rendered, exported, salvaged.
 //!
 //! Four bytes are one edit of a small sound log: what, which table, which column,
 //! which value. The edits are done by SQLite, so that the file is well formed and
@@ -8,7 +9,10 @@ use super::{Target, with_folder};
 use crate::scratch::{listing, scratch};
 use crate::{replay_in_process, sample};
 use rusqlite::Connection;
-use seep_report::commands::{diagnose, duty, leaks, moves, sessions, trip, verify};
+use seep_report::commands::export::{self, RowForm};
+use seep_report::commands::{diagnose, duty, leaks, moves, proof, sessions, trip, verify};
+use seep_report::export::ExportTable;
+use seep_report::proof::Plan;
 use seep_report::recording::{Recording, SpanRequest};
 use seep_report::render::{Format, RenderOptions, render};
 use std::path::Path;
@@ -67,7 +71,10 @@ fn run(data: &[u8]) {
             bytes[i] = value;
         }
         std::fs::write(&log, &bytes).expect("written");
-        read_by_every_command(&log);
+        let out = folder.join("out");
+        std::fs::create_dir(&out).expect("made");
+        read_by_every_command(&log, &out);
+        std::fs::remove_dir_all(&out).expect("removed");
         let left = listing(folder);
         assert!(left["in.db"] == bytes, "the log was changed");
         assert_eq!(left.len(), 1, "{:?}", left.keys());
@@ -145,7 +152,8 @@ fn columns(connection: &Connection, table: &str) -> Vec<String> {
         .unwrap_or_default()
 }
 
-fn read_by_every_command(log: &Path) {
+/// The report library on a log, from opening it to the last page and table.
+fn read_by_every_command(log: &Path, out: &Path) {
     let request = SpanRequest {
         zone: Some("UTC".into()),
         ..SpanRequest::default()
@@ -163,14 +171,47 @@ fn read_by_every_command(log: &Path) {
             ] {
                 reports.extend(make(&recording, RenderOptions::default().units));
             }
+            let (plan, text) = plan();
+            let units = RenderOptions::default().units;
+            reports.extend(proof::report(&recording, plan, text, units));
+            exported(&recording, out);
         }
         Err(error) => assert!(!error.to_string().is_empty()),
     }
-    reports.extend(verify::report(log, &request, None).map(|v| v.report));
+    let saved = out.join("saved.db");
+    reports.extend(verify::report(log, &request, Some(&saved)).map(|v| v.report));
     for report in &reports {
         for format in [Format::Text, Format::Html, Format::Json, Format::Csv] {
             let text = render(report, format, &RenderOptions::default());
             assert!(!text.is_empty());
+        }
+    }
+}
+
+/// An invented plan of limits.
+fn plan() -> (&'static Plan, &'static str) {
+    static PLAN: OnceLock<Plan> = OnceLock::new();
+    let text = include_str!("../../../sample-logs/plans/autumn-show.toml");
+    let parse = || Plan::parse(text, Path::new("plan.toml")).expect("checked in");
+    (PLAN.get_or_init(parse), text)
+}
+
+/// Readings in every form, the small tables in one.
+const EXPORTS: [(ExportTable, RowForm); 7] = [
+    (ExportTable::Readings, RowForm::Csv),
+    (ExportTable::Readings, RowForm::JsonLines),
+    (ExportTable::Readings, RowForm::Parquet),
+    (ExportTable::Events, RowForm::Csv),
+    (ExportTable::Gaps, RowForm::Csv),
+    (ExportTable::Sessions, RowForm::JsonLines),
+    (ExportTable::Counters, RowForm::Csv),
+];
+
+fn exported(recording: &Recording, out: &Path) {
+    for (n, (table, form)) in EXPORTS.into_iter().enumerate() {
+        let to = out.join(n.to_string());
+        if let Err(error) = export::run(recording, table, form, Some(&to)) {
+            assert!(!error.to_string().is_empty());
         }
     }
 }
