@@ -26,6 +26,7 @@ mod rates;
 mod readme;
 mod same_bytes;
 mod shim;
+mod supply;
 mod truncations;
 mod units;
 mod verdicts;
