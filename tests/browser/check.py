@@ -87,6 +87,24 @@ NAMELESS = """
 }).map(s => s.outerHTML.slice(0, 120))
 """
 
+# Words that run out of the page; tables scroll, what is said about them must not.
+CUT = """
+[...document.querySelectorAll('h1, h2, h3, p, li, figcaption, .caption')]
+  .filter(e => e.checkVisibility() && !e.closest('.scroll') && getComputedStyle(e).clipPath === 'none')
+  .filter(e => e.getBoundingClientRect().right > document.documentElement.clientWidth + 1)
+  .map(e => e.textContent.trim().slice(0, 40))
+"""
+
+# Labels below a plot that touch.
+OVERLAP = """
+[...document.querySelectorAll('svg.x')].flatMap(strip => {
+  const boxes = [...strip.querySelectorAll('text')].filter(t => getComputedStyle(t).display !== 'none')
+    .map(t => [t.getBoundingClientRect(), t.textContent]).filter(b => b[0].width > 0)
+    .sort((a, b) => a[0].left - b[0].left);
+  return boxes.slice(1).filter((b, i) => b[0].left < boxes[i][0].right + 1).map(b => b[1]);
+})
+"""
+
 browser = Chromium(program)
 try:
     for page in pages:
@@ -102,6 +120,10 @@ try:
             check(asked == [path.as_uri()], f"{look}: no request but the page itself", asked)
             over = browser.js("document.documentElement.scrollWidth - document.documentElement.clientWidth")
             check(over <= 0, f"{look}: nothing sticks out sideways", f"{over} px")
+            cut = browser.js(CUT)
+            check(not cut, f"{look}: no caption or sentence is cut at the edge", cut[:5])
+            over = browser.js(OVERLAP)
+            check(not over, f"{look}: no label of an axis lies on its neighbour", over[:5])
             got = browser.js((here / "contrast.js").read_text())
             check(got["seen"] > 50, f"{look}: text was looked at", got["seen"])
             check(not got["bad"], f"{look}: contrast of {got['seen']} texts", got["bad"][:6])

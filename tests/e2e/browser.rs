@@ -39,8 +39,19 @@ fn look(chromium: &str, folder: &Path, pages: &[PathBuf]) -> Output {
         .expect("python3 was there")
 }
 
-fn page(command: &[&str], log: &str, folder: &Path) -> PathBuf {
-    let out = folder.join(format!("{}.html", command[0]));
+fn cars(folder: &Path) -> PathBuf {
+    let out = folder.join("cars.html");
+    let (path, place) = (out.display().to_string(), folder.display().to_string());
+    let args = [
+        "cars", &place, "--zone", "UTC", "--format", "html", "--out", &path,
+    ];
+    let done = run(SEEP, &args);
+    assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+    out
+}
+
+fn page(name: &str, command: &[&str], log: &str, folder: &Path) -> PathBuf {
+    let out = folder.join(format!("{name}.html"));
     let path = out.display().to_string();
     let rest = [
         "--log", log, "--zone", "UTC", "--format", "html", "--out", &path,
@@ -58,17 +69,25 @@ fn the_pages_hold_in_a_browser() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = replayed("slow-leak-overnight", folder.path());
     let plan = sample("../plans/autumn-show.toml").display().to_string();
+    let against = ["trip", "--last", "day", "--against", "before"];
     let pages = [
-        page(&["trip"], &log, folder.path()),
-        page(&["proof", "--plan", &plan], &log, folder.path()),
-        page(&["verify"], &log, folder.path()),
+        page("trip", &["trip"], &log, folder.path()),
+        page("proof", &["proof", "--plan", &plan], &log, folder.path()),
+        page("verify", &["verify"], &log, folder.path()),
+        page("diagnose", &["diagnose"], &log, folder.path()),
+        page("leaks", &["leaks"], &log, folder.path()),
+        page("moves", &["moves"], &log, folder.path()),
+        page("duty", &["duty"], &log, folder.path()),
+        page("sessions", &["sessions"], &log, folder.path()),
+        page("against", &against, &log, folder.path()),
+        cars(folder.path()),
     ];
     let done = look(chromium, folder.path(), &pages);
     let said = String::from_utf8_lossy(&done.stdout).into_owned();
     let errors = String::from_utf8_lossy(&done.stderr).into_owned();
     assert!(done.status.success(), "{said}{errors}");
-    // Four looks and the rest at each of three pages: nothing was left out.
-    assert!(said.matches("ok   ").count() >= 75, "{said}");
+    // Four looks and the rest at each of ten pages: nothing was left out.
+    assert!(said.matches("ok   ").count() >= 330, "{said}");
     for picture in ["trip-390.png", "trip-1280-dark.png", "proof.pdf"] {
         let size = std::fs::metadata(folder.path().join(picture))
             .expect(picture)
@@ -89,6 +108,8 @@ fn a_bad_page_is_caught() {
     let text = format!(
         "<!doctype html><html><head><style>button{{outline:none!important}}</style></head><body>\
          <h1>x</h1><h1>y</h1>{words}<p style=\"color:#999;background:#fff\">too pale to read</p>\
+         <p class=caption style=\"width:2000px\">cut</p><svg class=x width=90 height=20>\
+         <text x=1 y=9>label</text><text x=9 y=9>label</text></svg>\
          <div style=\"width:3000px\">wide</div><button>press</button><svg width=9 height=9></svg>\
          <img src=\"missing.png\"><script>console.error('no')</script></body></html>"
     );
@@ -100,6 +121,8 @@ fn a_bad_page_is_caught() {
         "nothing on the console",
         "no request but the page itself",
         "nothing sticks out sideways",
+        "is cut at the edge",
+        "lies on its neighbour",
         "contrast of",
         "one heading of the first order",
         "every drawing has a name",

@@ -10,7 +10,7 @@ use crate::render::words;
 use super::frame::{self, HEIGHT, percent, short, y_px};
 
 /// Labels that fit below on a wide page; a phone shows every other one.
-const MOST_LABELS: usize = 10;
+const MOST_LABELS: usize = 8;
 
 /// The plot.
 pub(super) fn figure(plot: &BarPlot, units: PlainUnits) -> Markup {
