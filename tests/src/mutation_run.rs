@@ -1,6 +1,7 @@
 //! `mutation-run TARGET MINUTES [SEED]`: seeded mutations of a target's corpus for
 //! so many minutes, without coverage guidance. `mutation-run TARGET FILE…` runs
-//! single inputs. What is being run lies in the folder named at the start, so that
+//! single inputs; `mutation-run TARGET words` prints the words of its language as
+//! libFuzzer's dictionary. What is being run lies in the folder named at the start, so that
 //! a crash, a hang or a want of memory leaves its input behind.
 
 use seep_tests::fuzz::mutate::mutated;
@@ -25,11 +26,15 @@ fn main() -> ExitCode {
     let (Some(target), Some(second)) = (target, args.get(1)) else {
         let names: Vec<_> = TARGETS.iter().map(|t| t.name).collect();
         eprintln!(
-            "usage: mutation-run TARGET MINUTES [SEED] | mutation-run TARGET FILE…\ntargets: {}",
+            "usage: mutation-run TARGET MINUTES [SEED] | mutation-run TARGET FILE… | mutation-run TARGET words\ntargets: {}",
             names.join(", ")
         );
         return ExitCode::from(2);
     };
+    if second == "words" {
+        print!("{}", dictionary(target));
+        return ExitCode::SUCCESS;
+    }
     limit_memory();
     if let Ok(minutes) = second.parse::<f64>() {
         let seed = args.get(2).and_then(|s| s.parse().ok()).unwrap_or(1);
@@ -45,6 +50,15 @@ fn main() -> ExitCode {
 
 fn known(name: &str) -> Option<&'static Target> {
     TARGETS.iter().find(|target| target.name == name)
+}
+
+/// One word per line, every byte escaped.
+fn dictionary(target: &Target) -> String {
+    let escaped = |word: &&str| -> String {
+        let bytes: String = word.bytes().map(|b| format!("\\x{b:02X}")).collect();
+        format!("\"{bytes}\"\n")
+    };
+    target.words.iter().map(escaped).collect()
 }
 
 fn limit_memory() {

@@ -196,6 +196,7 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--seed", type=int, required=True)
     parser.add_argument("--out", required=True)
+    parser.add_argument("--databases", type=int, default=DATABASES)
     arguments = parser.parse_args()
     if cantools.__version__ != CANTOOLS:
         sys.exit(f"cantools {CANTOOLS} is needed, {cantools.__version__} is installed; pip install cantools=={CANTOOLS}")
@@ -204,11 +205,11 @@ def main():
         f"# Decoded by cantools {CANTOOLS}; random databases and payloads, invented, seed {arguments.seed}.",
         "# Made by make_signals.py.",
     ]
-    for database_index in range(DATABASES):
+    for database_index in range(arguments.databases):
         messages = []
         for index in range(MESSAGES):
             kind = rng.choice(["plain", "plain", "simple", "nested"])
-            messages.append(build(rng, 16 + database_index * MESSAGES + index, kind))
+            messages.append(build(rng, 16 + database_index % 500 * MESSAGES + index, kind))
         lines = ['VERSION ""', "", "BU_: X", ""]
         for message in messages:
             lines += message.text() + [""]

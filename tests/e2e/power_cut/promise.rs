@@ -166,6 +166,12 @@ fn check_old_copy(path: &Path, told: &Told, say: &mut impl FnMut(String)) {
 pub(super) fn go_on(path: &Path, damaged: bool) -> Result<(), String> {
     let words = |e: StoreError| e.to_string();
     let opened = if path.exists() {
+        // `seepd run` and `seep` look first.
+        match Reader::open(path) {
+            Ok(_) | Err(StoreError::NothingYet { .. }) => {}
+            Err(_) if damaged => {}
+            Err(e) => return Err(format!("looked at first: {e}")),
+        }
         Writer::open(path)
     } else {
         Writer::create(path)

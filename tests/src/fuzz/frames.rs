@@ -1,9 +1,8 @@
 //! candump logs: any bytes in the file.
 
-use super::{Target, portions, rig};
+use super::{Target, air, portions, rig};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump::{LineCounts, LineReader, append_line, parse_line};
-use seep_common::codec::dbc::{Database, builtin};
 use seep_common::codec::decode::CanDecoder;
 
 pub(super) const TARGET: Target = Target {
@@ -34,9 +33,7 @@ pub(super) const TARGET: Target = Target {
 };
 
 fn run(data: &[u8]) {
-    let text = builtin("builtin:j1939-air").expect("built in");
-    let databases = [Database::parse("builtin:j1939-air", text).expect("checked in")];
-    let mut decoder = CanDecoder::new(&rig(), 0, &databases).expect("the bus of the rig");
+    let mut decoder = CanDecoder::new(rig(), 0, air()).expect("the bus of the rig");
     let (frames, counts) = read(std::iter::once(data));
     assert_eq!((frames.clone(), counts), read(portions(data)));
     assert_eq!(counts.frames, frames.len() as u64);

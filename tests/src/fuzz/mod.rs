@@ -3,7 +3,7 @@
 //!
 //! One body for three drivers: the tests of this package (corpus and some seeded
 //! mutations), `fuzz/long` (seeded mutations for so many minutes) and cargo-fuzz
-//! (`fuzz/fuzz_targets`, coverage-guided, nightly).
+//! (`fuzz/guided`, coverage-guided).
 
 mod bus_database;
 mod frames;
@@ -13,7 +13,10 @@ mod rigs;
 mod sentences;
 mod tables;
 
+use seep_common::codec::dbc::{Database, builtin};
+use seep_common::rig::Rig;
 use std::path::Path;
+use std::sync::OnceLock;
 
 /// A body and what its driver needs to know.
 #[derive(Debug, Clone, Copy)]
@@ -78,9 +81,18 @@ fn portions(data: &[u8]) -> impl Iterator<Item = &[u8]> {
 }
 
 /// An invented rig with both kinds of wire.
-fn rig() -> seep_common::rig::Rig {
+fn rig() -> &'static Rig {
+    static RIG: OnceLock<Rig> = OnceLock::new();
     let text = include_str!("../../../sample-logs/logs/kinked-line/rig.toml");
-    seep_common::rig::Rig::parse(text).expect("checked in")
+    RIG.get_or_init(|| Rig::parse(text).expect("checked in"))
+}
+
+/// The bus database that ships, read once.
+fn air() -> &'static [Database; 1] {
+    static AIR: OnceLock<[Database; 1]> = OnceLock::new();
+    let name = "builtin:j1939-air";
+    let text = builtin(name).expect("built in");
+    AIR.get_or_init(|| [Database::parse(name, text).expect("checked in")])
 }
 
 /// A folder of this thread, emptied before each use.

@@ -1,7 +1,6 @@
 //! Rig files: any text, and what is recorded by a rig that is accepted.
 
-use super::Target;
-use seep_common::codec::dbc::{Database, builtin};
+use super::{Target, air};
 use seep_common::codec::decode::{CanDecoder, ModbusDecoder, NmeaDecoder};
 use seep_common::rig::{Rig, SourceKind};
 use seep_common::sample::ChannelIndex;
@@ -62,12 +61,10 @@ fn run(data: &[u8]) {
 }
 
 fn decoders(rig: &Rig) {
-    let air = builtin("builtin:j1939-air").expect("built in");
-    let air = [Database::parse("air", air).expect("checked in")];
     for (i, source) in rig.sources.iter().enumerate() {
         assert!(rig.line_of("source", &source.name).is_some());
         let tried = match &source.kind {
-            SourceKind::SocketCan { .. } => CanDecoder::new(rig, i, &air).map(drop),
+            SourceKind::SocketCan { .. } => CanDecoder::new(rig, i, air()).map(drop),
             SourceKind::Nmea { .. } => NmeaDecoder::new(rig, i).map(drop),
             SourceKind::Modbus { .. } => ModbusDecoder::new(rig, i).map(drop),
             SourceKind::Csv { .. } => Ok(()),

@@ -31,7 +31,7 @@ pub(super) const TARGET: Target = Target {
 };
 
 fn run(data: &[u8]) {
-    let mut decoder = NmeaDecoder::new(&rig(), 1).expect("the box of the rig");
+    let mut decoder = NmeaDecoder::new(rig(), 1).expect("the box of the rig");
     let (whole, counts) = lexed(std::iter::once(data), &mut decoder);
     let mut again = decoder.clone();
     let (split, split_counts) = lexed(portions(data), &mut again);
