@@ -129,9 +129,7 @@ fn open_checked(
 ) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
     let identity = identify(path)?;
     let wal = wal_path(path);
-    if identity == Identity::Unfinished
-        || (identity == Identity::Pending && is_unfinished(path)?)
-    {
+    if identity == Identity::Unfinished || (identity == Identity::Pending && is_unfinished(path)?) {
         return Err(StoreError::NothingYet { path: path.into() });
     }
     if identity == Identity::Pending {

@@ -433,12 +433,33 @@ fn a_log_cut_while_it_was_made_is_gone_on_with() {
             .query_row("PRAGMA journal_mode = WAL", [], |_| Ok(()))
             .expect("sets");
     };
+    // The first table waits in a write-ahead log whose end is not there.
+    let cut_in_first_table = |path: &Path| {
+        first_page(path);
+        let writing = rusqlite::Connection::open(path).expect("opens");
+        writing
+            .execute_batch("CREATE TABLE rig(id)")
+            .expect("creates");
+        let wal = open::wal_path(path);
+        let (file, half) = (
+            std::fs::read(path).expect("there"),
+            std::fs::read(&wal).expect("there"),
+        );
+        writing.close().expect("closes");
+        std::fs::write(path, file).expect("writes");
+        std::fs::write(wal, &half[..half.len() - 8]).expect("writes");
+    };
     for make in [
         (&|path: &Path| std::fs::write(path, "").expect("writes")) as &dyn Fn(&Path),
         &first_page,
+        &cut_in_first_table,
     ] {
         make(&path);
         assert!(is_unfinished(&path).expect("reads"));
+        assert!(matches!(
+            Reader::open(&path),
+            Err(StoreError::NothingYet { .. })
+        ));
         let mut writer = Writer::open(&path).expect("goes on");
         writer
             .begin_session(&start(0), &Rig::parse(RIG).expect("valid"))
