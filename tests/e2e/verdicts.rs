@@ -153,3 +153,44 @@ fn words_and_tables_follow_unit_and_width() {
         assert!(!split, "{command}:\n{text}");
     }
 }
+
+/// A report on one thing alone is no all-clear for the others: the kinked line is
+/// no leak, and the leak below 6 °C is one.
+#[test]
+fn a_report_on_one_thing_says_when_there_is_more() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("kinked-line", folder.path());
+    let first = |command: &str, log: &str| {
+        let done = run(
+            SEEP,
+            &[command, "--log", log, "--zone", "UTC", "--format", "json"],
+        );
+        let report: Value = serde_json::from_slice(&done.stdout).expect("JSON");
+        let word = |key: &str| report["verdict"][key].as_str().expect("text").to_string();
+        (word("severity"), word("sentence"))
+    };
+    let (severity, said) = first("leaks", &log);
+    assert!(
+        severity == "fine" && said.starts_with("No leak seen"),
+        "{said}"
+    );
+    assert!(
+        said.ends_with("Something else was found: see `seep trip`."),
+        "{said}"
+    );
+    assert!(!said.contains("valves"), "{said}");
+    assert_eq!(first("moves", &log).0, "act");
+
+    let car = seep_sample_logs::scenario::builtin("cold-only-leak").expect("there");
+    let made = folder.path().join("cold");
+    seep_sample_logs::generate(&car)
+        .write(&made)
+        .expect("written");
+    let at = |file: &str| made.join(file).display().to_string();
+    let cold = at("trip.db");
+    let (rig, bus, wire) = (at("rig.toml"), at("bus.candump.log"), at("box.nmea.log"));
+    let args = ["replay", "--rig", &rig, "--log", &cold, &bus, &wire];
+    assert_eq!(code(&run(super::SEEPD, &args)), 0);
+    let (severity, said) = first("leaks", &cold);
+    assert!(severity == "act" && said.contains("in the cold"), "{said}");
+}

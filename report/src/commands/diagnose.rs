@@ -29,7 +29,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     );
     let kinds =
         |wanted: &[FindingKind]| judgement.findings.iter().any(|f| wanted.contains(&f.kind));
-    if !judgement.findings.is_empty() {
+    if judgement.findings.iter().any(|f| !f.candidates.is_empty()) {
         report.sections.push(ranking(&judgement.findings));
     }
     if !judgement.by_last_move.is_empty() {

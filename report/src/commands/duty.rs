@@ -1,6 +1,6 @@
 //! `seep duty`: how much the compressor runs.
 
-use super::{findings_of, head, judged, switching, verdict_of};
+use super::{and_elsewhere, findings_of, head, judged, switching, verdict_of};
 use crate::analysis::duty::{
     LEAST_COVERAGE, RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
@@ -25,9 +25,16 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     let (digest, judgement) = judged(recording, units)?;
     let findings = findings_of(
         &judgement,
-        &[FindingKind::CompressorWear, FindingKind::DutyTooHigh],
+        &[
+            FindingKind::CompressorWear,
+            FindingKind::DutyTooHigh,
+            FindingKind::LeakDrivenDuty,
+            FindingKind::ThermalCutOut,
+            FindingKind::PressureSwitchShift,
+        ],
     );
     let verdict = verdict(&findings, &digest, &recording.rig);
+    let verdict = and_elsewhere(verdict, &findings, &judgement);
     let mut report = head::judged_report(
         recording,
         &digest,
@@ -93,7 +100,8 @@ fn sentence(all: &[(String, f64)], rig: &Rig) -> String {
     let told = parts.join(", ");
     match all.iter().filter(|a| rated(&a.0)).count() {
         0 => format!("{told}; the rig gives no rated duty to hold that against."),
-        n if n == all.len() => format!("{told}, within its rating."),
+        1 if all.len() == 1 => format!("{told}, within its rating."),
+        n if n == all.len() => format!("{told}, within their ratings."),
         _ => format!("{told}, within the ratings that the rig gives."),
     }
 }

@@ -1,6 +1,6 @@
 //! `seep leaks`: what each volume loses at rest.
 
-use super::{findings_of, head, judged};
+use super::{and_elsewhere, findings_of, head, judged};
 use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{
@@ -8,7 +8,7 @@ use crate::analysis::leak::{
 };
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
-use crate::findings::{measured, place_words, pooled_loss, verdict};
+use crate::findings::{air_verdict, measured, place_words, pooled_loss};
 use crate::judgement::Judgement;
 use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Unit};
 use crate::plain_units::PlainUnits;
@@ -29,12 +29,16 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         &judgement,
         &[
             FindingKind::CornerLeak,
+            FindingKind::IntermittentLeak,
+            FindingKind::DumpValveNotReseating,
+            FindingKind::DumpValvePassing,
             FindingKind::TankLeak,
             FindingKind::FillValvePassing,
             FindingKind::CrossLeak,
         ],
     );
-    let verdict = verdict(&findings, &judgement.leaks);
+    let verdict = air_verdict(&findings, &judgement.leaks);
+    let verdict = and_elsewhere(verdict, &findings, &judgement);
     let mut report = head::judged_report(
         recording,
         &digest,

@@ -18,7 +18,7 @@ mod timeline;
 
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::{Finding, FindingKind, Verdict};
+use crate::model::{Finding, FindingKind, Severity, Verdict};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
@@ -39,6 +39,25 @@ fn findings_of(judgement: &Judgement, kinds: &[FindingKind]) -> Vec<Finding> {
         .filter(|f| kinds.contains(&f.kind))
         .cloned()
         .collect()
+}
+
+/// A report on one thing only must not sound as if nothing else were wrong.
+fn and_elsewhere(verdict: Verdict, own: &[Finding], judgement: &Judgement) -> Verdict {
+    let alarms = |all: &[Finding]| {
+        all.iter()
+            .filter(|f| f.severity > Severity::Unknown)
+            .count()
+    };
+    let others = alarms(&judgement.findings).saturating_sub(alarms(own));
+    let more = match others {
+        0 => return verdict,
+        1 => "Something else was found: see `seep trip`.".to_string(),
+        n => format!("{n} other things were found: see `seep trip`."),
+    };
+    Verdict {
+        sentence: format!("{} {more}", verdict.sentence),
+        ..verdict
+    }
 }
 
 /// The most urgent finding as the first sentence.

@@ -1,6 +1,6 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
-use super::{findings_of, head, judged, verdict_of};
+use super::{and_elsewhere, findings_of, head, judged, verdict_of};
 use crate::analysis::moves::{Move, MoveTrend};
 use crate::digest::Digest;
 use crate::findings::place_words;
@@ -29,9 +29,10 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             FindingKind::LineRestricted,
             FindingKind::SupplyRestricted,
             FindingKind::ExhaustRestricted,
+            FindingKind::ValveLagGrowing,
         ],
     );
-    let verdict = verdict(&findings, &digest);
+    let verdict = and_elsewhere(verdict(&findings, &digest), &findings, &judgement);
     let mut report = head::judged_report(
         recording,
         &digest,
@@ -198,9 +199,10 @@ fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> Option<Plot
     Some(Plot::Trend(TrendPlot {
         id: plot_id(path),
         title: format!("Conductance of {name}"),
-        caption: "Each point is one move, with its 95 % interval; the line is \
-                  the Theil–Sen trend with its 95 % band."
-            .into(),
+        caption:
+            "Each point is one move, with its 95 % interval; the line is the trend (Theil–Sen: the \
+                  middle one of all slopes) with its 95 % band."
+                .into(),
         y_label: "conductance".into(),
         unit: Unit::SonicConductance,
         trend: trend_line(path, &points),

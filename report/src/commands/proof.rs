@@ -127,6 +127,9 @@ fn findings(limits: &[Judged], units: PlainUnits) -> Vec<Finding> {
             if let Some(m) = l.measured {
                 f = f.with_evidence("measured", m);
             }
+            if !l.behind.is_empty() {
+                f = f.with_evidence("behind it", Cell::text(&l.behind));
+            }
             Some(f.with_next_check(check, None))
         })
         .collect();

@@ -128,7 +128,7 @@ fn verdict(
     };
     let what = format!(
         "{} in {}",
-        counted(ticks, "tick"),
+        counted(ticks, "row"),
         counted(rows(seen, "session"), "session")
     );
     if let Some(first) = seen.disorder.first() {

@@ -62,10 +62,11 @@ fn finding(c: &Conditional, units: PlainUnits) -> Finding {
             Measured::exact((100.0 * share).round(), Unit::Percent),
         );
     }
-    f = f.with_candidate(&format!("leaks {}", words(&c.condition)), c.explained);
     if let Some((rival, explained)) = &c.rival {
+        let share = share_of_first(c.explained, *explained, with + without);
         f = f
-            .with_candidate(&format!("leaks {}", words(rival)), *explained)
+            .with_candidate(&format!("leaks {}", words(&c.condition)), share)
+            .with_candidate(&format!("leaks {}", words(rival)), 1.0 - share)
             .with_separation(&format!(
                 "Rests {} but not {}, and the other way round: the two went together in this log.",
                 words(&c.condition),
@@ -73,6 +74,19 @@ fn finding(c: &Conditional, units: PlainUnits) -> Finding {
             ));
     }
     f.with_next_check(&check(c), Some(AIR_CAUTION))
+}
+
+/// Share of the likelihood of the first of two conditions that explain these
+/// shares of the variance between `rests` rests.
+///
+/// `L₁/L₂ = ((1 − R₂²)/(1 − R₁²))^(n/2)`, normal errors, both with the same
+/// number of parameters. **Source**: likelihood of a linear model with its
+/// variance fitted (from memory).
+fn share_of_first(first: f64, second: f64, rests: usize) -> f64 {
+    let left = |explained: f64| (1.0 - explained).max(1e-6);
+    // The odds against it: infinite ones give nothing, not nonsense.
+    let against = (left(first) / left(second)).powf(rests as f64 / 2.0);
+    1.0 / (1.0 + against)
 }
 
 fn words(condition: &Condition, units: PlainUnits) -> String {
@@ -108,5 +122,19 @@ fn check(c: &Conditional) -> String {
         Condition::AfterFill | Condition::PressureAbove(_) => {
             format!("Soap the fittings and seals of {words} right after a fill, at full pressure.")
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By hand: (0.5 / 0.25)^(4/2) = 4 to 1.
+    #[test]
+    fn shares_of_two_conditions_add_to_one() {
+        assert!((share_of_first(0.75, 0.5, 4) - 0.8).abs() < 1e-12);
+        assert!((share_of_first(0.5, 0.75, 4) - 0.2).abs() < 1e-12);
+        assert!((share_of_first(0.6, 0.6, 30) - 0.5).abs() < 1e-12);
+        assert!(share_of_first(1.0, 0.5, 4000) <= 1.0);
     }
 }

@@ -15,7 +15,7 @@ pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;
 pub use paths::{late_findings, path_findings};
 pub use sensors::{drift_findings, shift_finding};
-pub use verdict::verdict;
+pub use verdict::{air_verdict, verdict};
 
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::PooledLeak;

@@ -10,6 +10,18 @@ const ENOUGH_REST_S: f64 = 4.0 * 3600.0;
 /// The most urgent finding, or what was not seen and how small it could be.
 #[must_use]
 pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
+    let fine = "No fault seen: it holds its air, and valves and compressor work as they did.";
+    verdict_or(findings, leaks, fine)
+}
+
+/// The same of findings about lost air alone: nothing is said of valves and
+/// compressor.
+#[must_use]
+pub fn air_verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
+    verdict_or(findings, leaks, "No leak seen: it holds its air.")
+}
+
+fn verdict_or(findings: &[Finding], leaks: &[PooledLeak], fine: &str) -> Verdict {
     let worst = findings
         .iter()
         .filter(|f| f.severity > Severity::Unknown)
@@ -62,11 +74,5 @@ pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
     } else {
         ""
     };
-    Verdict::new(
-        Severity::Fine,
-        0.95,
-        &format!(
-            "No fault seen: it holds its air, and valves and compressor work as they did.{bound}{blind}"
-        ),
-    )
+    Verdict::new(Severity::Fine, 0.95, &format!("{fine}{bound}{blind}"))
 }

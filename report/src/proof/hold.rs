@@ -25,11 +25,12 @@ pub(super) fn judge(limit: &Hold, place: &str, judgement: &Judgement) -> Judged 
         (Some(_), None) => Outcome::Open("its height is not recorded".into()),
         (Some(leak), Some(change)) => verdict(leak, limit, by_height, change, within),
     };
+    let (way, sign) = direction(change.as_ref(), &outcome);
     Judged {
         place: place.into(),
-        what: format!("fall over {} h", limit.hours),
+        what: format!("{way} over {} h", limit.hours),
         limit: Measured::exact(within, unit),
-        measured: change.map(|c| measured(&c, unit)),
+        measured: change.map(|c| measured(&c.scaled(sign), unit)),
         outcome,
         behind: leak.map_or_else(
             || "nothing".into(),
@@ -38,6 +39,16 @@ pub(super) fn judge(limit: &Hold, place: &str, judgement: &Judgement) -> Judged 
                 format!("{} rests, {hours} in all", l.rests)
             },
         ),
+    }
+}
+
+/// The word for a change, and the sign it is told with.
+fn direction(change: Option<&Estimate>, outcome: &Outcome) -> (&'static str, f64) {
+    let rises = change.is_some_and(|c| c.interval_95().1 < 0.0);
+    if rises && *outcome == Outcome::Fail {
+        ("rise", -1.0)
+    } else {
+        ("fall", 1.0)
     }
 }
 
@@ -123,6 +134,18 @@ mod tests {
         assert!(matches!(outcome(&leak(0.1, 0.21, 30.0)), Outcome::Open(_)));
         assert_eq!(outcome(&leak(0.9, 0.2, 30.0)), Outcome::Fail);
         assert!(matches!(outcome(&leak(0.88, 0.2, 30.0)), Outcome::Open(_)));
+    }
+
+    /// What rises within its limit is still judged as a fall, of less than nothing.
+    #[test]
+    fn only_a_sure_rise_that_breaks_the_limit_is_called_one() {
+        let told = |mm_per_h: f64| {
+            let change = change(&leak(mm_per_h, 0.05, 30.0), 24.0, true).expect("height");
+            direction(Some(&change), &outcome(&leak(mm_per_h, 0.05, 30.0)))
+        };
+        assert_eq!(told(-1.0), ("rise", -1.0));
+        assert_eq!(told(1.0), ("fall", 1.0));
+        assert_eq!(told(-0.1), ("fall", 1.0));
     }
 
     #[test]

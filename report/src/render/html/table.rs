@@ -15,6 +15,9 @@ use super::prose::prose;
 /// Rows printed; more would make the page too large to open on a phone.
 const MOST_ROWS: usize = 400;
 
+/// Tables up to this many rows are printed on one sheet.
+const KEPT_WHOLE: usize = 12;
+
 /// Longest row name that is never wrapped.
 const LONGEST_KEPT: usize = 22;
 
@@ -25,7 +28,7 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
     html! {
         p.caption aria-hidden="true" { (caption) }
         div.scroll role="region" aria-label=(caption) tabindex="0" {
-            table {
+            table.few[table.rows.len() <= KEPT_WHOLE] {
                 caption.hidden { (caption) }
                 thead { tr {
                     @for column in &table.columns {
