@@ -4,33 +4,26 @@
 //! take the same way, and a test can push them by hand.
 
 mod infer;
+mod silence;
 
 use crate::counts::{Count, Counts};
 use infer::Infer;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Rig, Source};
 use seep_common::sample::{ChannelIndex, Sample};
-use seep_common::store::cause::SOURCE_SILENT;
-use seep_common::store::{Batch, Event, EventKind, Gap};
+use seep_common::store::{Batch, Event, EventKind};
 use seep_common::tick::{SwitchChange, TickAssembler};
+pub(crate) use silence::is_sign_of_life;
+use silence::{Silences, tells_awake};
 
 /// What the pipeline needs to know of a channel.
 #[derive(Debug, Clone)]
 struct Facts {
     source: usize,
+    quantity: Quantity,
     range: (f64, f64),
     event: Option<EventKind>,
     place: String,
-}
-
-/// How long a source has been silent.
-#[derive(Debug, Clone)]
-struct Silence {
-    limit_ms: i64,
-    /// `None` for a source that takes no part.
-    last_heard_ms: Option<i64>,
-    /// Why it cannot be read, when that is known.
-    lost: Option<String>,
 }
 
 /// Turns readings at log times into the rows of a [`Batch`].
@@ -67,7 +60,7 @@ struct Silence {
 pub struct Pipeline {
     sources: Vec<Source>,
     facts: Vec<Facts>,
-    silences: Vec<Silence>,
+    silences: Silences,
     assembler: TickAssembler,
     infer: Infer,
     counts: Counts,
@@ -80,19 +73,15 @@ impl Pipeline {
     pub fn new(rig: &Rig) -> Self {
         let facts = rig.channels.iter().map(|c| Facts {
             source: c.source,
+            quantity: c.quantity,
             range: c.range,
             event: event_kind(c.quantity),
             place: c.place.clone(),
         });
-        let silences = rig.sources.iter().map(|s| Silence {
-            limit_ms: (s.silence_s * 1000.0) as i64,
-            last_heard_ms: None,
-            lost: None,
-        });
         Pipeline {
             sources: rig.sources.clone(),
             facts: facts.collect(),
-            silences: silences.collect(),
+            silences: Silences::new(&rig.sources),
             assembler: TickAssembler::new(&rig.channels, &rig.recorder),
             infer: Infer::new(rig),
             counts: Counts::new(rig.sources.len()),
@@ -104,10 +93,7 @@ impl Pipeline {
     /// word is expected; `expected` holds one entry per source of the rig.
     pub fn begin(&mut self, t_ms: i64, expected: &[bool]) {
         self.assembler.begin(t_ms);
-        for (silence, &expected) in self.silences.iter_mut().zip(expected) {
-            silence.last_heard_ms = expected.then_some(t_ms);
-            silence.lost = None;
-        }
+        self.silences.begin(t_ms, expected);
     }
 
     /// A reading of a channel, in its unit, at a log time, ms.
@@ -134,6 +120,9 @@ impl Pipeline {
             self.counts.one(source, Count::Readings);
             let events = &mut self.batch.events;
             self.infer.push(channel, t_ms, value, events);
+            if tells_awake(self.facts[usize::from(channel.0)].quantity, value) {
+                self.silences.awake(source, t_ms);
+            }
         }
         if let Some(change) = change {
             self.note_switch(change);
@@ -143,25 +132,20 @@ impl Pipeline {
 
     /// A source spoke, with or without a reading; ends its silence.
     pub fn heard(&mut self, source: usize, t_ms: i64) {
-        let silence = &mut self.silences[source];
-        let Some(last_ms) = silence.last_heard_ms else {
-            return;
-        };
-        if t_ms <= last_ms {
-            return;
-        }
-        silence.last_heard_ms = Some(t_ms);
-        self.end_silence(source, last_ms, t_ms);
+        self.silences.heard(source, t_ms, &mut self.batch.gaps);
     }
 
     /// A source cannot be read: the gap that ends when it speaks again runs from
     /// the last time it was heard and has this cause.
     pub fn lost(&mut self, source: usize, cause: &str) {
-        let silence = &mut self.silences[source];
-        // The first cause explains the outage; what follows is its consequence.
-        if silence.last_heard_ms.is_some() && silence.lost.is_none() {
-            silence.lost = Some(cause.into());
-        }
+        self.silences.lost(source, cause);
+    }
+
+    /// True while a source that sleeps with the ignition is silent, and nothing
+    /// has said for a while that the vehicle is awake.
+    #[must_use]
+    pub fn asleep(&self, source: usize, t_ms: i64) -> bool {
+        self.silences.asleep(source, t_ms)
     }
 
     /// Time passed without readings, ms.
@@ -175,11 +159,7 @@ impl Pipeline {
         let ticks = &mut self.batch.ticks;
         self.assembler.finish(&mut |tick| ticks.push(tick));
         self.infer.finish(&mut self.batch.events);
-        for source in 0..self.silences.len() {
-            if let Some(last_ms) = self.silences[source].last_heard_ms.take() {
-                self.end_silence(source, last_ms, t_ms);
-            }
-        }
+        self.silences.finish(t_ms, &mut self.batch.gaps);
         self.note_counters(t_ms.saturating_sub(1));
     }
 
@@ -208,21 +188,6 @@ impl Pipeline {
     /// The rows finished since the last call.
     pub fn take_batch(&mut self) -> Batch {
         std::mem::take(&mut self.batch)
-    }
-
-    /// A gap, when the source was lost or silent for longer than it should be.
-    fn end_silence(&mut self, source: usize, from_t_ms: i64, to_t_ms: i64) {
-        let silence = &mut self.silences[source];
-        let lost = silence.lost.take();
-        if lost.is_none() && to_t_ms - from_t_ms <= silence.limit_ms {
-            return;
-        }
-        self.batch.gaps.push(Gap {
-            from_t_ms,
-            to_t_ms,
-            cause: lost.unwrap_or_else(|| SOURCE_SILENT.into()),
-            what: Some(self.sources[source].name.clone()),
-        });
     }
 
     fn note_switch(&mut self, change: SwitchChange) {

@@ -85,6 +85,7 @@ pub(super) struct RawSource {
     pub zone: Option<String>,
     pub delimiter: Option<char>,
     pub silence_s: Option<f64>,
+    pub sleeps_with_ignition: Option<bool>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -9,6 +9,9 @@ pub struct Source {
     pub kind: SourceKind,
     /// A live source silent for this long is reported as a gap, s.
     pub silence_s: f64,
+    /// It has power, or speaks, only while the ignition is on: its silence is
+    /// no fault unless something else says that the vehicle is awake.
+    pub sleeps_with_ignition: bool,
 }
 
 /// What a source is.

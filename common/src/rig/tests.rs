@@ -179,3 +179,20 @@ fn numbers_that_no_vehicle_has_are_refused_wherever_they_stand() {
         }
     }
 }
+
+#[test]
+fn a_source_sleeps_with_the_ignition_only_when_the_rig_says_so() {
+    let rig = |line: &str| {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"bus\"\nkind = \"socketcan\"\n{line}\n"
+        );
+        Rig::parse(&text).map(|rig| rig.sources[0].sleeps_with_ignition)
+    };
+    assert_eq!(rig(""), Ok(false));
+    assert_eq!(rig("sleeps_with_ignition = true"), Ok(true));
+    let mistake = rig("sleeps_with_ignitoin = true").expect_err("no such key");
+    assert!(
+        mistake.to_string().contains("`sleeps_with_ignition`"),
+        "{mistake}"
+    );
+}

@@ -10,6 +10,10 @@ pub const NOT_RUNNING: &str = "recorder not running";
 /// A source said nothing for longer than it may.
 pub const SOURCE_SILENT: &str = "source silent";
 
+/// A source that sleeps with the ignition was silent, and nothing said that the
+/// vehicle was awake. No trouble.
+pub const ASLEEP: &str = "asleep with the ignition";
+
 /// Rows did not fit in memory while the log could not be written.
 pub const NOT_STORED: &str = "log could not be written";
 

@@ -2,6 +2,7 @@
 
 use crate::cli::CheckArgs;
 use crate::exit::{Exit, Failure};
+use crate::pipeline::is_sign_of_life;
 use crate::recorder::check_log;
 use crate::rig_file::{self, Databases};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
@@ -56,6 +57,9 @@ fn summary(rig: &Rig) -> String {
     }
     for (i, s) in rig.sources.iter().enumerate() {
         let _ = writeln!(text, "\nsource {} ({}):", s.name, reached(&s.kind));
+        if s.sleeps_with_ignition {
+            let _ = writeln!(text, "  {}", sleeper(rig, i));
+        }
         for channel in rig.channels.iter().filter(|c| c.source == i) {
             let _ = writeln!(text, "  {}", channel_line(channel));
         }
@@ -67,6 +71,18 @@ fn summary(rig: &Rig) -> String {
         r.full_rate_hz, r.driving_rate_hz, r.rest_period_s, r.commit_s
     );
     text
+}
+
+/// What the silence of a source that sleeps with the ignition means.
+fn sleeper(rig: &Rig, source: usize) -> String {
+    let others = rig.sources.iter().enumerate();
+    let mut others = others.filter(|(i, s)| *i != source && s.sleeps_with_ignition);
+    let mut channels = rig.channels.iter().filter(|c| c.source != source);
+    if others.next().is_some() || channels.any(|c| is_sign_of_life(c.quantity)) {
+        "sleeps with the ignition: its silence counts only while another source tells of driving, an open valve, a running compressor, or is awake with the same ignition".into()
+    } else {
+        "sleeps with the ignition, and no other source could tell when the vehicle is awake: if it dies, that looks like sleep".into()
+    }
 }
 
 /// What is odd in the bus databases without stopping their use, file and line.

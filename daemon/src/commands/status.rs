@@ -97,6 +97,10 @@ fn page(s: &Status) -> String {
     text.push('\n');
     for source in &s.sources {
         let state = match &source.lost {
+            _ if source.asleep => format!(
+                "asleep with the ignition, heard {}",
+                ago(source.heard_s_ago)
+            ),
             Some(cause) => format!("LOST: {cause}"),
             None => format!("heard {}", ago(source.heard_s_ago)),
         };

@@ -1,6 +1,7 @@
 //! What the pipeline promises.
 
 use super::*;
+use seep_common::store::Gap;
 
 const RIG: &str = r#"
 [vehicle]
@@ -132,4 +133,103 @@ fn counters_lie_inside_the_session() {
     let counters = p.take_batch().counters;
     assert!(counters.iter().all(|c| c.t_ms == 10), "{counters:?}");
     assert_eq!(counters[0].name, "readings");
+}
+
+/// The bus sleeps with the ignition; the box has a speed of its own (satellites).
+fn with_a_sleeping_bus() -> Pipeline {
+    let text = RIG.replace(
+        "kind = \"socketcan\"\n",
+        "kind = \"socketcan\"\nsleeps_with_ignition = true\n",
+    );
+    let speed = "[[channel]]\nname = \"vehicle_kmh\"\nsource = \"box\"\ntransducer = \"V\"\n";
+    let rig = Rig::parse(&format!("{text}{speed}")).expect("valid");
+    let mut pipeline = Pipeline::new(&rig);
+    pipeline.begin(0, &[true, true]);
+    pipeline
+}
+
+const SPEED: ChannelIndex = ChannelIndex(3);
+const BUS: usize = 1;
+
+/// Gaps of the bus: from, to in s, cause.
+fn bus_gaps(mut p: Pipeline, end_s: i64) -> Vec<(i64, i64, String)> {
+    p.finish(end_s * 1_000);
+    let gaps = p.take_batch().gaps.into_iter();
+    gaps.filter(|g| g.what.as_deref() == Some("bus"))
+        .map(|g| (g.from_t_ms / 1_000, g.to_t_ms / 1_000, g.cause))
+        .collect()
+}
+
+/// The box speaks each second of a span, with this speed.
+fn box_says(p: &mut Pipeline, seconds: std::ops::Range<i64>, kmh: f64) {
+    for s in seconds {
+        p.push(PRESSURE, s * 1_000, 500.0);
+        p.push(SPEED, s * 1_000, kmh);
+    }
+}
+
+#[test]
+fn a_bus_that_sleeps_with_the_ignition_is_not_missed_while_the_car_stands() {
+    let mut p = with_a_sleeping_bus();
+    p.push(RUNNING, 10_000, 0.0);
+    box_says(&mut p, 10..3_600, 0.3);
+    assert!(p.asleep(BUS, 3_600_000));
+    p.push(RUNNING, 3_600_000, 0.0);
+    assert!(!p.asleep(BUS, 3_601_000));
+    let asleep = "asleep with the ignition".to_string();
+    assert_eq!(
+        bus_gaps(p, 3_601),
+        [(0, 10, asleep.clone()), (10, 3_600, asleep)]
+    );
+}
+
+#[test]
+fn the_same_bus_is_missed_while_the_car_drives() {
+    let mut p = with_a_sleeping_bus();
+    p.push(RUNNING, 1_000, 0.0);
+    box_says(&mut p, 1..1_000, 0.0);
+    box_says(&mut p, 1_000..1_600, 70.0);
+    assert!(!p.asleep(BUS, 1_600_000), "driving: red");
+    box_says(&mut p, 1_600..4_000, 0.0);
+    assert!(p.asleep(BUS, 4_000_000), "parked again");
+    let asleep = "asleep with the ignition".to_string();
+    assert_eq!(
+        bus_gaps(p, 4_000),
+        [
+            (1, 1_000, asleep.clone()),
+            (1_000, 1_599, "source silent".into()),
+            (1_599, 4_000, asleep),
+        ]
+    );
+}
+
+#[test]
+fn a_bus_lost_on_the_road_keeps_its_cause_and_one_that_only_slept_needs_none() {
+    let mut p = with_a_sleeping_bus();
+    p.push(RUNNING, 1_000, 0.0);
+    p.lost(BUS, "can0 is down");
+    box_says(&mut p, 1..100, 90.0);
+    assert!(!p.asleep(BUS, 99_500));
+    assert_eq!(bus_gaps(p, 100), [(1, 100, "can0 is down".into())]);
+    let mut p = with_a_sleeping_bus();
+    p.push(RUNNING, 1_000, 0.0);
+    p.lost(BUS, "can0 is down");
+    box_says(&mut p, 1..100, 0.0);
+    assert!(p.asleep(BUS, 99_500));
+    let asleep = "asleep with the ignition".to_string();
+    assert_eq!(bus_gaps(p, 100), [(1, 100, asleep)]);
+}
+
+#[test]
+fn a_moment_of_life_shorter_than_the_source_may_be_silent_is_no_fault() {
+    let mut p = with_a_sleeping_bus();
+    p.push(RUNNING, 1_000, 0.0);
+    box_says(&mut p, 1..500, 0.0);
+    // A valve trims for three seconds, twice: the bus may be silent for five.
+    for s in [500, 501, 502, 503, 700, 701, 702, 703] {
+        p.push(FILL, s * 1_000, 1.0);
+    }
+    box_says(&mut p, 704..1_000, 0.0);
+    let asleep = "asleep with the ignition".to_string();
+    assert_eq!(bus_gaps(p, 1_000), [(1, 1_000, asleep)]);
 }

@@ -1,6 +1,7 @@
 //! Words of the sources become orders for the storage thread.
 
 use super::latest::Latest;
+use super::status::{ChannelStatus, SourceStatus};
 use crate::clock::Clock;
 use crate::pipeline::Pipeline;
 use crate::source::live::Word;
@@ -150,14 +151,18 @@ impl Collector {
         self.notice(None, now_ms, text);
     }
 
-    /// What arrived last, for the status.
-    pub(crate) fn latest(&self) -> &Latest {
-        &self.latest
+    /// Sources as they are now, for the status.
+    pub(crate) fn sources(&self) -> Vec<SourceStatus> {
+        let now_ms = self.clock.boot_ms();
+        let asleep = |source| self.pipeline.asleep(source, now_ms);
+        self.latest.sources(&self.rig, now_ms, &asleep)
     }
 
-    /// The rig being recorded.
-    pub(crate) fn rig(&self) -> &Rig {
-        &self.rig
+    /// Channels as they are now, for the status.
+    pub(crate) fn channels(&self) -> Vec<ChannelStatus> {
+        let now_ms = self.clock.boot_ms();
+        let asleep = |source| self.pipeline.asleep(source, now_ms);
+        self.latest.channels(&self.rig, now_ms, &asleep)
     }
 
     fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {

@@ -198,8 +198,8 @@ impl Look {
             lost_rows: storage.lost_ticks,
             free_mb: free_mb(&plan.log),
             held_up_mb: held_up_mb(&plan.log),
-            sources: collector.latest().sources(collector.rig(), boot_ms),
-            channels: collector.latest().channels(collector.rig(), boot_ms),
+            sources: collector.sources(),
+            channels: collector.channels(),
         }
     }
 

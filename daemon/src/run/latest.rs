@@ -75,8 +75,13 @@ impl Latest {
         }
     }
 
-    /// Channels for the status.
-    pub(crate) fn channels(&self, rig: &Rig, now_ms: i64) -> Vec<ChannelStatus> {
+    /// Channels for the status; `asleep` says it of a source.
+    pub(crate) fn channels(
+        &self,
+        rig: &Rig,
+        now_ms: i64,
+        asleep: &dyn Fn(usize) -> bool,
+    ) -> Vec<ChannelStatus> {
         let of = |(c, l): (&seep_common::rig::Channel, &LastReading)| {
             let age_ms = l.last.map(|(t_ms, _)| (now_ms - t_ms).max(0));
             let source = &rig.sources[c.source];
@@ -89,14 +94,19 @@ impl Latest {
                 age_s: age_ms.map(|ms| ms as f64 / 1000.0),
                 readings: l.readings,
                 rate_hz: l.interval_ms.filter(|ms| *ms > 0.0).map(|ms| 1000.0 / ms),
-                silent: waited_ms > source.silence_s * 1000.0,
+                silent: waited_ms > source.silence_s * 1000.0 && !asleep(c.source),
             }
         };
         rig.channels.iter().zip(&self.channels).map(of).collect()
     }
 
-    /// Sources for the status.
-    pub(crate) fn sources(&self, rig: &Rig, now_ms: i64) -> Vec<SourceStatus> {
+    /// Sources for the status; `asleep` says it of a source.
+    pub(crate) fn sources(
+        &self,
+        rig: &Rig,
+        now_ms: i64,
+        asleep: &dyn Fn(usize) -> bool,
+    ) -> Vec<SourceStatus> {
         let newest_of = |i: usize| {
             let channels = rig.channels.iter().zip(&self.channels);
             let readings = channels.filter(|(c, _)| c.source == i);
@@ -106,6 +116,7 @@ impl Latest {
         let of = |(i, s): (usize, &seep_common::rig::Source)| SourceStatus {
             name: s.name.clone(),
             kind: s.kind.word().into(),
+            asleep: asleep(i),
             lost: self.sources[i].lost.clone(),
             heard_s_ago: newest_of(i).map(|t_ms| (now_ms - t_ms).max(0) as f64 / 1000.0),
         };

@@ -71,6 +71,10 @@ pub(crate) struct SourceStatus {
     pub kind: String,
     /// Why it cannot be read; absent when it can.
     pub lost: Option<String>,
+    /// Sleeps with the ignition, and nothing says that the vehicle is awake:
+    /// neither silent nor lost is trouble then.
+    #[serde(default)]
+    pub asleep: bool,
     /// Seconds since it spoke; absent when it never did.
     pub heard_s_ago: Option<f64>,
 }
@@ -96,13 +100,20 @@ pub(crate) struct ChannelStatus {
     pub silent: bool,
 }
 
+impl SourceStatus {
+    /// Cannot be read although it should be.
+    fn is_missed(&self) -> bool {
+        self.lost.is_some() && !self.asleep
+    }
+}
+
 impl Status {
     /// Anything a person should look at.
     pub(crate) fn is_red(&self) -> bool {
         self.trouble.is_some()
             || self.rig_problem.is_some()
             || self.channels.iter().any(|c| c.silent)
-            || self.sources.iter().any(|s| s.lost.is_some())
+            || self.sources.iter().any(SourceStatus::is_missed)
     }
 
     /// One line, for the service manager.
@@ -123,7 +134,7 @@ impl Status {
         let lost: Vec<_> = self
             .sources
             .iter()
-            .filter(|s| s.lost.is_some())
+            .filter(|s| s.is_missed())
             .map(|s| s.name.as_str())
             .collect();
         let lost = if lost.is_empty() {
@@ -131,8 +142,14 @@ impl Status {
         } else {
             format!(", lost: {}", lost.join(", "))
         };
+        let asleep = self.sources.iter().filter(|s| s.asleep).count();
+        let asleep = if asleep > 0 {
+            format!(", {asleep} asleep")
+        } else {
+            String::new()
+        };
         format!(
-            "{} of {} channels, {rate:.0} readings/s, {} rows stored{lost}",
+            "{} of {} channels, {rate:.0} readings/s, {} rows stored{asleep}{lost}",
             self.channels.len() - silent,
             self.channels.len(),
             self.stored_rows,

@@ -87,7 +87,7 @@ fn two_people() -> Vec<String> {
 }
 
 fn plain_causes() -> Vec<String> {
-    [cause::POWER_OFF, cause::SOURCE_SILENT]
+    [cause::POWER_OFF, cause::SOURCE_SILENT, cause::ASLEEP]
         .map(String::from)
         .to_vec()
 }

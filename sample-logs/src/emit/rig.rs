@@ -54,6 +54,7 @@ name = \"bus\"
 kind = \"socketcan\"
 interface = \"can0\"
 dbc = [\"builtin:j1939-air\"]
+sleeps_with_ignition = true
 
 [[source]]
 name = \"box\"

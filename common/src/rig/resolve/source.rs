@@ -29,6 +29,7 @@ pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Ve
             name: s.name.clone(),
             kind,
             silence_s: silence_s.unwrap_or(30.0),
+            sleeps_with_ignition: s.sleeps_with_ignition.unwrap_or(false),
         });
     }
     out
