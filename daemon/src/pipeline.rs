@@ -65,6 +65,8 @@ pub struct Pipeline {
     infer: Infer,
     counts: Counts,
     batch: Batch,
+    begun_ms: i64,
+    rest_after_ms: i64,
 }
 
 impl Pipeline {
@@ -86,12 +88,15 @@ impl Pipeline {
             infer: Infer::new(rig),
             counts: Counts::new(rig.sources.len()),
             batch: Batch::default(),
+            begun_ms: 0,
+            rest_after_ms: (rig.recorder.rest_after_s * 1000.0) as i64,
         }
     }
 
     /// A session starts at this log time, ms. Of sources that take no part no
     /// word is expected; `expected` holds one entry per source of the rig.
     pub fn begin(&mut self, t_ms: i64, expected: &[bool]) {
+        self.begun_ms = t_ms;
         self.assembler.begin(t_ms);
         self.silences.begin(t_ms, expected);
     }
@@ -167,6 +172,18 @@ impl Pipeline {
     pub fn note_counters(&mut self, t_ms: i64) {
         let rows = self.counts.drain(t_ms, &self.sources);
         self.batch.counters.extend(rows);
+    }
+
+    /// True when commits may be rare: for the rig's `rest_after_s` nothing has
+    /// moved, and nothing but readings and counts waits to be stored.
+    #[must_use]
+    pub fn at_rest(&self, t_ms: i64) -> bool {
+        let waits = !(self.batch.events.is_empty()
+            && self.batch.gaps.is_empty()
+            && self.batch.notices.is_empty());
+        let since_ms = self.assembler.quiet_since_ms();
+        let since_ms = since_ms.map_or(self.begun_ms, |t| t.max(self.begun_ms));
+        !waits && t_ms - since_ms >= self.rest_after_ms
     }
 
     /// What was counted.

@@ -6,7 +6,10 @@ handed to the file system, also what never reaches the card, such as the status
 in memory, 2 kB a second; write_bytes: what
 the kernel charged to storage, zero on a file system in memory).
 
-    python3 wear.py --seepd SEEPD --seconds 60
+Parked is what a car is after five minutes in which nothing moved; here that
+time is short, so that the measurement begins in it.
+
+    python3 wear.py --seepd SEEPD --seconds 60 --parked-seconds 600
 """
 
 import argparse
@@ -29,10 +32,10 @@ LEVELS = [1050, 520, 510, 430, 425, 0, 0, 0, 0, 65, 20, 0]
 TYPES = {"gauge": ("P", "B", 0.01), "mm": ("D", "M", 0.001), "kmh": ("G", "", 1), "c": ("C", "C", 1), "on": ("S", "", 1)}
 
 
-def rig(device, commit_s):
+def rig(device, recorder):
     text = f"""# Invented.
 [recorder]
-commit_s = {commit_s}
+{recorder}
 [vehicle]
 name = "Grey van (invented)"
 [tank]
@@ -97,10 +100,10 @@ def say(master, until, hz, driving, draw):
     return spoken
 
 
-def measure(seepd, folder, what, hz, driving, seconds, commit_s=2.0):
+def measure(seepd, folder, what, hz, driving, seconds, recorder=""):
     master, slave = pty.openpty()
     rig_file, log = folder / f"{what}.toml", folder / f"{what}.db"
-    rig_file.write_text(rig(os.ttyname(slave), commit_s))
+    rig_file.write_text(rig(os.ttyname(slave), recorder))
     # As a service the status is in memory (/run), so it does not count as wear.
     status = memory_folder() / f"seep-wear-{os.getpid()}.json"
     command = [seepd, "run", "--rig", rig_file, "--log", log, "--status-file", status]
@@ -131,14 +134,14 @@ def main():
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--seepd", required=True)
     arguments.add_argument("--seconds", type=float, default=60)
+    arguments.add_argument("--parked-seconds", type=float, default=600)
     given = arguments.parse_args()
     print(f"load {os.getloadavg()[0]:.1f}; {given.seepd}; invented readings")
     with tempfile.TemporaryDirectory() as folder:
         folder = pathlib.Path(folder)
         measure(given.seepd, folder, "driving", 42, True, given.seconds)
-        measure(given.seepd, folder, "parked", 1, False, given.seconds)
-        print("with commit_s = 30:")
-        measure(given.seepd, folder, "resting", 1, False, max(given.seconds, 90), 30.0)
+        measure(given.seepd, folder, "awake", 1, False, given.seconds)
+        measure(given.seepd, folder, "parked", 1, False, given.parked_seconds, "rest_after_s = 5")
 
 
 if __name__ == "__main__":

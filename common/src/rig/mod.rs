@@ -127,6 +127,12 @@ pub struct Limits {
 pub struct Recorder {
     /// Longest time between commits, s: the bound on loss at a power cut.
     pub commit_s: f64,
+    /// The same while nothing has moved for [`rest_after_s`](Self::rest_after_s),
+    /// s; never below `commit_s`.
+    pub rest_commit_s: f64,
+    /// Commits become rarer when for so long no valve opened, no compressor ran,
+    /// no pressure moved and nothing drove, s.
+    pub rest_after_s: f64,
     /// Rate around valve and compressor activity, Hz.
     pub full_rate_hz: f64,
     /// Rate while driving, Hz.
@@ -149,6 +155,8 @@ impl Default for Recorder {
     fn default() -> Self {
         Recorder {
             commit_s: 2.0,
+            rest_commit_s: 60.0,
+            rest_after_s: 300.0,
             full_rate_hz: 50.0,
             driving_rate_hz: 10.0,
             rest_period_s: 1.0,

@@ -138,6 +138,8 @@ pub(super) struct RawOnWhen {
 #[serde(deny_unknown_fields)]
 pub(super) struct RawRecorder {
     pub commit_s: Option<f64>,
+    pub rest_commit_s: Option<f64>,
+    pub rest_after_s: Option<f64>,
     pub full_rate_hz: Option<f64>,
     pub driving_rate_hz: Option<f64>,
     pub rest_period_s: Option<f64>,

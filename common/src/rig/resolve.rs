@@ -326,8 +326,13 @@ fn recorder(raw: Option<&Spanned<RawRecorder>>, problems: &mut Problems) -> Reco
             .unwrap_or(default)
     };
     let d = defaults;
+    let hour_s = (0.1, 3_600.0);
+    let commit_s = or("commit_s", r.commit_s, d.commit_s, (0.1, 60.0));
+    let rest_commit_s = or("rest_commit_s", r.rest_commit_s, d.rest_commit_s, hour_s);
     Recorder {
-        commit_s: or("commit_s", r.commit_s, d.commit_s, (0.1, 60.0)),
+        commit_s,
+        rest_commit_s: rest_commit_s.max(commit_s),
+        rest_after_s: or("rest_after_s", r.rest_after_s, d.rest_after_s, hour_s),
         full_rate_hz: or("full_rate_hz", r.full_rate_hz, d.full_rate_hz, RATES_HZ),
         driving_rate_hz: or(
             "driving_rate_hz",

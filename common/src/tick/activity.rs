@@ -124,6 +124,12 @@ impl Activity {
         self.last_active_ms
     }
 
+    /// Log time when the vehicle was last seen to move, ms.
+    #[must_use]
+    pub fn last_moving_ms(&self) -> Option<i64> {
+        self.last_moving_ms
+    }
+
     /// Forget switch states and means, as at a new session.
     pub fn forget(&mut self) {
         self.switches.fill(None);

@@ -137,6 +137,14 @@ impl TickAssembler {
         self.activity.driving(self.newest_ms)
     }
 
+    /// Log time since which nothing has moved, ms: no valve, no compressor, no
+    /// pressure, no drive. `None` when nothing has since the session began.
+    #[must_use]
+    pub fn quiet_since_ms(&self) -> Option<i64> {
+        let active = self.activity.last_active_ms();
+        active.max(self.activity.last_moving_ms())
+    }
+
     /// Earliest log time a sample may still have.
     fn horizon_ms(&self) -> i64 {
         let released = self.newest_ms.saturating_sub(self.before_ms);

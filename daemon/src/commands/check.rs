@@ -67,8 +67,13 @@ fn summary(rig: &Rig) -> String {
     let r = &rig.recorder;
     let _ = writeln!(
         text,
-        "\nrecorded at {} Hz around moves, {} Hz driving, one row in {} s at rest; committed every {} s",
-        r.full_rate_hz, r.driving_rate_hz, r.rest_period_s, r.commit_s
+        "\nrecorded at {} Hz around moves, {} Hz driving, one row in {} s at rest; committed every {} s, every {} s when nothing has moved for {} s",
+        r.full_rate_hz,
+        r.driving_rate_hz,
+        r.rest_period_s,
+        r.commit_s,
+        r.rest_commit_s,
+        r.rest_after_s
     );
     text
 }

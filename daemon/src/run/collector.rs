@@ -189,7 +189,15 @@ impl Collector {
         }
     }
 
+    /// Time between commits: rare while nothing moves, and at once the usual one
+    /// when something does.
     fn commit_ms(&self) -> i64 {
-        (self.rig.recorder.commit_s * 1000.0) as i64
+        let recorder = &self.rig.recorder;
+        let seconds = if self.pipeline.at_rest(self.clock.boot_ms()) {
+            recorder.rest_commit_s
+        } else {
+            recorder.commit_s
+        };
+        (seconds * 1000.0) as i64
     }
 }

@@ -18,7 +18,7 @@ source = "box"
 transducer = "TANK"
 "#;
 
-const PAGE: usize = 4096;
+const PAGE: usize = 1024;
 const TICKS: i64 = 20_000;
 
 /// Two sessions of ticks, long enough to fill hundreds of pages.
@@ -101,9 +101,9 @@ fn around_spoilt_pages_everything_is_saved_and_the_loss_is_a_gap() {
     let copy = folder.path().join("copy.db");
     let saved = salvage(&path, &copy).expect("copied");
     let kept = times(&copy);
-    // A page holds at most 4096 bytes / 10 bytes a row.
+    // A page holds at most 1024 bytes / 10 bytes a row.
     assert!(
-        kept.len() >= whole.len() - bad.len() * 410,
+        kept.len() >= whole.len() - bad.len() * 103,
         "{}",
         kept.len()
     );

@@ -4,3 +4,4 @@ mod bench;
 mod clocks;
 mod drive;
 mod long_reader;
+mod rest;
