@@ -3,6 +3,7 @@
 
 use super::StoreError;
 use super::access::not_allowed;
+use super::error::Doing;
 use super::open::{is_pending, wal_path};
 use super::schema::APPLICATION_ID;
 use std::fs::File;
@@ -14,8 +15,8 @@ use std::path::Path;
 pub(super) enum Identity {
     /// A log; its version is still to be looked at.
     Log,
-    /// A log whose creation was cut short: no byte in it yet, or SQLite's own
-    /// first page and not one table.
+    /// A log whose creation was cut short: no byte in it yet, SQLite's own first
+    /// page and not one table, or that page without its first sector.
     Unfinished,
     /// Only the write-ahead log beside it can tell.
     Pending,
@@ -23,6 +24,32 @@ pub(super) enum Identity {
 
 /// Bytes of the database header and of the head of the first page.
 const HEAD_BYTES: usize = 108;
+
+/// A file this short holds no more than the first pages of a log being made.
+const FIRST_PAGES_BYTES: u64 = 65_536;
+
+/// Whether the power went while the first page of a log was on its way to the
+/// disk: some of its sectors are there and the first is not. SQLite writes
+/// nothing else before that page is safe, so nothing can have been recorded.
+fn is_torn(head: &[u8], bytes: u64) -> bool {
+    bytes > 0 && bytes <= FIRST_PAGES_BYTES && head.iter().all(|byte| *byte == 0)
+}
+
+/// Whether a file is such a torn beginning; only reads it.
+///
+/// # Errors
+/// The file system's.
+pub(super) fn has_torn_head(path: &Path) -> Result<bool, StoreError> {
+    if !std::fs::metadata(path).is_ok_and(|m| m.is_file() && m.len() > 0) {
+        return Ok(false);
+    }
+    let mut head = Vec::with_capacity(HEAD_BYTES);
+    let file = File::open(path).doing(path, "opening the log")?;
+    let bytes = file.metadata().doing(path, "opening the log")?.len();
+    // A disk that does not give the page is another matter, told elsewhere.
+    let read = file.take(HEAD_BYTES as u64).read_to_end(&mut head);
+    Ok(read.is_ok() && is_torn(&head, bytes))
+}
 
 /// Tell what a file is; only reads it.
 ///
@@ -61,6 +88,9 @@ pub(super) fn identify(path: &Path) -> Result<Identity, StoreError> {
         } else {
             Identity::Unfinished
         });
+    }
+    if is_torn(&head, facts.len()) {
+        return Ok(Identity::Unfinished);
     }
     if head.len() < HEAD_BYTES || !head.starts_with(b"SQLite format 3\0") {
         return Err(StoreError::NotSqlite { path: path.into() });

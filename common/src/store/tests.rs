@@ -497,3 +497,27 @@ fn a_session_cut_before_its_first_commit_keeps_its_place_in_time() {
     let sessions = Reader::open(&path).expect("opens").sessions();
     assert_eq!(sessions.expect("reads")[0].end_t_ms, 1_000);
 }
+
+#[test]
+fn a_log_whose_first_sector_never_reached_the_disk_is_set_aside_and_begun_anew() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let mut torn = vec![0; 1_024];
+    torn[512..].fill(0x5A);
+    std::fs::write(&path, &torn).expect("written");
+    assert!(matches!(
+        Reader::open(&path),
+        Err(StoreError::NothingYet { .. })
+    ));
+    let writer = Writer::open(&path).expect("begun anew");
+    assert_eq!(writer.last_t_ms(), None);
+    writer.close().expect("closes");
+    let kept = folder.path().join("a.db.damaged-1");
+    assert_eq!(std::fs::read(kept).expect("kept"), torn);
+    // A long file that begins with nothing is no beginning.
+    std::fs::write(&path, vec![0; 1_000_000]).expect("written");
+    assert!(matches!(
+        Writer::open(&path),
+        Err(StoreError::NotSqlite { .. })
+    ));
+}

@@ -9,6 +9,7 @@ pub(super) use channels::renew_view;
 
 use super::error::Doing;
 use super::hash::sha256_hex;
+use super::identity::has_torn_head;
 use super::open::{check_identity, check_no_traps, check_tables, is_unfinished, migrate, pragma};
 use super::readable::read_through;
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
@@ -95,6 +96,11 @@ impl Writer {
     /// Everything that [`StoreError`] names; nothing is written before the
     /// file is known to be a log.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
+        if has_torn_head(path)? {
+            // SQLite would refuse it for ever; it is kept, as everything is.
+            set_aside(path)?;
+            return Self::create(path);
+        }
         let once = || look_over(path).and_then(|()| Self::attach(path));
         let mut done = once();
         for _ in 0..2 {
