@@ -155,7 +155,7 @@ impl Default for Recorder {
     fn default() -> Self {
         Recorder {
             commit_s: 2.0,
-            rest_commit_s: 60.0,
+            rest_commit_s: 300.0,
             rest_after_s: 300.0,
             full_rate_hz: 50.0,
             driving_rate_hz: 10.0,

@@ -24,6 +24,9 @@ const RETRY: [Duration; 4] = [
 /// After a stop, storing is tried this long; then what is left is given up.
 const LAST_CHANCE: Duration = Duration::from_secs(3);
 
+/// How often ages are looked at.
+const LOOK_AT_AGE_EVERY: Duration = Duration::from_secs(3_600);
+
 /// How often space is looked at.
 const KEEP_SPACE_EVERY: Duration = Duration::from_secs(60);
 
@@ -67,6 +70,7 @@ pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<
         failing_since: None,
         stopping_since: None,
         looked_at_space: None,
+        looked_at_age: None,
     };
     let thread = std::thread::Builder::new()
         .name("storage".into())
@@ -135,6 +139,7 @@ struct Worker {
     failing_since: Option<i64>,
     stopping_since: Option<Instant>,
     looked_at_space: Option<Instant>,
+    looked_at_age: Option<Instant>,
 }
 
 impl Worker {
@@ -180,6 +185,7 @@ impl Worker {
                 // A date that became known may make a session too old.
                 if matches!(order, Order::Clock(_)) {
                     self.looked_at_space = None;
+                    self.looked_at_age = None;
                 }
                 self.note_success(ticks);
             }
@@ -243,12 +249,17 @@ impl Worker {
         {
             return;
         }
-        match keep_space(&mut self.keeping, self.clock.boot_ms(), free_mb) {
+        let age_due = self
+            .looked_at_age
+            .is_none_or(|at| at.elapsed() >= LOOK_AT_AGE_EVERY);
+        let now_ms = self.clock.boot_ms();
+        match keep_space(&mut self.keeping, now_ms, free_mb, age_due) {
             // More may have to go: look again at the next idle moment.
             Ok(true) => {
                 self.shared.lock().state.deleted_sessions += 1;
                 return;
             }
+            Ok(false) if age_due => self.looked_at_age = Some(Instant::now()),
             Ok(false) => {}
             Err(e) => tracing::warn!("{e}"),
         }

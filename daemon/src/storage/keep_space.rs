@@ -9,7 +9,8 @@ const DAY_MS: f64 = 86_400_000.0;
 
 /// Delete the oldest session if the rig's limits ask for it; true when one went.
 ///
-/// `free_mb` tells how much space is left on the medium of a file.
+/// `free_mb` tells how much space is left on the medium of a file; ages are
+/// looked at only when asked.
 ///
 /// An age needs two dates. While the clock is not known to be right, now or by
 /// the time the session was over, it is kept: a clock that is years ahead must
@@ -18,15 +19,22 @@ pub(super) fn keep_space(
     keeping: &mut Keeping,
     now_boot_ms: i64,
     free_mb: impl Fn(&Path) -> Option<u64>,
+    look_at_age: bool,
 ) -> Result<bool, StoreError> {
     let Some((session, rig, _)) = keeping.current() else {
         return Ok(false);
     };
-    let (keep_days, keep_free_mb) = (rig.recorder.keep_days, rig.recorder.keep_free_mb);
+    let keep_days = rig.recorder.keep_days.filter(|_| look_at_age);
+    let keep_free_mb = rig.recorder.keep_free_mb;
     let now_wall_ms = keeping.known_wall_ms(now_boot_ms);
     let Some((writer, path)) = keeping.writer() else {
         return Ok(false);
     };
+    let is_short = || free_mb(path).is_some_and(|free| free < keep_free_mb);
+    // Even a look into the log wears the card a little.
+    if keep_days.is_none() && !is_short() {
+        return Ok(false);
+    }
     let Some(oldest) = writer.oldest_deletable(session)? else {
         return Ok(false);
     };
@@ -37,7 +45,6 @@ pub(super) fn keep_space(
         .zip(days)
         .filter(|(most, days)| days > most)
         .map(|(most, _)| format!("older than keep_days = {most}"));
-    let is_short = || free_mb(path).is_some_and(|free| free < keep_free_mb);
     let why = match too_old {
         Some(why) => why,
         // What an earlier deletion freed counts first. While a reader keeps the

@@ -48,7 +48,7 @@ const AWAKE: State = State {
     bound_s: 2.0 + 2.0 + 1.0,
 };
 
-/// The same at rest, where commits are rarer: here every 6 s instead of 60, after
+/// The same at rest, where commits are rarer: here every 6 s instead of 5 min, after
 /// 1 s instead of 5 min, so that a test can wait for several.
 const AT_REST: State = State {
     name: "at rest",

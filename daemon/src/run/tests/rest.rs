@@ -36,7 +36,7 @@ transducer = "V"
 
 /// What a cut takes at most, s: a commit, two held back, one row.
 const AWAKE_S: f64 = 2.0 + 2.0 + 1.0;
-const AT_REST_S: f64 = 60.0 + 2.0 + 1.0;
+const AT_REST_S: f64 = 300.0 + 2.0 + 1.0;
 
 /// A looks-every-second may add one.
 const LOOK_S: f64 = 1.0;
@@ -119,11 +119,7 @@ fn commits_are_rare_only_after_nothing_has_moved_for_five_minutes() {
     assert!((145..=150).contains(&bench.commits(298.0)));
     bench.say(10, 500.0, 0.0, 0.0);
     let worst_s = bench.say(3_600, 500.0, 0.0, 0.0);
-    assert!(
-        (55..=61).contains(&bench.commits(3_600.0)),
-        "{}",
-        bench.commits(3_600.0)
-    );
+    assert!((11..=13).contains(&bench.commits(3_600.0)));
     assert!(worst_s > AWAKE_S, "or the rest would be no rest");
     assert!(worst_s <= AT_REST_S + LOOK_S, "{worst_s} s");
 }
@@ -132,8 +128,8 @@ fn commits_are_rare_only_after_nothing_has_moved_for_five_minutes() {
 fn whatever_moves_brings_the_usual_commits_back_at_once() {
     let mut bench = Bench::new();
     for (kpa, fill, kmh) in [(500.0, 1.0, 0.0), (560.0, 0.0, 0.0), (500.0, 0.0, 12.0)] {
-        bench.say(800, 500.0, 0.0, 0.0);
-        assert!(bench.commits(120.0) <= 2, "at rest");
+        bench.say(900, 500.0, 0.0, 0.0);
+        assert!(bench.commits(550.0) <= 3, "at rest");
         // Half a minute into a rest that was not committed yet.
         let first_s = bench.say(1, kpa, fill, kmh);
         assert!(first_s <= AT_REST_S + LOOK_S, "{first_s} s");

@@ -95,7 +95,7 @@ impl Bench {
     /// Looks until nothing more goes; how many sessions went.
     fn look(&mut self, free: impl Fn(&Path) -> Option<u64>) -> usize {
         let mut went = 0;
-        while keep_space(&mut self.keeping, self.now_boot_ms, &free).expect("looks") {
+        while keep_space(&mut self.keeping, self.now_boot_ms, &free, true).expect("looks") {
             went += 1;
             assert!(went < 100, "no end");
         }
