@@ -117,7 +117,6 @@ fn the_recorder_stands_on_no_more_than_is_stated() {
         "rustls",
         "openssl-sys",
         "libudev-sys",
-        "clap_mangen",
     ] {
         let there = crates.iter().any(|(name, _)| name == unwanted);
         assert!(!there, "{unwanted} under the recorder");
