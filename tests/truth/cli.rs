@@ -1,6 +1,7 @@
 //! The command line.
 
 use clap::Parser;
+use std::path::PathBuf;
 
 /// Run simulated cars with known faults through recorder and report, and score
 /// what is found against the truth. All data are invented.
@@ -28,6 +29,13 @@ pub(crate) struct Options {
     /// Cars at a time; as many as there are processors by default
     #[arg(long)]
     pub jobs: Option<usize>,
+    /// Keep logs and truths in this folder, and use those that are there: made
+    /// by an earlier version of simulator or recorder, they are not looked at anew
+    #[arg(long, value_name = "FOLDER")]
+    pub keep: Option<PathBuf>,
+    /// Write every fitted rest with its truth to this file, as CSV
+    #[arg(long, value_name = "FILE")]
+    pub rests: Option<PathBuf>,
     /// Also print one line per car
     #[arg(long)]
     pub verbose: bool,

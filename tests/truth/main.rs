@@ -13,6 +13,7 @@ mod ideal;
 mod leak_limit;
 mod matrix;
 mod path;
+mod rests;
 mod score;
 mod table;
 mod week;
@@ -25,6 +26,10 @@ fn main() -> ExitCode {
     let ideal = ideal::efficiency(options.seed, options.ideal_logs);
     let summary = score::Summary::of(&options, &results, ideal);
     print!("{}", table::text(&summary));
+    if let Some(file) = &options.rests {
+        let lines: String = results.iter().map(|c| c.rests.as_str()).collect();
+        std::fs::write(file, rests::HEAD.to_string() + &lines).expect("the file can be written");
+    }
     if options.verbose {
         print!("{}", table::each(&results));
     }

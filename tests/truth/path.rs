@@ -3,10 +3,11 @@
 use seep_report::digest::Digest;
 use seep_report::judgement::Judgement;
 use seep_report::recording::{Recording, SpanRequest};
+use seep_sample_logs::scenario::Scenario;
 use seep_sample_logs::truth::Truth;
 use seep_sample_logs::{Logs, files};
 use std::ffi::OsString;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// A recorded and judged log.
 #[derive(Debug)]
@@ -17,18 +18,30 @@ pub(crate) struct Judged {
     pub shift_ms: i64,
 }
 
-/// Record the files of a folder by `seepd replay` and judge the log.
+/// Simulate a car and record its logs by `seepd replay` into `trip.db` of the
+/// folder; what is there already is taken as it is.
 ///
 /// # Panics
-/// When recorder or report refuse: that is a fault the bench must not hide.
-pub(crate) fn judge(logs: &Logs, folder: &Path) -> Judged {
-    let log = record(logs, folder);
-    judge_log(&log)
+/// When recorder or folder refuse: that is a fault the bench must not hide.
+pub(crate) fn logged(car: &Scenario, folder: &Path) -> Truth {
+    let (log, truth) = (folder.join("trip.db"), folder.join(files::TRUTH));
+    if log.exists() {
+        let text = std::fs::read(truth).expect("a kept log has its truth");
+        return serde_json::from_slice(&text).expect("a truth");
+    }
+    let logs = seep_sample_logs::generate(car);
+    record(&logs, folder);
+    for raw in [files::BUS, files::BOX] {
+        std::fs::remove_file(folder.join(raw)).expect("the scratch folder is ours");
+    }
+    logs.truth
 }
 
-fn record(logs: &Logs, folder: &Path) -> PathBuf {
+fn record(logs: &Logs, folder: &Path) {
     logs.write(folder).expect("the scratch folder takes files");
-    let log = folder.join("trip.db");
+    // Named when it is whole: a run that was cut short leaves no half log.
+    let part = folder.join("part.db");
+    let _ = std::fs::remove_file(&part);
     let at = |name: &str| folder.join(name).into_os_string();
     let args: [OsString; 8] = [
         "seepd".into(),
@@ -36,14 +49,14 @@ fn record(logs: &Logs, folder: &Path) -> PathBuf {
         "--rig".into(),
         at(files::RIG),
         "--log".into(),
-        log.clone().into_os_string(),
+        part.clone().into_os_string(),
         at(files::BUS),
         at(files::BOX),
     ];
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = seep_daemon::main_with(args.into_iter(), &mut out, &mut err);
     assert_eq!(code, 0, "seepd: {}", String::from_utf8_lossy(&err));
-    log
+    std::fs::rename(part, folder.join("trip.db")).expect("the scratch folder is ours");
 }
 
 /// Judge a log as `seep trip` does.

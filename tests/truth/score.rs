@@ -8,6 +8,7 @@ use crate::coverage::{Coverage, coverage};
 use crate::expect::{Expected, condition, expected, is_right};
 use crate::ideal::Efficiency;
 use crate::path;
+use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Instant;
@@ -25,6 +26,8 @@ pub(crate) struct Scored {
     pub coverage: Coverage,
     /// Rests whose outside temperature fell by 15 K or more.
     pub cold_rests: u32,
+    /// Every fitted rest with its truth, as CSV.
+    pub rests: String,
     /// Seconds it took.
     pub took_s: f64,
 }
@@ -156,7 +159,7 @@ pub(crate) fn run(options: &Options) -> Vec<Scored> {
                     if i >= options.cars {
                         break;
                     }
-                    let scored = score(car(options.seed + i, options.weeks, only), i);
+                    let scored = score(car(options.seed + i, options.weeks, only), i, options);
                     if options.verbose {
                         eprintln!("{}", crate::table::line(&scored));
                     }
@@ -173,18 +176,24 @@ pub(crate) fn run(options: &Options) -> Vec<Scored> {
 /// Every so many cars the printed report is compared with the judgement.
 const PRINTED_EVERY: u64 = 20;
 
-fn score(car: Car, number: u64) -> Scored {
+fn score(car: Car, number: u64, options: &Options) -> Scored {
     let begin = Instant::now();
-    let logs = seep_sample_logs::generate(&car.scenario);
-    let folder = tempfile::tempdir().expect("a scratch folder can be made");
-    let judged = path::judge(&logs, folder.path());
+    let scratch = tempfile::tempdir().expect("a scratch folder can be made");
+    let kept = |keep: &PathBuf| keep.join(format!("{}-{}-{}", car.seed, options.weeks, car.case));
+    let folder = options
+        .keep
+        .as_ref()
+        .map_or_else(|| scratch.path().to_path_buf(), kept);
+    let truth = &path::logged(&car.scenario, &folder);
+    let log = folder.join("trip.db");
+    let judged = path::judge_log(&log);
     if number.is_multiple_of(PRINTED_EVERY) {
-        let printed = path::printed_findings(&folder.path().join("trip.db"), folder.path());
+        let printed = path::printed_findings(&log, scratch.path());
         assert_eq!(printed.len(), judged.judgement.findings.len(), "seep trip");
     }
-    let truth = &logs.truth;
     let fell = |r: &&seep_sample_logs::truth::RestStretch| r.outside_c[0] - r.outside_c[1] >= 15.0;
     Scored {
+        rests: crate::rests::lines(car.seed, &judged, truth),
         claims: claims(&judged, truth),
         expected: expected(&car, &judged, truth),
         coverage: coverage(&judged, truth),
