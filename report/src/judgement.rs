@@ -11,7 +11,7 @@ use crate::analysis::diagnose::{
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
-use crate::analysis::moves::{MoveTrend, trends};
+use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::digest::Digest;
 use crate::findings::{
     air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
@@ -85,7 +85,7 @@ impl Judgement {
         let faults = Faults::of(digest, rig, &fits, &leaks, &paths);
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
         patterns.retain(|p| !faults.explains(p, &leaks));
-        let slow_paths = explain_paths(&paths, |place| mate(rig, place));
+        let slow_paths = explain_paths(&wired_paths(digest), |place| mate(rig, place));
         let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
         let by_last_move: Vec<ByLastMove> = rig
             .circuits
@@ -131,6 +131,13 @@ impl Judgement {
             verdict,
         }
     }
+}
+
+/// How the paths of moves seen by wired valves drift: where and for how long a
+/// valve was open that was only told from pressures is too uncertain to accuse it.
+fn wired_paths(digest: &Digest) -> Vec<MoveTrend> {
+    let wired: Vec<Move> = digest.moves.iter().filter(|m| m.wired).cloned().collect();
+    trends(&wired)
 }
 
 fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {

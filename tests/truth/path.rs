@@ -24,12 +24,19 @@ pub(crate) struct Judged {
 /// # Panics
 /// When recorder or folder refuse: that is a fault the bench must not hide.
 pub(crate) fn logged(car: &Scenario, folder: &Path) -> Truth {
-    let (log, truth) = (folder.join("trip.db"), folder.join(files::TRUTH));
-    if log.exists() {
-        let text = std::fs::read(truth).expect("a kept log has its truth");
-        return serde_json::from_slice(&text).expect("a truth");
+    // The truth file leaves out what air leaked minute by minute.
+    let leaked = folder.join("leaked.json");
+    if folder.join("trip.db").exists() {
+        let read = |path: &Path| std::fs::read(path).expect("a kept log has its truth");
+        let mut truth: Truth =
+            serde_json::from_slice(&read(&folder.join(files::TRUTH))).expect("a truth");
+        truth.leaked = serde_json::from_slice(&read(&leaked)).expect("amounts");
+        return truth;
     }
     let logs = seep_sample_logs::generate(car);
+    std::fs::create_dir_all(folder).expect("a folder can be made");
+    let rows = serde_json::to_vec(&logs.truth.leaked).expect("finite amounts");
+    std::fs::write(&leaked, rows).expect("the scratch folder takes files");
     record(&logs, folder);
     for raw in [files::BUS, files::BOX] {
         std::fs::remove_file(folder.join(raw)).expect("the scratch folder is ours");

@@ -10,9 +10,6 @@ fn table(args: &[&str]) -> String {
     String::from_utf8(done.stdout).expect("text")
 }
 
-/// Variance over the bound on ideal logs as it stands, to be brought to 1.2.
-const TODAY: f64 = 27.0;
-
 /// The numbers of a line of the table.
 fn numbers(table: &str, line: &str) -> Vec<f64> {
     let found = table.lines().find(|l| l.trim_start().starts_with(line));
@@ -25,16 +22,14 @@ fn numbers(table: &str, line: &str) -> Vec<f64> {
 
 /// Tuning seeds: what is tested daily must not be what is scored.
 #[test]
-fn an_ideal_log_is_never_fitted_better_than_the_cramer_rao_bound() {
+fn an_ideal_log_is_fitted_as_well_as_the_cramer_rao_bound_allows_and_no_better() {
     let table = table(&["--cars", "0", "--seed", "700", "--ideal-logs", "60"]);
     let found = numbers(&table, "variance against the Cramér–Rao bound");
     let (ratio, error) = (found[0], found[1]);
     // Below the bound is impossible for an honest estimator and bench.
     assert!(ratio + 3.0 * error > 1.0, "{table}");
-    // Wanted is 1.2 (see DEVELOPERS.md): the terms for settling, weather and
-    // sensor wander cost efficiency where none of them is at work. Until that
-    // is mended it must at least not get worse.
-    assert!(ratio - 2.0 * error < TODAY, "{table}");
+    // The bar is 1.2; the ratio of so few logs is uncertain itself.
+    assert!(ratio - 2.0 * error < 1.2, "{table}");
 }
 
 #[test]

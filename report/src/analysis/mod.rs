@@ -10,6 +10,7 @@ pub mod fit;
 pub mod leak;
 pub mod moves;
 pub(crate) mod regression;
+mod scaled_priors;
 pub mod segment;
 pub mod stats;
 mod volume_error;

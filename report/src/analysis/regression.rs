@@ -1,6 +1,7 @@
 //! Least squares with terms that are known beforehand to be small.
 
 use super::fit::unbiased_lag1;
+use super::scaled_priors::{Normal, average};
 use super::stats::effective_sample_size;
 use nalgebra::{DMatrix, DVector};
 
@@ -11,6 +12,8 @@ pub(crate) struct Term {
     pub column: Vec<f64>,
     /// Known size of its coefficient (mean 0), one standard deviation; `None`: free.
     pub prior_sd: Option<f64>,
+    /// Index of the family whose size is known only up to a common factor.
+    pub family: Option<usize>,
 }
 
 impl Term {
@@ -18,6 +21,7 @@ impl Term {
         Term {
             column,
             prior_sd: None,
+            family: None,
         }
     }
 
@@ -25,6 +29,15 @@ impl Term {
         Term {
             column,
             prior_sd: Some(prior_sd),
+            family: None,
+        }
+    }
+
+    /// One of a family of terms.
+    pub(crate) fn of_family(self, family: usize) -> Self {
+        Term {
+            family: Some(family),
+            ..self
         }
     }
 }
@@ -72,7 +85,7 @@ enum Neighbours {
 
 /// [`regress_series`] for readings of separate events.
 pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regression> {
-    solve(terms, y, weights, 0.0, Neighbours::Events)
+    solve(terms, y, weights, 0.0, &[], Neighbours::Events)
 }
 
 /// `y = Σ cᵢ·termᵢ + noise`, coefficients with a prior pulled to zero by it.
@@ -83,7 +96,9 @@ pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regr
 /// resemble their neighbours: with lag-1 autocorrelation r the n readings are
 /// worth n·(1−r)/(1+r), which goes into the variance, the weight of the
 /// priors and the degrees of freedom. `floor` is a variance that no reading
-/// goes below, that of its counts.
+/// goes below, that of its counts. The sizes of a family of terms are tried at
+/// the factors of `families` and averaged by what the readings say of them, so
+/// that what does not show in a quiet log costs nothing there.
 ///
 /// **Source**: generalised least squares with prior information (Theil and
 /// Goldberger 1961, from memory); effective sample size of an AR(1) series
@@ -93,8 +108,9 @@ pub(crate) fn regress_series(
     y: &[f64],
     weights: &[f64],
     floor: f64,
+    families: &[&[f64]],
 ) -> Option<Regression> {
-    solve(terms, y, weights, floor, Neighbours::Series)
+    solve(terms, y, weights, floor, families, Neighbours::Series)
 }
 
 fn solve(
@@ -102,6 +118,7 @@ fn solve(
     y: &[f64],
     weights: &[f64],
     floor: f64,
+    families: &[&[f64]],
     neighbours: Neighbours,
 ) -> Option<Regression> {
     let (n, p) = (y.len(), terms.len());
@@ -123,28 +140,40 @@ fn solve(
         .zip(&scale)
         .map(|(t, s)| t.prior_sd.map_or(0.0, |sd| (sd * s).powi(-2)))
         .collect();
+    // Noise is judged with every family at its largest, so that nothing else
+    // is taken for it.
+    let largest = |t: &Term| {
+        let factors = t.family.map_or(&[1.0][..], |f| families[f]);
+        factors.iter().copied().fold(f64::MIN, f64::max)
+    };
+    let widest: Vec<f64> = terms
+        .iter()
+        .zip(&precisions)
+        .map(|(t, p)| p / largest(t).powi(2))
+        .collect();
     let mut variance = start_variance(&x, &rhs, terms)?.max(floor);
     let mut solved = None;
     for _ in 0..ROUNDS {
-        let round = Round::solve(&x, &rhs, &precisions, variance, neighbours)?;
+        let round = Round::solve(&x, &rhs, &widest, variance, neighbours)?;
         variance = round.variance().max(floor).max(f64::MIN_POSITIVE);
         solved = Some(round);
     }
     let round = solved?;
-    let prior: f64 = (0..p)
-        .map(|j| round.values[j].powi(2) * precisions[j])
-        .sum();
+    let of_family: Vec<Option<usize>> = terms.iter().map(|t| t.family).collect();
+    let normal = Normal::of(&x, &rhs, variance);
+    let mean = average(&normal, &precisions, &of_family, families)?;
+    let used = (&mean.inverse * &normal.xtx).trace();
     Some(Regression {
-        values: (0..p).map(|j| round.values[j] / scale[j]).collect(),
+        values: (0..p).map(|j| mean.values[j] / scale[j]).collect(),
         standard_errors: (0..p)
-            .map(|j| (variance * round.inverse[(j, j)]).sqrt() / scale[j])
+            .map(|j| mean.variances[j].sqrt() / scale[j])
             .collect(),
-        degrees_of_freedom: round.degrees(),
+        degrees_of_freedom: (round.worth - used).max(1.0),
         lag1: round.lag1,
-        squares: round.rss + variance * prior,
+        squares: mean.squares,
         worth: round.worth,
         response: {
-            let plain = &round.inverse * x.transpose();
+            let plain = &mean.inverse * x.transpose();
             DMatrix::from_fn(p, n, |j, i| plain[(j, i)] * weights[i].sqrt() / scale[j])
         },
     })
@@ -152,8 +181,6 @@ fn solve(
 
 /// One solution at a given variance.
 struct Round {
-    values: DVector<f64>,
-    inverse: DMatrix<f64>,
     rss: f64,
     lag1: f64,
     /// Independent readings.
@@ -187,8 +214,6 @@ impl Round {
                 Neighbours::Series => effective_sample_size(n, unbiased_lag1(lag1, n, used)),
             },
             rss: residuals.norm_squared(),
-            values,
-            inverse,
             lag1,
             used,
         })

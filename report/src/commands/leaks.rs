@@ -360,9 +360,9 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
         .any(|f| f.temperature == TemperatureUse::Assumed)
     {
         out.push(format!(
-            "Where no temperature is recorded the intervals are widened for a swing of \
-             {} in a night of eight hours (one standard deviation; common practice, no source): a slow \
-             cooling looks like a leak.",
+            "Where no temperature is recorded the intervals are widened for a temperature that \
+             swings by {} to either side over a day (common practice, no source): a slow cooling \
+             looks like a leak.",
             phrase(
                 &Measured::exact(UNRECORDED_SWING_K, Unit::KelvinDifference),
                 judgement.units

@@ -338,7 +338,10 @@ fn last_end<'a>(spans: impl Iterator<Item = &'a OnSpan>, t_ms: i64) -> Option<i6
     spans.map(|s| s.to_ms).filter(|end| *end <= t_ms).max()
 }
 
-/// Valves tell when a corner is busy; where it has none, its pressure does.
+/// Valves tell when a corner is busy, and its pressure: where it has no valve
+/// channels, and when the load changes. People who get out let the air expand
+/// and cool, and it warms up again for a quarter of an hour like a gain of air;
+/// so a rest begins anew there.
 fn corner_busy(
     rig: &Rig,
     place: &str,
@@ -347,12 +350,13 @@ fn corner_busy(
     frame: &Frame,
     kpa: &[f32],
 ) -> Busy {
+    let steps = Busy::from_steps(frame.t_ms(), kpa, STEP_KPA);
     let wired = rig.channel_at(place, Quantity::FillValve).is_some()
         && rig.channel_at(place, Quantity::DumpValve).is_some();
     if wired || !fills.is_empty() || !dumps.is_empty() {
-        Busy::from_on_spans(fills.iter().chain(dumps))
+        Busy::from_on_spans(fills.iter().chain(dumps)).and(&steps)
     } else {
-        Busy::from_steps(frame.t_ms(), kpa, STEP_KPA)
+        steps
     }
 }
 

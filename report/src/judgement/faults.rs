@@ -16,6 +16,7 @@ use crate::findings::{
 };
 use crate::model::Finding;
 use crate::plain_units::PlainUnits;
+use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 
 /// What was found beside steady losses, slow paths and wear.
@@ -68,6 +69,9 @@ impl Faults {
             thermal: digest
                 .compressors
                 .iter()
+                // Runs told from the tank's pressure also end where a fill takes
+                // more than the compressor gives.
+                .filter(|c| rig.channel_at(&c.place, Quantity::Running).is_some())
                 .filter_map(|c| thermal_cut_outs(&c.place, &c.runs, cut_out))
                 .collect(),
         }

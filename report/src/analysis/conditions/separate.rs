@@ -121,11 +121,18 @@ fn test(
         .map(|c| (*c, rests.iter().map(|r| c.share(r)).collect()))
         .filter(|(_, x): &(_, Vec<Option<f64>>)| both_sorts(x).is_some())
         .collect();
+    let cooling: Vec<f64> = rests.iter().map(|r| r.cooling_l_per_s).collect();
     let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
+    let losses = beside(&cooling, &losses, weights);
+    let parted: Vec<Vec<Option<f64>>> = shares
+        .iter()
+        .map(|(_, x)| shares_beside(&cooling, x, weights))
+        .collect();
     let best = |losses: &[f64], weights: &[f64]| {
         shares
             .iter()
-            .filter_map(|(c, x)| Some((*c, x, sharp(x) * explained(x, losses, weights)?)))
+            .zip(&parted)
+            .filter_map(|((c, x), own)| Some((*c, x, sharp(x) * explained(own, losses, weights)?)))
             .max_by(|a, b| a.2.total_cmp(&b.2))
     };
     let (condition, x, share) = best(&losses, weights)?;
@@ -153,6 +160,41 @@ fn test(
         leaking_share: None,
     };
     Some((conditional, p))
+}
+
+/// What of the values does not go with the cooling.
+///
+/// A volume table that is a little too steep makes every rest that cools look
+/// like a loss and every one that warms like a gain. Nights cool, and nights
+/// are cold, so only what is left beside the cooling speaks for a condition.
+fn beside(cooling: &[f64], values: &[f64], weights: &[f64]) -> Vec<f64> {
+    let total: f64 = weights.iter().sum();
+    let mean = |v: &[f64]| v.iter().zip(weights).map(|(v, w)| v * w).sum::<f64>() / total;
+    let (c, v) = (mean(cooling), mean(values));
+    let mut sums = (0.0, 0.0);
+    for ((x, y), w) in cooling.iter().zip(values).zip(weights) {
+        sums.0 += w * (x - c) * (y - v);
+        sums.1 += w * (x - c) * (x - c);
+    }
+    let slope = if sums.1 > 0.0 { sums.0 / sums.1 } else { 0.0 };
+    cooling
+        .iter()
+        .zip(values)
+        .map(|(x, y)| y - slope * (x - c))
+        .collect()
+}
+
+/// The same of shares, where they are known.
+fn shares_beside(cooling: &[f64], shares: &[Option<f64>], weights: &[f64]) -> Vec<Option<f64>> {
+    let known = || shares.iter().enumerate().filter(|(_, s)| s.is_some());
+    let of = |from: &[f64]| -> Vec<f64> { known().map(|(i, _)| from[i]).collect() };
+    let values: Vec<f64> = known().filter_map(|(_, s)| *s).collect();
+    let left = beside(&of(cooling), &values, &of(weights));
+    let mut out = vec![None; shares.len()];
+    for ((i, _), value) in known().zip(left) {
+        out[i] = Some(value);
+    }
+    out
 }
 
 /// Of limits that explain alike, the one that parts the rests more clearly is
@@ -233,7 +275,34 @@ fn levels(x: &[Option<f64>], rests: &[RestLoss], weights: &[f64]) -> Option<(Est
         se: fit.standard_errors[j],
         degrees_of_freedom: fit.degrees_of_freedom,
     };
-    Some((level(0), level(1)))
+    let volume = volume_error_of_contrast(&held, &known, rests, weights);
+    Some((level(0).with_known_error(volume), level(1)))
+}
+
+/// What the errors of the rig's volume, the same in every rest, may do to the
+/// difference between rests with and without the condition, ANR L/s.
+fn volume_error_of_contrast(
+    held: &[f64],
+    known: &[usize],
+    rests: &[RestLoss],
+    weights: &[f64],
+) -> f64 {
+    let errors = known
+        .first()
+        .map_or(0, |i| rests[*i].volume_errors_l_per_s.len());
+    let mean = |k: usize, share: &dyn Fn(f64) -> f64| {
+        let (mut sum, mut total) = (0.0, 0.0);
+        for (held, &i) in held.iter().zip(known) {
+            let w = weights[i] * share(*held);
+            sum += w * rests[i].volume_errors_l_per_s[k];
+            total += w;
+        }
+        if total > 0.0 { sum / total } else { 0.0 }
+    };
+    (0..errors)
+        .map(|k| (mean(k, &|h| h) - mean(k, &|h| 1.0 - h)).powi(2))
+        .sum::<f64>()
+        .sqrt()
 }
 
 /// Share of rests in the leaking state.
@@ -259,6 +328,7 @@ mod tests {
             kpa_abs: 600.0 + (i * 7 % 5) as f64,
             mm: (i * 3 % 7) as f64,
             cooling_l_per_s: 0.0,
+            volume_errors_l_per_s: Vec::new(),
         }
     }
 

@@ -67,7 +67,8 @@ pub(super) fn choose(
             Term::free(integral(&data.t_s, &shape).iter().map(|x| -x).collect()),
         ];
         terms.extend(common.iter().cloned());
-        regress_series(&terms, &data.amount_anr_l, weights, floor).map(|r| (r, shape))
+        let families = &nuisance::FAMILIES;
+        regress_series(&terms, &data.amount_anr_l, weights, floor, families).map(|r| (r, shape))
     };
     let hole = solve(LeakLaw::Orifice)?;
     let seep = solve(LeakLaw::Laminar);

@@ -7,10 +7,11 @@ use super::super::stats::mean;
 use super::{Prepared, TemperatureUse};
 use std::f64::consts::PI;
 
-/// Uncertainty of the temperature channel as a measure of the air's swing:
-/// the air swings by (1 ± this) of what the sensor does. A prior: common
-/// practice, no source.
-const TEMPERATURE_GAIN_SD: f64 = 0.15;
+/// Uncertainty of the temperature channel as a measure of the air's slow swing:
+/// the air swings by (1 ± this) of what the sensor does. Small, because what
+/// stands still long enough takes the temperature around it; what it does in
+/// less time is left to the lags. A prior: common practice, no source.
+const TEMPERATURE_GAIN_SD: f64 = 0.03;
 
 /// The air follows the sensor late, as through one or several lumps of rubber
 /// and steel: time constants, s, that part the fast from the slow, and how much
@@ -42,6 +43,14 @@ const NIGHT_S: f64 = 8.0 * 3600.0;
 /// Waves that make up a slow wander.
 const WAVES: usize = 8;
 
+/// Families of terms whose sizes above are those of a restless log. How restless
+/// this one is, its readings tell: the sizes are tried at these factors.
+const SETTLES: usize = 0;
+const LAGS: usize = 1;
+const WANDERS: usize = 2;
+pub(super) const FAMILIES: [&[f64]; 3] =
+    [&[0.01, 0.3, 1.0, 2.0], &[0.3, 1.0], &[0.01, 0.1, 0.3, 1.0]];
+
 /// The air's temperature is the sensor's only up to a gain and delays.
 ///
 /// The amounts have the gas law's gain of 1 in them already; this is what may
@@ -61,7 +70,7 @@ pub(super) fn temperature(data: &Prepared) -> Vec<Term> {
     for (tau_s, sd) in TEMPERATURE_LAGS {
         let slower = delayed(&data.t_s, &data.kelvin, tau_s);
         let missing: Vec<f64> = slower.iter().zip(&faster).map(|(s, f)| s - f).collect();
-        terms.push(Term::small(column(&missing), sd));
+        terms.push(Term::small(column(&missing), sd).of_family(LAGS));
         faster = slower;
     }
     at_stake(terms)
@@ -96,7 +105,7 @@ pub(super) fn settling(rest: &Rest, data: &Prepared) -> Vec<(f64, Term)> {
                 .iter()
                 .map(|t| amount * (-(t - from_s) / tau_s).exp())
                 .collect();
-            let term = at_stake(vec![Term::small(column, share)]).pop()?;
+            let term = at_stake(vec![Term::small(column, share).of_family(SETTLES)]).pop()?;
             Some((tau_s, term))
         })
         .collect()
@@ -127,7 +136,7 @@ pub(super) fn wander(rest: &Rest, data: &Prepared) -> Vec<Term> {
             .iter()
             .map(|t| (turn * (t - data.t_s[0]) / seconds).sin())
             .collect();
-        Term::small(column, sd * std::f64::consts::SQRT_2 / turn)
+        Term::small(column, sd * std::f64::consts::SQRT_2 / turn).of_family(WANDERS)
     });
     at_stake(waves.collect())
 }

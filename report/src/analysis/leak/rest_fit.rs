@@ -112,8 +112,8 @@ pub fn fit_rest(
         .iter()
         .map(|column| fit.change(CONDUCTANCE, column) * mean_shape)
         .collect();
-    let volume = volume_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
     let steady = systematic::rate_se_l_per_s(data, count_sd)?;
+    let volume = volume_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
     let loss = noise.with_known_error(volume.hypot(steady));
     let last = data.t_s.len() - 1;
     let mean_kelvin = weighted_mean(&data.kelvin, &weights);

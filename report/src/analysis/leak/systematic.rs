@@ -6,12 +6,24 @@ use super::super::stats::mean;
 use super::{Prepared, TemperatureUse};
 use seep_common::physics::gas::amount_anr_l;
 
-/// Swing of an unrecorded temperature over a night, one standard deviation, K.
-/// A prior: common practice, no source.
-pub const UNRECORDED_SWING_K: f64 = 6.0;
+/// Half the swing of an unrecorded temperature over a day, K. A prior: common
+/// practice, no source.
+pub const UNRECORDED_SWING_K: f64 = 8.0;
 
-/// Length of such a night, s.
-const NIGHT_S: f64 = 8.0 * 3600.0;
+/// And what the weather adds from one day to the next, one standard deviation, K.
+const UNRECORDED_WEATHER_K: f64 = 2.0;
+
+/// A day, s.
+const DAY_S: f64 = 24.0 * 3600.0;
+
+/// Change of an unrecorded temperature over a time, one standard deviation, K:
+/// of a daily wave at an unknown hour, `√2·A·sin(π·Δt/d)`, not less than the
+/// most it changed in a shorter time, and the weather.
+fn unrecorded_change_k(seconds: f64) -> f64 {
+    let part = (seconds / DAY_S).min(0.5);
+    let wave = std::f64::consts::SQRT_2 * UNRECORDED_SWING_K * (std::f64::consts::PI * part).sin();
+    wave.hypot(UNRECORDED_WEATHER_K * (seconds / DAY_S).sqrt())
+}
 
 /// Standard deviation of one reading from its counts, ANR L: a step of each
 /// channel over √12, carried to the amount.
@@ -51,8 +63,7 @@ pub(super) fn rate_se_l_per_s(data: &Prepared, count_sd_anr_l: f64) -> Option<f6
     let swing = match data.temperature {
         TemperatureUse::Recorded => 0.0,
         TemperatureUse::Assumed => {
-            let share_of_night = (seconds / NIGHT_S).min(1.0);
-            mean(&data.amount_anr_l)? * UNRECORDED_SWING_K / mean(&data.kelvin)? * share_of_night
+            mean(&data.amount_anr_l)? * unrecorded_change_k(seconds) / mean(&data.kelvin)?
         }
     };
     Some(counts.hypot(swing) / seconds)

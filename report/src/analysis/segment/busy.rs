@@ -60,6 +60,12 @@ impl Busy {
         Busy::new(spans)
     }
 
+    /// Busy when either is.
+    #[must_use]
+    pub fn and(&self, other: &Busy) -> Self {
+        Busy::new(self.spans.iter().chain(&other.spans).copied())
+    }
+
     /// True when `t_ms` lies in a busy stretch.
     #[must_use]
     pub fn contains(&self, t_ms: i64) -> bool {

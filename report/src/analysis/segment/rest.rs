@@ -126,6 +126,8 @@ pub struct RestCollector {
     mean: Mean,
     done: Vec<Rest>,
     last_t_ms: Option<i64>,
+    /// When driving last ended.
+    drove_until_ms: Option<i64>,
     /// Last outside pressure read, log time ms and kPa absolute: it stands over
     /// a power-off gap.
     outside: Option<(i64, f64)>,
@@ -151,6 +153,7 @@ impl RestCollector {
             mean: Mean::default(),
             done: Vec::new(),
             last_t_ms: None,
+            drove_until_ms: None,
             outside: None,
         }
     }
@@ -173,6 +176,7 @@ impl RestCollector {
         for (i, &t) in view.t_ms.iter().enumerate() {
             if view.kmh.is_some_and(|v| v[i] > DRIVING_KMH) {
                 driving_until = t + 5_000;
+                self.drove_until_ms = Some(driving_until);
             }
             self.last_t_ms = Some(t);
             if t < driving_until || view.busy.contains(t) {
@@ -209,7 +213,11 @@ impl RestCollector {
             points: Vec::new(),
             bridges: Vec::new(),
             after: last_move(t),
-            quiet_since_s: view.busy.last_end_before(t).map(|ms| ms as f64 / 1e3),
+            quiet_since_s: view
+                .busy
+                .last_end_before(t)
+                .max(self.drove_until_ms)
+                .map(|ms| ms as f64 / 1e3),
             sessions: Vec::new(),
             weather_unread_s: 0.0,
             resolution: view.resolution,
