@@ -10,6 +10,7 @@ use crate::analysis::diagnose::{
     explain_delivery, explain_paths,
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
+use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::digest::Digest;
@@ -170,11 +171,22 @@ fn readings(digest: &Digest, rig: &Rig, leaks: &[PooledLeak]) -> Vec<AirReading>
         .map(|l| AirReading {
             place: l.place.clone(),
             axle: rig.circuit(&l.place).and_then(|c| c.axle.clone()),
-            loss_l_per_s: l.loss_l_per_s,
+            loss_l_per_s: without_apparent_gain(l),
             // The same pressure rate means more air in a larger volume.
             floor_l_per_s: floor(l),
         })
         .collect()
+}
+
+/// A spring whose height is not recorded shrinks as it cools and keeps its
+/// pressure: with the temperature taken into account that looks like a gain.
+/// Only its losses count, as the bound they are.
+fn without_apparent_gain(leak: &PooledLeak) -> Estimate {
+    let loss = leak.loss_l_per_s;
+    if !leak.lower_bound || loss.value >= 0.0 {
+        return loss;
+    }
+    Estimate { value: 0.0, ..loss }.with_known_error(loss.value.abs())
 }
 
 fn floor(leak: &PooledLeak) -> f64 {

@@ -45,7 +45,7 @@ const NAMED_Z: f64 = 4.0;
 const SHUT_SHARE: f64 = 0.35;
 
 /// Rests needed of either sort.
-const FEWEST: usize = 4;
+const FEWEST: usize = 3;
 
 /// A temperature channel tells the air's swing only up to this share; a loss
 /// that follows the cooling to that degree is no condition. A prior: common
@@ -124,15 +124,10 @@ fn test(
     let cooling: Vec<f64> = rests.iter().map(|r| r.cooling_l_per_s).collect();
     let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
     let losses = beside(&cooling, &losses, weights);
-    let parted: Vec<Vec<Option<f64>>> = shares
-        .iter()
-        .map(|(_, x)| shares_beside(&cooling, x, weights))
-        .collect();
     let best = |losses: &[f64], weights: &[f64]| {
         shares
             .iter()
-            .zip(&parted)
-            .filter_map(|((c, x), own)| Some((*c, x, sharp(x) * explained(own, losses, weights)?)))
+            .filter_map(|(c, x)| Some((*c, x, sharp(x) * explained(x, losses, weights)?)))
             .max_by(|a, b| a.2.total_cmp(&b.2))
     };
     let (condition, x, share) = best(&losses, weights)?;
@@ -162,11 +157,12 @@ fn test(
     Some((conditional, p))
 }
 
-/// What of the values does not go with the cooling.
+/// What of the losses does not go with the cooling.
 ///
 /// A volume table that is a little too steep makes every rest that cools look
 /// like a loss and every one that warms like a gain. Nights cool, and nights
-/// are cold, so only what is left beside the cooling speaks for a condition.
+/// are cold, so only what is left beside the cooling speaks for a condition;
+/// but no more is laid to the cooling than such an error can do.
 fn beside(cooling: &[f64], values: &[f64], weights: &[f64]) -> Vec<f64> {
     let total: f64 = weights.iter().sum();
     let mean = |v: &[f64]| v.iter().zip(weights).map(|(v, w)| v * w).sum::<f64>() / total;
@@ -176,25 +172,17 @@ fn beside(cooling: &[f64], values: &[f64], weights: &[f64]) -> Vec<f64> {
         sums.0 += w * (x - c) * (y - v);
         sums.1 += w * (x - c) * (x - c);
     }
-    let slope = if sums.1 > 0.0 { sums.0 / sums.1 } else { 0.0 };
+    let most = 3.0 * COOLING_SD;
+    let slope = if sums.1 > 0.0 {
+        (sums.0 / sums.1).clamp(-most, most)
+    } else {
+        0.0
+    };
     cooling
         .iter()
         .zip(values)
         .map(|(x, y)| y - slope * (x - c))
         .collect()
-}
-
-/// The same of shares, where they are known.
-fn shares_beside(cooling: &[f64], shares: &[Option<f64>], weights: &[f64]) -> Vec<Option<f64>> {
-    let known = || shares.iter().enumerate().filter(|(_, s)| s.is_some());
-    let of = |from: &[f64]| -> Vec<f64> { known().map(|(i, _)| from[i]).collect() };
-    let values: Vec<f64> = known().filter_map(|(_, s)| *s).collect();
-    let left = beside(&of(cooling), &values, &of(weights));
-    let mut out = vec![None; shares.len()];
-    for ((i, _), value) in known().zip(left) {
-        out[i] = Some(value);
-    }
-    out
 }
 
 /// Of limits that explain alike, the one that parts the rests more clearly is

@@ -65,7 +65,14 @@ pub(super) fn temperature(data: &Prepared) -> Vec<Term> {
     }
     let column = |k: &[f64]| -> Vec<f64> { k.iter().map(|k| amount * k / kelvin).collect() };
     let swing: Vec<f64> = data.kelvin.iter().map(|t| t - kelvin).collect();
-    let mut terms = vec![Term::small(column(&swing), TEMPERATURE_GAIN_SD)];
+    // Off its stops a spring swells with warmth and its pressure stays; without
+    // a height nobody knows which part of the swing it took as pressure.
+    let gain_sd = if data.height_missing {
+        1.0
+    } else {
+        TEMPERATURE_GAIN_SD
+    };
+    let mut terms = vec![Term::small(column(&swing), gain_sd)];
     let mut faster = data.kelvin.clone();
     for (tau_s, sd) in TEMPERATURE_LAGS {
         let slower = delayed(&data.t_s, &data.kelvin, tau_s);
