@@ -14,7 +14,7 @@ temperature,lower_bound,kelvin_range,kpa_abs,per_s,readings,lag1,after,volume_l_
 pub(crate) fn lines(seed: u64, judged: &Judged, truth: &Truth) -> String {
     let mut out = String::new();
     for f in &judged.judgement.fits {
-        let volume: f64 = f.volume_errors_l_per_s.iter().map(|e| e * e).sum();
+        let volume: f64 = f.shared_errors_l_per_s.iter().map(|e| e * e).sum();
         let _ = writeln!(
             out,
             "{seed},{},{},{},{:e},{:e},{:e},{},{},{},{},{},{},{:e},{},{},{:?},{:e}",

@@ -24,7 +24,7 @@ pub struct RestLoss {
     pub cooling_l_per_s: f64,
     /// Change of the loss by each error of the rig's volume, the same errors in
     /// every rest, ANR L/s.
-    pub volume_errors_l_per_s: Vec<f64>,
+    pub shared_errors_l_per_s: Vec<f64>,
 }
 
 /// Temperatures are looked at this many times per rest.
@@ -77,7 +77,7 @@ fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
         kpa_abs: fit.mean_kpa_abs,
         mm: super::super::stats::mean(&heights).unwrap_or(f64::NAN),
         cooling_l_per_s: per_kpa * fit.mean_kpa_abs * cooled_k / kelvin / seconds,
-        volume_errors_l_per_s: fit.volume_errors_l_per_s.clone(),
+        shared_errors_l_per_s: fit.shared_errors_l_per_s.clone(),
     }
 }
 

@@ -277,12 +277,12 @@ fn volume_error_of_contrast(
 ) -> f64 {
     let errors = known
         .first()
-        .map_or(0, |i| rests[*i].volume_errors_l_per_s.len());
+        .map_or(0, |i| rests[*i].shared_errors_l_per_s.len());
     let mean = |k: usize, share: &dyn Fn(f64) -> f64| {
         let (mut sum, mut total) = (0.0, 0.0);
         for (held, &i) in held.iter().zip(known) {
             let w = weights[i] * share(*held);
-            sum += w * rests[i].volume_errors_l_per_s[k];
+            sum += w * rests[i].shared_errors_l_per_s[k];
             total += w;
         }
         if total > 0.0 { sum / total } else { 0.0 }
@@ -316,7 +316,7 @@ mod tests {
             kpa_abs: 600.0 + (i * 7 % 5) as f64,
             mm: (i * 3 % 7) as f64,
             cooling_l_per_s: 0.0,
-            volume_errors_l_per_s: Vec::new(),
+            shared_errors_l_per_s: Vec::new(),
         }
     }
 

@@ -58,7 +58,8 @@ pub(super) fn choose(
     let settling = nuisance::settling(rest, data);
     let settling_from = CONDUCTANCE + 1;
     let mut common: Vec<Term> = settling.iter().map(|s| s.1.clone()).collect();
-    common.extend(nuisance::temperature(data));
+    common.extend(nuisance::gain(data));
+    common.extend(nuisance::lags(data));
     common.extend(nuisance::wander(rest, data));
     let solve = |law: LeakLaw| {
         let shape = shape(data, law, outside_kpa_abs);

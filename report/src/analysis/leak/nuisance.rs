@@ -51,33 +51,41 @@ const WANDERS: usize = 2;
 pub(super) const FAMILIES: [&[f64]; 3] =
     [&[0.01, 0.3, 1.0, 2.0], &[0.3, 1.0], &[0.01, 0.1, 0.3, 1.0]];
 
-/// The air's temperature is the sensor's only up to a gain and delays.
-///
-/// The amounts have the gas law's gain of 1 in them already; this is what may
-/// be missing from it. The prior keeps a bend of temperature that happens to
-/// look like a leak from being taken for one, or the leak for it.
-pub(super) fn temperature(data: &Prepared) -> Vec<Term> {
-    let (Some(kelvin), Some(amount)) = (mean(&data.kelvin), mean(&data.amount_anr_l)) else {
-        return Vec::new();
-    };
-    if data.temperature == TemperatureUse::Assumed {
-        return Vec::new();
-    }
-    let column = |k: &[f64]| -> Vec<f64> { k.iter().map(|k| amount * k / kelvin).collect() };
+/// The air swings by a little more or less than the sensor does. The gain
+/// belongs to the car and is the same in every rest.
+pub(super) fn gain(data: &Prepared) -> Option<Term> {
+    let kelvin = mean(&data.kelvin)?;
     let swing: Vec<f64> = data.kelvin.iter().map(|t| t - kelvin).collect();
     // Off its stops a spring swells with warmth and its pressure stays; without
     // a height nobody knows which part of the swing it took as pressure.
-    let gain_sd = if data.height_missing {
+    let sd = if data.height_missing {
         1.0
     } else {
         TEMPERATURE_GAIN_SD
     };
-    let mut terms = vec![Term::small(column(&swing), gain_sd)];
+    at_stake(vec![Term::small(as_amount(data, &swing)?, sd)]).pop()
+}
+
+/// A difference of temperature as the amount it pretends to, ANR L.
+fn as_amount(data: &Prepared, kelvins: &[f64]) -> Option<Vec<f64>> {
+    let per_kelvin = mean(&data.amount_anr_l)? / mean(&data.kelvin)?;
+    let recorded = data.temperature == TemperatureUse::Recorded;
+    recorded.then(|| kelvins.iter().map(|k| per_kelvin * k).collect())
+}
+
+/// The air follows its surroundings later, or earlier, than the sensor.
+///
+/// The amounts have the gas law's temperature in them already; this is what may
+/// be missing from it. The prior keeps a bend of temperature that happens to
+/// look like a leak from being taken for one, or the leak for it.
+pub(super) fn lags(data: &Prepared) -> Vec<Term> {
+    let mut terms = Vec::new();
     let mut faster = data.kelvin.clone();
     for (tau_s, sd) in TEMPERATURE_LAGS {
         let slower = delayed(&data.t_s, &data.kelvin, tau_s);
         let missing: Vec<f64> = slower.iter().zip(&faster).map(|(s, f)| s - f).collect();
-        terms.push(Term::small(column(&missing), sd).of_family(LAGS));
+        let column = as_amount(data, &missing);
+        terms.extend(column.map(|c| Term::small(c, sd).of_family(LAGS)));
         faster = slower;
     }
     at_stake(terms)

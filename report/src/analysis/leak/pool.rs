@@ -35,9 +35,9 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
     if own.is_empty() {
         return None;
     }
-    let loss: Vec<Estimate> = own.iter().map(|f| f.without_volume_error()).collect();
+    let loss: Vec<Estimate> = own.iter().map(|f| f.without_shared_errors()).collect();
     let (loss, between, weights) = combine(&loss)?;
-    let loss = loss.with_known_error(shared_volume_error(&own, &weights));
+    let loss = loss.with_known_error(shared_error(&own, &weights));
     // The same mean in other units, with the same relative error.
     let in_unit = |pick: &dyn Fn(&LeakFit) -> Option<Estimate>| -> Option<Estimate> {
         let (mut value, mut factor, mut total) = (0.0, 0.0, 0.0);
@@ -69,14 +69,14 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
 
 /// What the errors of the rig's volume leave of the mean: they are the same in
 /// every rest, so they add up with their signs.
-fn shared_volume_error(fits: &[&LeakFit], weights: &[f64]) -> f64 {
-    let errors = fits[0].volume_errors_l_per_s.len();
+fn shared_error(fits: &[&LeakFit], weights: &[f64]) -> f64 {
+    let errors = fits[0].shared_errors_l_per_s.len();
     (0..errors)
         .map(|k| {
             let shared: f64 = fits
                 .iter()
                 .zip(weights)
-                .map(|(f, w)| w * f.volume_errors_l_per_s[k])
+                .map(|(f, w)| w * f.shared_errors_l_per_s[k])
                 .sum();
             shared * shared
         })

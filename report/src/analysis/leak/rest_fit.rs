@@ -4,7 +4,7 @@ use super::super::air::Vessel;
 use super::super::segment::{LastMove, Rest};
 use super::super::volume_error;
 use super::model::{self, CONDUCTANCE};
-use super::{Estimate, Prepared, TemperatureUse, plain_decay, systematic};
+use super::{Estimate, Prepared, TemperatureUse, nuisance, plain_decay, systematic};
 use seep_common::physics::gas::amount_anr_l;
 
 /// Law by which air is lost.
@@ -27,9 +27,10 @@ pub struct LeakFit {
     /// the rig gives none). Negative: the volume gained air.
     pub loss_l_per_s: Estimate,
     /// Change of that loss by one standard deviation of each independent error
-    /// of the rig's volume, ANR L/s; the same errors in the same order for
-    /// every rest of a place, and already in the loss's own error.
-    pub volume_errors_l_per_s: Vec<f64>,
+    /// of the rig's volume and of the gain of the temperature, ANR L/s; the same
+    /// errors in the same order for every rest of a place, and already in the
+    /// loss's own error.
+    pub shared_errors_l_per_s: Vec<f64>,
     /// Law that fits best.
     pub law: LeakLaw,
     /// True when the other law fits as well.
@@ -73,8 +74,8 @@ impl LeakFit {
     /// The loss without the part of its error that comes from the rig's volume
     /// and is the same in every rest.
     #[must_use]
-    pub fn without_volume_error(&self) -> Estimate {
-        let volume: f64 = self.volume_errors_l_per_s.iter().map(|e| e * e).sum();
+    pub fn without_shared_errors(&self) -> Estimate {
+        let volume: f64 = self.shared_errors_l_per_s.iter().map(|e| e * e).sum();
         let own = self.loss_l_per_s.se.powi(2) - volume;
         Estimate {
             // Rounding may leave nothing of a tiny rest of an error.
@@ -108,13 +109,19 @@ pub fn fit_rest(
         se: fit.standard_errors[CONDUCTANCE] * mean_shape,
         degrees_of_freedom: fit.degrees_of_freedom,
     };
-    let volume_errors: Vec<f64> = volume_error::columns(vessel, &data.states())
+    let mut shared_errors: Vec<f64> = volume_error::columns(vessel, &data.states())
         .iter()
         .map(|column| fit.change(CONDUCTANCE, column) * mean_shape)
         .collect();
     let steady = systematic::rate_se_l_per_s(data, count_sd)?;
-    let volume = volume_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
+    let volume = shared_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
     let loss = noise.with_known_error(volume.hypot(steady));
+    // Already in the noise of this rest; told apart, as it is the same in all.
+    let gain = nuisance::gain(data).and_then(|term| {
+        let sd = term.prior_sd?;
+        Some(fit.change(CONDUCTANCE, &term.column) * sd * mean_shape)
+    });
+    shared_errors.push(gain.unwrap_or(0.0));
     let last = data.t_s.len() - 1;
     let mean_kelvin = weighted_mean(&data.kelvin, &weights);
     let mean_kpa = weighted_mean(&data.kpa_abs, &weights);
@@ -128,7 +135,7 @@ pub fn fit_rest(
         place: rest.place.clone(),
         t_s: (data.t_s[0], data.t_s[last]),
         loss_l_per_s: loss,
-        volume_errors_l_per_s: volume_errors,
+        shared_errors_l_per_s: shared_errors,
         law: model.law,
         law_undecided: model.undecided,
         // 1 L/(s·kPa) is 100 L/(s·bar).
