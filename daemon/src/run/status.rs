@@ -13,7 +13,7 @@ pub(crate) const STALE_S: f64 = 10.0;
 
 /// A write-ahead log above this is held up by a reader, MB; else it stays
 /// around 4, and is cut back to 8 after a burst.
-const HELD_UP_MB: u64 = 16;
+const HELD_UP_MB: u64 = 10;
 
 /// Size of the write-ahead log of a log, MB, when a reader holds it up.
 pub(crate) fn held_up_mb(log: &Path) -> Option<u64> {
