@@ -4,6 +4,7 @@
 //! never meets half a report. A reader that hangs up (a closed pipe) is no
 //! fault. A recording is never overwritten.
 
+use seep_common::store::SIDE_FILE_ENDINGS;
 use std::ffi::OsStr;
 use std::fs::{self, File, Permissions};
 use std::io::{self, Read, Write};
@@ -151,7 +152,7 @@ fn real_target(path: &Path) -> Result<PathBuf, OutputError> {
 /// Refuse the log under any of its names, its side files, and any database.
 fn refuse_recording(path: &Path, target: &Path, log: &Path) -> Result<(), OutputError> {
     let log_real = log.canonicalize().unwrap_or_else(|_| log.to_path_buf());
-    let side_files = ["-wal", "-shm", "-journal"].map(|end| {
+    let side_files = SIDE_FILE_ENDINGS.map(|end| {
         let mut name = log_real.clone().into_os_string();
         name.push(end);
         PathBuf::from(name)
@@ -173,7 +174,7 @@ fn is_side_file(target: &Path) -> bool {
     let Some(name) = target.to_str() else {
         return false;
     };
-    ["-wal", "-shm", "-journal"].iter().any(|end| {
+    SIDE_FILE_ENDINGS.iter().any(|end| {
         let database = name.strip_suffix(end);
         database.is_some_and(|path| is_database(Path::new(path)))
     })

@@ -6,7 +6,8 @@ use std::io::Read;
 use std::path::Path;
 
 /// SHA-256 of a text, lower-case hex.
-pub(super) fn sha256_hex(text: &str) -> String {
+#[must_use]
+pub fn sha256_hex(text: &str) -> String {
     hex(&Sha256::digest(text.as_bytes()))
 }
 

@@ -27,9 +27,9 @@ pub use access::who_may_read;
 pub use clock::ClockMap;
 pub use columns::Columns;
 pub use error::StoreError;
-pub use hash::sha256_file;
+pub use hash::{sha256_file, sha256_hex};
 pub use inspect::{Inspection, inspect};
-pub use open::{sqlite_version, write_ahead_bytes};
+pub use open::{SIDE_FILE_ENDINGS, sqlite_version, write_ahead_bytes};
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,

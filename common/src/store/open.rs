@@ -14,9 +14,16 @@ pub fn sqlite_version() -> &'static str {
     rusqlite::version()
 }
 
+/// What SQLite adds to the name of a database for the files it keeps beside it.
+///
+/// **Source**: SQLite documentation, "Temporary Files Used By SQLite".
+pub const SIDE_FILE_ENDINGS: [&str; 3] = [WAL_ENDING, "-shm", "-journal"];
+
+const WAL_ENDING: &str = "-wal";
+
 /// SQLite's name for the write-ahead log of a database.
 pub(super) fn wal_path(path: &Path) -> PathBuf {
-    with_ending(path, "-wal")
+    with_ending(path, WAL_ENDING)
 }
 
 /// Size of the write-ahead log beside a log, bytes. A recorder keeps it below

@@ -19,7 +19,7 @@ pub struct SwitchChange {
 
 /// A speed above this is driving, km/h. Wheel-speed sensors read a little
 /// above zero at standstill; common practice, no source.
-const DRIVING_KMH: f64 = 2.0;
+pub const DRIVING_KMH: f64 = 2.0;
 
 /// Driving is remembered this long after the last moving speed, ms.
 const DRIVING_HOLD_MS: i64 = 5_000;

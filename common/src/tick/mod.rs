@@ -4,7 +4,7 @@ mod activity;
 mod assembler;
 mod bin;
 
-pub use activity::{Activity, SwitchChange};
+pub use activity::{Activity, DRIVING_KMH, SwitchChange};
 pub use assembler::TickAssembler;
 
 /// One row of the log: counts of each channel's resolution, `None` where the

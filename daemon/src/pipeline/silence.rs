@@ -5,15 +5,13 @@ use seep_common::channel::Quantity;
 use seep_common::rig::Source;
 use seep_common::store::Gap;
 use seep_common::store::cause::{ASLEEP, SOURCE_SILENT};
-
-/// Standing wheels read a little above zero, km/h; common practice, no source.
-const MOVING_KMH: f64 = 2.0;
+use seep_common::tick::DRIVING_KMH;
 
 /// True for a reading that only a vehicle that is awake gives: it moves, a valve
 /// is open, a compressor runs.
 pub(super) fn tells_awake(quantity: Quantity, value: f64) -> bool {
     let awake_above = if quantity == Quantity::Speed {
-        MOVING_KMH
+        DRIVING_KMH
     } else {
         0.5
     };

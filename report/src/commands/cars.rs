@@ -12,7 +12,7 @@ use crate::model::{
 use crate::plain_units::PlainUnits;
 use crate::recording::SpanRequest;
 use judge::Car;
-use sha2::{Digest as _, Sha256};
+use seep_common::store::sha256_hex;
 use std::path::{Path, PathBuf};
 
 const TITLE: &str = "Ranking by urgency";
@@ -267,10 +267,7 @@ fn hash_of_all(cars: &[Car]) -> String {
         .map(|c| format!("{}  {}\n", c.report.made_from.log_sha256, shown(&c.path)))
         .collect();
     lines.sort();
-    Sha256::digest(lines.concat().as_bytes())
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
+    sha256_hex(&lines.concat())
 }
 
 fn health(cars: &[Car]) -> DataHealth {
@@ -292,11 +289,7 @@ fn health(cars: &[Car]) -> DataHealth {
         .find(|state| cars.iter().any(|c| clock_of(c) == *state))
         .unwrap_or(ClockState::Synced);
     DataHealth {
-        coverage: if span_s > 0.0 {
-            (recorded_s / span_s).min(1.0)
-        } else {
-            0.0
-        },
+        coverage: DataHealth::coverage_of(recorded_s, span_s),
         span_s,
         recorded_s,
         gaps_left_off: gaps as u64,

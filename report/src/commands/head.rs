@@ -135,11 +135,7 @@ fn health(recording: &Recording, read: Option<Read>) -> DataHealth {
         })
         .collect();
     DataHealth {
-        coverage: if span_s > 0.0 {
-            (recorded_s / span_s).min(1.0)
-        } else {
-            0.0
-        },
+        coverage: DataHealth::coverage_of(recorded_s, span_s),
         span_s,
         recorded_s,
         gaps_left_off: gaps.len().saturating_sub(MOST_GAPS) as u64,

@@ -9,8 +9,7 @@ use crate::plain_units::PlainUnits;
 use crate::proof::{self, Judged, Outcome, Plan, ahead, cycles_left};
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
-use seep_common::store::inspect;
-use sha2::{Digest as _, Sha256};
+use seep_common::store::{inspect, sha256_hex};
 
 /// Judge a recording by a plan; `text` is the plan's file as it stands.
 ///
@@ -177,15 +176,8 @@ fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
     section.tables.push(table);
     section
         .notes
-        .push(format!("Plan file SHA-256: {}", sha256(text)));
+        .push(format!("Plan file SHA-256: {}", sha256_hex(text)));
     section
-}
-
-fn sha256(text: &str) -> String {
-    Sha256::digest(text.as_bytes())
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
 }
 
 fn forecast(

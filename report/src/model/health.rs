@@ -111,6 +111,18 @@ pub struct DataHealth {
     pub notes: Vec<String>,
 }
 
+impl DataHealth {
+    /// Recorded time as a share of a span, both in s: 0 to 1; 0 of no span.
+    #[must_use]
+    pub fn coverage_of(recorded_s: f64, span_s: f64) -> f64 {
+        if span_s > 0.0 {
+            (recorded_s / span_s).min(1.0)
+        } else {
+            0.0
+        }
+    }
+}
+
 impl Default for DataHealth {
     /// Nothing recorded, clock unknown.
     fn default() -> Self {

@@ -2,6 +2,7 @@
 
 use super::Busy;
 use super::held::Slow;
+use seep_common::tick::DRIVING_KMH;
 use seep_common::units::ICE_POINT_K;
 
 /// Readings of one volume over one session, as slices of equal length.
@@ -106,9 +107,6 @@ impl Rest {
     }
 }
 
-/// A speed above this is driving, km/h; common practice, no source.
-const DRIVING_KMH: f32 = 2.0;
-
 /// Length of one mean, ms.
 const MEAN_MS: i64 = 10_000;
 
@@ -174,7 +172,7 @@ impl RestCollector {
             rest.bridges.push((last as f64 / 1e3, first as f64 / 1e3));
         }
         for (i, &t) in view.t_ms.iter().enumerate() {
-            if view.kmh.is_some_and(|v| v[i] > DRIVING_KMH) {
+            if view.kmh.is_some_and(|v| f64::from(v[i]) > DRIVING_KMH) {
                 driving_until = t + 5_000;
                 self.drove_until_ms = Some(driving_until);
             }

@@ -1,5 +1,6 @@
 //! Which files of some folders are logs.
 
+use seep_common::store::SIDE_FILE_ENDINGS;
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
@@ -102,9 +103,7 @@ fn is_log(path: &Path) -> bool {
 /// What SQLite keeps beside a log.
 fn is_side_file(path: &Path) -> bool {
     let name = path.to_string_lossy();
-    ["-wal", "-shm", "-journal"]
-        .iter()
-        .any(|end| name.ends_with(end))
+    SIDE_FILE_ENDINGS.iter().any(|end| name.ends_with(end))
 }
 
 #[cfg(test)]
