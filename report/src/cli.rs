@@ -89,19 +89,9 @@ pub struct Cars {
     /// Folders that hold logs; single logs may be named too.
     #[arg(value_name = "FOLDER", required = true)]
     pub places: Vec<PathBuf>,
-    /// Only from this time on: "2026-08-14 22:00", with an offset if not local.
-    #[arg(long, value_name = "TIME")]
-    pub from: Option<String>,
-    /// Only up to this time.
-    #[arg(long, value_name = "TIME")]
-    pub to: Option<String>,
-    /// Only the last trip, night, session, day or week, or "3 days", of each log: counted back from
-    /// its own end.
-    #[arg(long, value_name = "WORDS")]
-    pub last: Option<String>,
-    /// Zone of the times written and shown, IANA name; the system's unless said.
-    #[arg(long, value_name = "ZONE")]
-    pub zone: Option<String>,
+    /// Which part of each.
+    #[command(flatten)]
+    pub stretch: Stretch,
     /// Logs judged at the same time; as many as there are processors unless said.
     #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u16).range(1..))]
     pub jobs: Option<u16>,
@@ -228,12 +218,9 @@ pub struct Verify {
     pub salvage: Option<PathBuf>,
 }
 
-/// Which log, and which part of it.
+/// Which part of a log.
 #[derive(Debug, Args)]
-pub struct Source {
-    /// The log that seepd wrote.
-    #[arg(long, value_name = "FILE", env = "SEEP_LOG")]
-    pub log: PathBuf,
+pub struct Stretch {
     /// Only from this time on: "2026-08-14 22:00", with an offset if not local.
     #[arg(long, value_name = "TIME")]
     pub from: Option<String>,
@@ -244,12 +231,23 @@ pub struct Source {
     /// the recording, so that the same log gives the same report next year.
     #[arg(long, value_name = "WORDS")]
     pub last: Option<String>,
-    /// Only this session (see `seep sessions`).
-    #[arg(long, value_name = "NUMBER")]
-    pub session: Option<i64>,
     /// Zone of the times written and shown, IANA name; the system's unless said.
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
+}
+
+/// Which log, and which part of it.
+#[derive(Debug, Args)]
+pub struct Source {
+    /// The log that seepd wrote.
+    #[arg(long, value_name = "FILE", env = "SEEP_LOG")]
+    pub log: PathBuf,
+    /// Which part of it.
+    #[command(flatten)]
+    pub stretch: Stretch,
+    /// Only this session (see `seep sessions`).
+    #[arg(long, value_name = "NUMBER")]
+    pub session: Option<i64>,
 }
 
 /// Options of the commands that give a report.

@@ -2,7 +2,7 @@
 
 use crate::cli::{
     Cars, Cli, Command, Common, Compared, Export, FormatWord, Layout, LengthWord, PressureWord,
-    Proof, RowsWord, Source, TableWord, TemperatureWord, Verify,
+    Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
 use crate::export::ExportTable;
@@ -65,7 +65,7 @@ fn of_recording(
     make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
     let log = &common.source.log;
-    let recording = Recording::open(log, &span(&common.source))?;
+    let recording = Recording::open(log, &span_of(&common.source))?;
     let report = make(&recording, words_in(&common.layout))
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, &common.source.log)
@@ -80,8 +80,8 @@ fn compared(
         return of_recording(&args.common, make);
     };
     let (common, source) = (&args.common, &args.common.source);
-    let recording = Recording::open(&source.log, &span(source))?;
-    let before = recording.other_span(words, source.zone.as_deref())?;
+    let recording = Recording::open(&source.log, &span_of(source))?;
+    let before = recording.other_span(words, source.stretch.zone.as_deref())?;
     let units = words_in(&common.layout);
     let report = make(&recording, units).and_then(|mut report| {
         commands::against::add(&mut report, &recording, &before, units)?;
@@ -94,7 +94,8 @@ fn compared(
 /// A damaged file is looked over all the same; it shows in the exit code.
 fn verify(args: &Verify) -> anyhow::Result<u8> {
     let source = &args.common.source;
-    let verified = commands::verify::report(&source.log, &span(source), args.salvage.as_deref())?;
+    let verified =
+        commands::verify::report(&source.log, &span_of(source), args.salvage.as_deref())?;
     let code = publish(&verified.report, &args.common.layout, &source.log)?;
     Ok(if verified.damaged { exit::DATA } else { code })
 }
@@ -103,7 +104,7 @@ fn verify(args: &Verify) -> anyhow::Result<u8> {
 fn proof(args: &Proof) -> anyhow::Result<u8> {
     let source = &args.common.source;
     let (plan, text) = Plan::read(&args.plan)?;
-    let recording = Recording::open(&source.log, &span(source))?;
+    let recording = Recording::open(&source.log, &span_of(source))?;
     plan.fits(&recording.rig, &args.plan)?;
     let units = words_in(&args.common.layout);
     let report = commands::proof::report(&recording, &plan, &text, units)
@@ -119,13 +120,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
 
 /// Every log of some folders; the run goes on over those that cannot be read.
 fn cars(args: &Cars) -> anyhow::Result<u8> {
-    let request = SpanRequest {
-        from: args.from.clone(),
-        to: args.to.clone(),
-        last: args.last.clone(),
-        session: None,
-        zone: args.zone.clone(),
-    };
+    let request = span(&args.stretch, None);
     let jobs = args.jobs.map(usize::from);
     let seen = commands::cars::report(&args.places, &request, jobs, words_in(&args.layout))?;
     for (file, why) in &seen.unread {
@@ -136,7 +131,7 @@ fn cars(args: &Cars) -> anyhow::Result<u8> {
 }
 
 fn export(args: &Export) -> anyhow::Result<u8> {
-    let recording = Recording::open_as_stored(&args.source.log, &span(&args.source))?;
+    let recording = Recording::open_as_stored(&args.source.log, &span_of(&args.source))?;
     let table = match args.table {
         TableWord::Readings => ExportTable::Readings,
         TableWord::Events => ExportTable::Events,
@@ -158,13 +153,17 @@ fn export(args: &Export) -> anyhow::Result<u8> {
     Ok(exit::FINE)
 }
 
-fn span(source: &Source) -> SpanRequest {
+fn span_of(source: &Source) -> SpanRequest {
+    span(&source.stretch, source.session)
+}
+
+fn span(stretch: &Stretch, session: Option<i64>) -> SpanRequest {
     SpanRequest {
-        from: source.from.clone(),
-        to: source.to.clone(),
-        last: source.last.clone(),
-        session: source.session,
-        zone: source.zone.clone(),
+        from: stretch.from.clone(),
+        to: stretch.to.clone(),
+        last: stretch.last.clone(),
+        session,
+        zone: stretch.zone.clone(),
     }
 }
 
