@@ -20,6 +20,7 @@ use crate::findings::{
 use crate::model::{Finding, Verdict};
 use crate::plain_units::PlainUnits;
 use seep_common::rig::{Compressor, Rig};
+use std::borrow::Cow;
 
 /// Loss that is worth a word: this much pressure at constant volume in a day, kPa.
 const FLOOR_KPA_PER_DAY: f64 = 5.0;
@@ -86,7 +87,7 @@ impl Judgement {
         let faults = Faults::of(digest, rig, &fits, &leaks, &paths);
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
         patterns.retain(|p| !faults.explains(p, &leaks));
-        let slow_paths = explain_paths(&wired_paths(digest), |place| mate(rig, place));
+        let slow_paths = explain_paths(&wired_paths(digest, &paths), |place| mate(rig, place));
         let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
         let by_last_move: Vec<ByLastMove> = rig
             .circuits
@@ -136,9 +137,12 @@ impl Judgement {
 
 /// How the paths of moves seen by wired valves drift: where and for how long a
 /// valve was open that was only told from pressures is too uncertain to accuse it.
-fn wired_paths(digest: &Digest) -> Vec<MoveTrend> {
+fn wired_paths<'a>(digest: &Digest, all: &'a [MoveTrend]) -> Cow<'a, [MoveTrend]> {
+    if digest.moves.iter().all(|m| m.wired) {
+        return Cow::Borrowed(all);
+    }
     let wired: Vec<Move> = digest.moves.iter().filter(|m| m.wired).cloned().collect();
-    trends(&wired)
+    Cow::Owned(trends(&wired))
 }
 
 fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {

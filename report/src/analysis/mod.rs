@@ -12,5 +12,6 @@ pub mod moves;
 pub(crate) mod regression;
 mod scaled_priors;
 pub mod segment;
+mod shared_error;
 pub mod stats;
 mod volume_error;

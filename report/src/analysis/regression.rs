@@ -33,6 +33,13 @@ impl Term {
         }
     }
 
+    /// What one standard deviation of its coefficient does to each reading;
+    /// for a free one, one unit.
+    pub(crate) fn one_sd(&self) -> Vec<f64> {
+        let sd = self.prior_sd.unwrap_or(1.0);
+        self.column.iter().map(|c| c * sd).collect()
+    }
+
     /// One of a family of terms.
     pub(crate) fn of_family(self, family: usize) -> Self {
         Term {

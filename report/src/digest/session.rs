@@ -354,7 +354,7 @@ fn corner_busy(
     let wired = rig.channel_at(place, Quantity::FillValve).is_some()
         && rig.channel_at(place, Quantity::DumpValve).is_some();
     if wired || !fills.is_empty() || !dumps.is_empty() {
-        Busy::from_on_spans(fills.iter().chain(dumps)).and(&steps)
+        Busy::from_on_spans(fills.iter().chain(dumps)).or(&steps)
     } else {
         steps
     }

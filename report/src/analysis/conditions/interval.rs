@@ -22,8 +22,8 @@ pub struct RestLoss {
     /// Loss that the cooling over the rest would pretend to if the air's
     /// temperature were not taken into account, ANR L/s.
     pub cooling_l_per_s: f64,
-    /// Change of the loss by each error of the rig's volume, the same errors in
-    /// every rest, ANR L/s.
+    /// Change of the loss by one standard deviation of each error that is the
+    /// same in every rest (the rig's volume, the gain of the temperature), ANR L/s.
     pub shared_errors_l_per_s: Vec<f64>,
 }
 

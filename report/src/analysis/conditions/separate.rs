@@ -2,6 +2,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::regression::{Term, regress};
+use super::super::shared_error::shared_error;
 use super::super::stats::{SplitMix64, holm, median, two_normals};
 use super::RestLoss;
 use super::candidate::{Condition, families};
@@ -263,34 +264,31 @@ fn levels(x: &[Option<f64>], rests: &[RestLoss], weights: &[f64]) -> Option<(Est
         se: fit.standard_errors[j],
         degrees_of_freedom: fit.degrees_of_freedom,
     };
-    let volume = volume_error_of_contrast(&held, &known, rests, weights);
-    Some((level(0).with_known_error(volume), level(1)))
+    let shared = shared_error_of_contrast(&held, &known, rests, weights);
+    Some((level(0).with_known_error(shared), level(1)))
 }
 
-/// What the errors of the rig's volume, the same in every rest, may do to the
-/// difference between rests with and without the condition, ANR L/s.
-fn volume_error_of_contrast(
+/// What errors that are the same in every rest may do to the difference between
+/// rests with and without the condition, ANR L/s.
+fn shared_error_of_contrast(
     held: &[f64],
     known: &[usize],
     rests: &[RestLoss],
     weights: &[f64],
 ) -> f64 {
-    let errors = known
-        .first()
-        .map_or(0, |i| rests[*i].shared_errors_l_per_s.len());
-    let mean = |k: usize, share: &dyn Fn(f64) -> f64| {
-        let (mut sum, mut total) = (0.0, 0.0);
-        for (held, &i) in held.iter().zip(known) {
-            let w = weights[i] * share(*held);
-            sum += w * rests[i].shared_errors_l_per_s[k];
-            total += w;
-        }
-        if total > 0.0 { sum / total } else { 0.0 }
+    let total = |share: &dyn Fn(f64) -> f64| -> f64 {
+        held.iter()
+            .zip(known)
+            .map(|(h, i)| weights[*i] * share(*h))
+            .sum()
     };
-    (0..errors)
-        .map(|k| (mean(k, &|h| h) - mean(k, &|h| 1.0 - h)).powi(2))
-        .sum::<f64>()
-        .sqrt()
+    let (with, without) = (total(&|h| h), total(&|h| 1.0 - h));
+    let part = |weight: f64, of: f64| if of > 0.0 { weight / of } else { 0.0 };
+    shared_error(held.iter().zip(known).map(|(h, &i)| {
+        let w = weights[i];
+        let contrast = part(w * h, with) - part(w * (1.0 - h), without);
+        (contrast, &rests[i].shared_errors_l_per_s[..])
+    }))
 }
 
 /// Share of rests in the leaking state.

@@ -28,6 +28,9 @@ pub(super) struct Model {
     pub(super) undecided: bool,
     /// Driving term of the law at each reading, kPa.
     pub(super) shape: Vec<f64>,
+    /// What one standard deviation of the temperature's gain does to the amount
+    /// at each reading, ANR L; empty without a temperature.
+    pub(super) gain_anr_l: Vec<f64>,
     /// Time constant of the largest settling that was seen, s.
     pub(super) settling_s: Option<f64>,
 }
@@ -58,7 +61,9 @@ pub(super) fn choose(
     let settling = nuisance::settling(rest, data);
     let settling_from = CONDUCTANCE + 1;
     let mut common: Vec<Term> = settling.iter().map(|s| s.1.clone()).collect();
-    common.extend(nuisance::gain(data));
+    let swing = nuisance::gain(data);
+    let gain_anr_l = swing.as_ref().map_or_else(Vec::new, Term::one_sd);
+    common.extend(swing);
     common.extend(nuisance::lags(data));
     common.extend(nuisance::wander(rest, data));
     let solve = |law: LeakLaw| {
@@ -95,6 +100,7 @@ pub(super) fn choose(
         law,
         undecided: gain.abs() <= LAW_GAIN,
         shape,
+        gain_anr_l,
         settling_s,
     })
 }

@@ -1,5 +1,6 @@
 //! All rests of a volume together.
 
+use super::super::shared_error::shared_error;
 use super::{Estimate, LeakFit};
 use crate::analysis::stats::{Between, SmallSample, random_effects};
 
@@ -37,7 +38,8 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
     }
     let loss: Vec<Estimate> = own.iter().map(|f| f.without_shared_errors()).collect();
     let (loss, between, weights) = combine(&loss)?;
-    let loss = loss.with_known_error(shared_error(&own, &weights));
+    let errors = own.iter().map(|f| &f.shared_errors_l_per_s[..]);
+    let loss = loss.with_known_error(shared_error(weights.iter().copied().zip(errors)));
     // The same mean in other units, with the same relative error.
     let in_unit = |pick: &dyn Fn(&LeakFit) -> Option<Estimate>| -> Option<Estimate> {
         let (mut value, mut factor, mut total) = (0.0, 0.0, 0.0);
@@ -65,23 +67,6 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
         seconds: own.iter().map(|f| f.t_s.1 - f.t_s.0).sum(),
         lower_bound: own.iter().any(|f| f.lower_bound),
     })
-}
-
-/// What the errors of the rig's volume leave of the mean: they are the same in
-/// every rest, so they add up with their signs.
-fn shared_error(fits: &[&LeakFit], weights: &[f64]) -> f64 {
-    let errors = fits[0].shared_errors_l_per_s.len();
-    (0..errors)
-        .map(|k| {
-            let shared: f64 = fits
-                .iter()
-                .zip(weights)
-                .map(|(f, w)| w * f.shared_errors_l_per_s[k])
-                .sum();
-            shared * shared
-        })
-        .sum::<f64>()
-        .sqrt()
 }
 
 /// One estimate stands for itself; more are pooled with the variance between.

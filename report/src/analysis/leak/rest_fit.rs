@@ -4,7 +4,7 @@ use super::super::air::Vessel;
 use super::super::segment::{LastMove, Rest};
 use super::super::volume_error;
 use super::model::{self, CONDUCTANCE};
-use super::{Estimate, Prepared, TemperatureUse, nuisance, plain_decay, systematic};
+use super::{Estimate, Prepared, TemperatureUse, plain_decay, systematic};
 use seep_common::physics::gas::amount_anr_l;
 
 /// Law by which air is lost.
@@ -71,15 +71,14 @@ pub struct LeakFit {
 }
 
 impl LeakFit {
-    /// The loss without the part of its error that comes from the rig's volume
-    /// and is the same in every rest.
+    /// The loss without the part of its error that is the same in every rest.
     #[must_use]
     pub fn without_shared_errors(&self) -> Estimate {
-        let volume: f64 = self.shared_errors_l_per_s.iter().map(|e| e * e).sum();
-        let own = self.loss_l_per_s.se.powi(2) - volume;
+        let shared: f64 = self.shared_errors_l_per_s.iter().map(|e| e * e).sum();
+        let own = self.loss_l_per_s.se.powi(2) - shared;
         Estimate {
             // Rounding may leave nothing of a tiny rest of an error.
-            se: own.max(1e-6 * volume).sqrt(),
+            se: own.max(1e-6 * shared).sqrt(),
             ..self.loss_l_per_s
         }
     }
@@ -117,11 +116,8 @@ pub fn fit_rest(
     let volume = shared_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
     let loss = noise.with_known_error(volume.hypot(steady));
     // Already in the noise of this rest; told apart, as it is the same in all.
-    let gain = nuisance::gain(data).and_then(|term| {
-        let sd = term.prior_sd?;
-        Some(fit.change(CONDUCTANCE, &term.column) * sd * mean_shape)
-    });
-    shared_errors.push(gain.unwrap_or(0.0));
+    let gain = fit.change(CONDUCTANCE, &model.gain_anr_l) * mean_shape;
+    shared_errors.push(gain);
     let last = data.t_s.len() - 1;
     let mean_kelvin = weighted_mean(&data.kelvin, &weights);
     let mean_kpa = weighted_mean(&data.kpa_abs, &weights);

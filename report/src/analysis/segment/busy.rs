@@ -62,7 +62,7 @@ impl Busy {
 
     /// Busy when either is.
     #[must_use]
-    pub fn and(&self, other: &Busy) -> Self {
+    pub fn or(&self, other: &Busy) -> Self {
         Busy::new(self.spans.iter().chain(&other.spans).copied())
     }
 
