@@ -42,6 +42,22 @@ impl Estimate {
         }
     }
 
+    /// Probability of a value this low or lower when the true one is zero.
+    ///
+    /// ```
+    /// use seep_report::analysis::estimate::Estimate;
+    /// let low = Estimate { value: -1.812, se: 1.0, degrees_of_freedom: 10.0 };
+    /// assert!((low.falls_p() - 0.05).abs() < 1e-3); // Student's t, handbook table
+    /// ```
+    #[must_use]
+    pub fn falls_p(&self) -> f64 {
+        let t = self.value / self.se;
+        let one =
+            crate::analysis::stats::student_t_two_sided_p(t, self.degrees_of_freedom.max(1.0))
+                / 2.0;
+        if t < 0.0 { one } else { 1.0 - one }
+    }
+
     /// The same in another unit.
     #[must_use]
     pub fn scaled(&self, factor: f64) -> Self {

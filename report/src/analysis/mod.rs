@@ -10,6 +10,7 @@ pub mod fit;
 pub mod leak;
 pub mod moves;
 pub(crate) mod regression;
+pub(crate) mod robust;
 mod scaled_priors;
 pub mod segment;
 mod shared_error;

@@ -199,6 +199,7 @@ impl State {
     ) {
         let ambient = self.ambient_kpa_abs();
         let tank = pressure_series(frame, rig, "tank", ambient);
+        let kmh = series(frame, Some("vehicle_kmh"), 0.0);
         for (i, circuit) in rig.circuits.iter().enumerate() {
             let openings = cluster(&spans.fills[i], &spans.dumps[i], bounds.0, bounds.1);
             if openings.is_empty() {
@@ -214,6 +215,7 @@ impl State {
                 tank_kpa_abs: &tank,
                 mm: &mm,
                 kelvin: &kelvin,
+                kmh: &kmh,
                 ambient_kpa_abs: ambient,
                 critical_ratio: ASSUMED_CRITICAL_RATIO,
                 height_tolerance_mm: rig.limits.height_tolerance_mm,

@@ -91,6 +91,7 @@ mod tests {
             from_ms: 0,
             to_ms: 1,
             open_s: seconds,
+            driving: None,
             wired: true,
             mm: Some((0.0, 30.0)),
             kpa_abs: (500.0, 500.0),

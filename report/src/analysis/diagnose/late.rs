@@ -98,6 +98,7 @@ mod tests {
                 to_ms: i as i64 * 3_600_000 + 3_000,
                 open_s: 3.0,
                 wired: true,
+                driving: None,
                 mm: None,
                 kpa_abs: (500.0, 560.0),
                 time_to_height_s: None,

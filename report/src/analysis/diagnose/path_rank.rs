@@ -6,20 +6,35 @@ use super::PathFault;
 /// Scatter of a trend below this is not believed, as a fraction.
 const LEAST_ERROR: f64 = 0.03;
 
+/// Corners of an axle are made alike to this, one standard deviation of the
+/// logarithm of their conductances; common practice, no source.
+const MATES_ALIKE: f64 = 0.15;
+
+/// How well the series rule tells the loss of a path from that of another, as
+/// shares of the logarithm: of the two ways of a line …
+const LINE_RULE: f64 = 0.12;
+
+/// … and of corners that share supply or exhaust, which slow each other too.
+const SHARED_RULE: f64 = 0.35;
+
 /// One path's change, as ln of the conductance ratio, and its error.
 struct Change<'a> {
     place: &'a str,
     direction: Direction,
     ln_ratio: f64,
     se: f64,
+    /// Conductance when sound, L/(s·bar).
+    sound: f64,
 }
 
 /// Rank the explanations for slow paths at `place` by likelihood.
 ///
-/// Each explanation says which paths are slower (by a common factor; the two
-/// ways of a line by a factor each) and that all others are as they were.
-/// Gaussian likelihoods of the log ratios, each further factor charged ln(n)
-/// (Schwarz), and the errors stretched until the best explanation fits (Birge).
+/// Each explanation is one number: what a valve has lost, or the resistance
+/// 1/C² that a line, supply or exhaust has gained. Conductances in series add
+/// as `1/C² = Σ 1/Cᵢ²` (ISO 6358-3, from memory, critical ratios alike), so a
+/// shared cause tells what each of its paths must lose; all other paths are as
+/// they were. Gaussian likelihoods of the log ratios, the errors stretched
+/// until the best explanation fits (Birge).
 #[must_use]
 pub fn rank_paths(
     trends: &[MoveTrend],
@@ -31,26 +46,21 @@ pub fn rank_paths(
         .iter()
         .filter_map(|t| change(t, trends, developing, mate_of))
         .collect();
-    let n = changes.len() as f64;
-    let mut misfits: Vec<(PathFault, f64, f64)> = explanations(&changes, place, developing)
+    let all: Vec<(PathFault, Fit)> = explanations(&changes, place, developing)
         .into_iter()
-        .map(|(fault, groups)| {
-            let charge = (groups.len() as f64 - 1.0) * n.ln();
-            let misfit = misfit(&changes, &groups);
-            (fault, misfit, charge)
-        })
+        .map(|(fault, group, rule)| (fault, fit(&changes, &group, rule)))
         .collect();
-    let best = misfits.iter().map(|m| m.1).fold(f64::INFINITY, f64::min);
-    let stretch = (best / (n - 1.0).max(1.0)).max(1.0);
-    let least = misfits
-        .iter()
-        .map(|m| m.1 / stretch + m.2)
-        .fold(f64::INFINITY, f64::min);
-    for m in &mut misfits {
-        m.1 = (-(m.1 / stretch + m.2 - least) / 2.0).exp();
-    }
-    let total: f64 = misfits.iter().map(|m| m.1).sum();
-    let mut out: Vec<(PathFault, f64)> = misfits.into_iter().map(|m| (m.0, m.1 / total)).collect();
+    let best = all.iter().map(|a| a.1.misfit).fold(f64::INFINITY, f64::min);
+    let degrees = (changes.len() as f64 - 1.0).max(1.0);
+    let stretch = (best / degrees).max(1.0);
+    let cost = |f: &Fit| f.misfit / stretch + f.width;
+    let least = all.iter().map(|a| cost(&a.1)).fold(f64::INFINITY, f64::min);
+    let likelihood = |f: &Fit| (-(cost(f) - least) / 2.0).exp();
+    let total: f64 = all.iter().map(|a| likelihood(&a.1)).sum();
+    let mut out: Vec<(PathFault, f64)> = all
+        .into_iter()
+        .map(|(fault, f)| (fault, likelihood(&f) / total))
+        .collect();
     out.sort_by(|a, b| b.1.total_cmp(&a.1));
     out
 }
@@ -62,30 +72,32 @@ fn change<'a>(
     mate_of: &impl Fn(&str) -> Option<String>,
 ) -> Option<Change<'a>> {
     let error = |t: &MoveTrend, n: usize| 1.25 * t.scatter / (n.max(1) as f64).sqrt();
-    let (ratio, se) = if developing {
-        let third = (t.moves / 3).max(1);
-        let (first, last) = t.first_last_third;
-        (last / first, error(t, third) * std::f64::consts::SQRT_2)
+    let (ln_ratio, se, sound) = if developing {
+        let change = t.ln_change?;
+        (change.value, change.se, t.first_last_third.0)
     } else {
         let mate = mate_of(&t.place)?;
         let mate = trends
             .iter()
             .find(|m| m.place == mate && m.direction == t.direction)?;
         let ratio = t.median_conductance / mate.median_conductance;
-        (ratio, error(t, t.moves).hypot(error(mate, mate.moves)))
+        let se = error(t, t.moves).hypot(error(mate, mate.moves));
+        (ratio.ln(), se.hypot(MATES_ALIKE), mate.median_conductance)
     };
-    (ratio > 0.0 && ratio.is_finite()).then(|| Change {
+    ln_ratio.is_finite().then(|| Change {
         place: &t.place,
         direction: t.direction,
-        ln_ratio: ratio.ln(),
+        ln_ratio,
         se: se.max(LEAST_ERROR),
+        sound,
     })
 }
 
-/// Paths that slow down together, as indices.
-type Groups = Vec<Vec<usize>>;
+/// A cause, the paths it slows (as indices), and how well the series rule holds
+/// among them.
+type Explanation = (PathFault, Vec<usize>, f64);
 
-fn explanations(changes: &[Change], place: &str, developing: bool) -> Vec<(PathFault, Groups)> {
+fn explanations(changes: &[Change], place: &str, developing: bool) -> Vec<Explanation> {
     let of = |wanted: &dyn Fn(&Change) -> bool| -> Vec<usize> {
         (0..changes.len())
             .filter(|i| wanted(&changes[*i]))
@@ -94,46 +106,74 @@ fn explanations(changes: &[Change], place: &str, developing: bool) -> Vec<(PathF
     let own = |direction| of(&|c: &Change| c.place == place && c.direction == direction);
     let all = |direction| of(&|c: &Change| c.direction == direction);
     let (fill, dump) = (own(Direction::Fill), own(Direction::Dump));
+    let both = [&fill[..], &dump].concat();
     let name = || place.to_string();
     let mut out = vec![
-        (PathFault::FillSlow { place: name() }, vec![fill.clone()]),
-        (PathFault::DumpSlow { place: name() }, vec![dump.clone()]),
-        (
-            PathFault::LineRestricted { place: name() },
-            vec![fill, dump],
-        ),
+        (PathFault::FillSlow { place: name() }, fill, 0.0),
+        (PathFault::DumpSlow { place: name() }, dump, 0.0),
     ];
+    if both.len() > 1 {
+        let line = PathFault::LineRestricted { place: name() };
+        out.push((line, both, LINE_RULE));
+    }
     // Against its mate a shared path shows no difference.
     if developing {
-        out.push((PathFault::SupplyRestricted, vec![all(Direction::Fill)]));
-        out.push((PathFault::ExhaustRestricted, vec![all(Direction::Dump)]));
+        let supply = all(Direction::Fill);
+        let exhaust = all(Direction::Dump);
+        // Of a single path it cannot be told from the valve.
+        if supply.len() > 1 {
+            out.push((PathFault::SupplyRestricted, supply, SHARED_RULE));
+        }
+        if exhaust.len() > 1 {
+            out.push((PathFault::ExhaustRestricted, exhaust, SHARED_RULE));
+        }
     }
-    out.retain(|(_, groups)| groups.iter().all(|g| !g.is_empty()));
+    out.retain(|(_, group, _)| !group.is_empty());
     out
 }
 
-/// χ² of an explanation: slowed groups at their own mean (never faster), all
-/// others unchanged. A mate compared with the slow path looks faster by as
-/// much; only slower paths count against an explanation.
-fn misfit(changes: &[Change], groups: &Groups) -> f64 {
-    let mut out = 0.0;
-    for group in groups {
-        let weight = |i: usize| changes[i].se.powi(-2);
-        let total: f64 = group.iter().map(|i| weight(*i)).sum();
-        let mean = group
-            .iter()
-            .map(|i| weight(*i) * changes[*i].ln_ratio)
-            .sum::<f64>()
-            / total;
-        let mean = mean.min(0.0);
-        out += group
-            .iter()
-            .map(|i| weight(*i) * (changes[*i].ln_ratio - mean).powi(2))
-            .sum::<f64>();
-    }
+/// An explanation at its likeliest size.
+struct Fit {
+    /// χ².
+    misfit: f64,
+    /// What the wider errors of a rule cost, as twice the logarithm of the
+    /// likelihood.
+    width: f64,
+}
+
+/// Sizes tried.
+const SIZES: i32 = 120;
+
+fn fit(changes: &[Change], group: &[usize], rule: f64) -> Fit {
+    let widest = group.iter().map(|i| changes[*i].sound).fold(0.0, f64::max);
+    // The widest path is left with 99.5 to 1 % of its flow.
+    let step = (1e4_f64 / 1e-2).ln() / f64::from(SIZES);
+    (0..=SIZES)
+        .map(|i| 1e-2 * (f64::from(i) * step).exp() / widest.powi(2))
+        .map(|gained| at(changes, group, rule, gained))
+        .min_by(|a, b| (a.misfit + a.width).total_cmp(&(b.misfit + b.width)))
+        .unwrap_or(Fit {
+            misfit: 0.0,
+            width: 0.0,
+        })
+}
+
+/// An explanation with this gain of 1/C² in the paths of its group. A mate
+/// compared with the slow path looks faster by as much; of the paths outside
+/// the group only slower ones count against it.
+fn at(changes: &[Change], group: &[usize], rule: f64, gained: f64) -> Fit {
+    let mut out = Fit {
+        misfit: 0.0,
+        width: 0.0,
+    };
     for (i, c) in changes.iter().enumerate() {
-        if !groups.iter().any(|g| g.contains(&i)) {
-            out += (c.ln_ratio.min(0.0) / c.se).powi(2);
+        if group.contains(&i) {
+            let told = -0.5 * (gained * c.sound.powi(2)).ln_1p();
+            let se = c.se.hypot(rule * told);
+            out.misfit += ((c.ln_ratio - told) / se).powi(2);
+            out.width += 2.0 * (se / c.se).ln();
+        } else {
+            out.misfit += (c.ln_ratio.min(0.0) / c.se).powi(2);
         }
     }
     out
@@ -142,6 +182,7 @@ fn misfit(changes: &[Change], groups: &Groups) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::estimate::Estimate;
 
     fn trends(changed: &[(&str, Direction, f64)]) -> Vec<MoveTrend> {
         let mut out = Vec::new();
@@ -159,6 +200,11 @@ mod tests {
                     median_conductance: 0.1 * factor.sqrt(),
                     first_last_third: (0.1, 0.1 * factor),
                     reference_time_s: (4.0, 4.0 / factor),
+                    ln_change: Some(Estimate {
+                        value: f64::ln(factor),
+                        se: 0.03,
+                        degrees_of_freedom: 10.0,
+                    }),
                     drift_percent_per_day: None,
                     trend_p: None,
                     scatter: 0.05,

@@ -1,5 +1,6 @@
 //! Which path got slow: valve, line, supply or exhaust.
 
+use super::super::estimate::Estimate;
 use super::super::moves::{Direction, MoveTrend};
 use super::rank_paths;
 
@@ -43,108 +44,152 @@ pub struct PathFinding {
 }
 
 /// A path this much below its own start is slow.
-const SLOWED: f64 = 0.85;
+pub(super) const SLOWED: f64 = 0.85;
 
 /// A path this much below the other corner of its axle is slow.
 const SLOWER_THAN_MATE: f64 = 0.65;
 
-/// A trend is believed below this p value; a car has eight paths, looked at
-/// together.
-const TREND_P: f64 = 0.001;
+/// A change is believed below this one-sided p value; a car has eight paths,
+/// looked at together.
+pub(super) const CHANGE_P: f64 = 5e-4;
 
-/// Where half of the paths of a direction got slow and all others are below
-/// this share of their start, what they share got slow.
+/// The same against the other corner of the axle, two-sided.
+const MATE_P: f64 = 0.001;
+
+/// Paths that are to bear each other out must each have fallen below this share
+/// of their start …
 const FELL_TOO: f64 = 0.94;
 
+/// … with this one-sided p value.
+const FELL_TOO_P: f64 = 0.05;
+
+/// A path beyond doubt slow, and how it shows.
+struct Slow<'a> {
+    trend: &'a MoveTrend,
+    developing: bool,
+    p: f64,
+}
+
 /// Explain the trends of all paths. `mates` gives the other circuit of the axle.
+///
+/// Each path that got slow beyond doubt is explained by the likeliest of the
+/// causes that could make it slow; what that cause explains is not told again.
 #[must_use]
 pub fn explain_paths(
     trends: &[MoveTrend],
     mate_of: impl Fn(&str) -> Option<String>,
 ) -> Vec<PathFinding> {
-    let slow: Vec<(&MoveTrend, bool, f64)> = trends
+    let mut slow: Vec<Slow> = trends
         .iter()
-        .filter_map(|t| {
-            if let Some(p) = slowed(t) {
-                return Some((t, true, p));
-            }
-            // Without heights the amounts of two corners cannot be compared.
-            let mate = mate_of(&t.place).filter(|_| t.by_height)?;
-            let mate = trends
-                .iter()
-                .find(|m| m.place == mate && m.direction == t.direction)?;
-            slower_than_mate(t, mate).map(|p| (t, false, p))
-        })
+        .filter_map(|t| slow(t, trends, &mate_of))
         .collect();
+    // What got slow first: against a partner that got slow, nothing is slow.
+    slow.sort_by(|a, b| b.developing.cmp(&a.developing).then(a.p.total_cmp(&b.p)));
     let mut out = Vec::new();
-    let mut explained: Vec<Direction> = Vec::new();
-    for (direction, fault) in [
-        (Direction::Fill, PathFault::SupplyRestricted),
-        (Direction::Dump, PathFault::ExhaustRestricted),
-    ] {
-        let own: Vec<_> = slow.iter().filter(|s| s.0.direction == direction).collect();
-        if is_common(trends, direction, &own) {
-            explained.push(direction);
-            out.push(finding(fault, &own, trends, &mate_of));
-        }
-    }
-    let mut places: Vec<&str> = slow.iter().map(|s| s.0.place.as_str()).collect();
-    places.dedup();
-    for place in places {
-        let own: Vec<_> = slow
-            .iter()
-            .filter(|s| s.0.place == place && !explained.contains(&s.0.direction))
-            .collect();
-        let fault = match own.iter().map(|s| s.0.direction).collect::<Vec<_>>()[..] {
-            [] => continue,
-            [Direction::Fill] => PathFault::FillSlow {
-                place: place.into(),
-            },
-            [Direction::Dump] => PathFault::DumpSlow {
-                place: place.into(),
-            },
-            _ => PathFault::LineRestricted {
-                place: place.into(),
-            },
-        };
-        out.push(finding(fault, &own, trends, &mate_of));
+    while let Some(first) = slow.first() {
+        let developing = first.developing;
+        let ranking = rank_paths(trends, &first.trend.place, developing, &mate_of);
+        let own = own_path(first.trend);
+        let names_it = |r: &&(PathFault, f64)| r.0.covers(first.trend);
+        let fault = ranking.iter().find(names_it).map_or(own, |r| r.0.clone());
+        let (told, rest): (Vec<Slow>, Vec<Slow>) =
+            slow.into_iter().partition(|s| fault.covers(s.trend));
+        slow = rest;
+        out.push(PathFinding {
+            trends: told.iter().map(|s| s.trend.clone()).collect(),
+            probability: 1.0 - told.iter().map(|s| s.p).fold(1.0, f64::min),
+            fault,
+            ranking,
+            developing,
+        });
     }
     out
 }
 
-/// What all paths of a direction share is slow: at least two and half of them
-/// slowed beyond doubt, and no other kept its flow.
-fn is_common(trends: &[MoveTrend], direction: Direction, own: &[&(&MoveTrend, bool, f64)]) -> bool {
-    let judged = |t: &&MoveTrend| t.direction == direction && t.trend_p.is_some();
-    let all = trends.iter().filter(judged).count();
-    let fell = |t: &&MoveTrend| t.first_last_third.1 < FELL_TOO * t.first_last_third.0;
-    let developing = own.iter().filter(|s| s.1).count();
-    developing >= 2 && 2 * developing >= all && trends.iter().filter(judged).all(|t| fell(&t))
-}
-
-fn finding(
-    fault: PathFault,
-    own: &[&(&MoveTrend, bool, f64)],
-    trends: &[MoveTrend],
-    mate_of: &impl Fn(&str) -> Option<String>,
-) -> PathFinding {
-    let developing = own.iter().any(|s| s.1);
-    let place = own.first().map_or("", |s| s.0.place.as_str());
-    PathFinding {
-        ranking: rank_paths(trends, place, developing, mate_of),
-        fault,
-        trends: own.iter().map(|s| s.0.clone()).collect(),
-        probability: 1.0 - own.iter().map(|s| s.2).fold(0.0, f64::max),
-        developing,
+impl PathFault {
+    /// It would make this path slow.
+    fn covers(&self, trend: &MoveTrend) -> bool {
+        match self {
+            PathFault::LineRestricted { place } => *place == trend.place,
+            PathFault::FillSlow { place } => {
+                *place == trend.place && trend.direction == Direction::Fill
+            }
+            PathFault::DumpSlow { place } => {
+                *place == trend.place && trend.direction == Direction::Dump
+            }
+            PathFault::SupplyRestricted => trend.direction == Direction::Fill,
+            PathFault::ExhaustRestricted => trend.direction == Direction::Dump,
+        }
     }
 }
 
-/// p value when the path got slower beyond doubt.
-fn slowed(t: &MoveTrend) -> Option<f64> {
-    let p = t.trend_p?;
-    let (_, _, high) = t.drift_percent_per_day?;
-    let fell = t.first_last_third.1 < SLOWED * t.first_last_third.0;
-    (fell && p < TREND_P && high < 0.0).then_some(p)
+/// The valve of a path.
+fn own_path(t: &MoveTrend) -> PathFault {
+    let place = t.place.clone();
+    match t.direction {
+        Direction::Fill => PathFault::FillSlow { place },
+        Direction::Dump => PathFault::DumpSlow { place },
+    }
+}
+
+fn slow<'a>(
+    t: &'a MoveTrend,
+    trends: &[MoveTrend],
+    mate_of: &impl Fn(&str) -> Option<String>,
+) -> Option<Slow<'a>> {
+    if let Some(p) = slowed(t, trends) {
+        return Some(Slow {
+            trend: t,
+            developing: true,
+            p,
+        });
+    }
+    // Without heights the amounts of two corners cannot be compared.
+    let mate = mate_of(&t.place).filter(|_| t.by_height)?;
+    let mate = trends
+        .iter()
+        .find(|m| m.place == mate && m.direction == t.direction)?;
+    slower_than_mate(t, mate).map(|p| Slow {
+        trend: t,
+        developing: false,
+        p,
+    })
+}
+
+/// p value when the path got slower beyond doubt: by itself, or with the other
+/// way of its line or the others of its direction, each of which must have
+/// fallen too.
+fn slowed(t: &MoveTrend, trends: &[MoveTrend]) -> Option<f64> {
+    let own = t.ln_change?;
+    let together = |with: &dyn Fn(&MoveTrend) -> bool| -> Option<Estimate> {
+        let all: Vec<Estimate> = trends
+            .iter()
+            .filter(|o| with(o))
+            .filter_map(|o| o.ln_change)
+            .collect();
+        let fell = |c: &Estimate| c.value < FELL_TOO.ln() && c.falls_p() < FELL_TOO_P;
+        (all.len() > 1 && all.iter().all(fell)).then(|| mean_of(&all))
+    };
+    let line = together(&|o| o.place == t.place);
+    let shared = together(&|o| o.direction == t.direction);
+    [Some(own), line, shared]
+        .into_iter()
+        .flatten()
+        .filter(|c| c.value < SLOWED.ln())
+        .map(|c| c.falls_p())
+        .filter(|p| *p < CHANGE_P)
+        .min_by(f64::total_cmp)
+}
+
+/// Mean by inverse variances.
+fn mean_of(all: &[Estimate]) -> Estimate {
+    let weight: f64 = all.iter().map(|c| c.se.powi(-2)).sum();
+    let degrees = all.iter().map(|c| c.degrees_of_freedom);
+    Estimate {
+        value: all.iter().map(|c| c.value * c.se.powi(-2)).sum::<f64>() / weight,
+        se: weight.powf(-0.5),
+        degrees_of_freedom: degrees.fold(f64::INFINITY, f64::min),
+    }
 }
 
 /// p value when the path is slower than its mate by more than the scatter of both.
@@ -154,115 +199,8 @@ fn slower_than_mate(t: &MoveTrend, mate: &MoveTrend) -> Option<f64> {
         * (t.scatter / (t.moves as f64).sqrt()).hypot(mate.scatter / (mate.moves as f64).sqrt());
     let z = ratio.ln() / error.max(0.02);
     let p = super::super::stats::normal_two_sided_p(z);
-    (ratio < SLOWER_THAN_MATE && p < TREND_P && t.moves >= 4 && mate.moves >= 4).then_some(p)
+    (ratio < SLOWER_THAN_MATE && p < MATE_P && t.moves >= 4 && mate.moves >= 4).then_some(p)
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn path(place: &str, direction: Direction, first: f64, last: f64) -> MoveTrend {
-        let falling = last < 0.99 * first;
-        MoveTrend {
-            place: place.into(),
-            direction,
-            moves: 12,
-            by_height: true,
-            median_conductance: (first + last) / 2.0,
-            first_last_third: (first, last),
-            reference_time_s: (4.0 / first, 4.0 / last),
-            drift_percent_per_day: Some(if falling {
-                (-10.0, -14.0, -6.0)
-            } else {
-                (0.0, -1.0, 1.0)
-            }),
-            trend_p: Some(if falling { 1e-5 } else { 0.6 }),
-            scatter: 0.03,
-        }
-    }
-
-    fn mate(place: &str) -> Option<String> {
-        Some(match place {
-            "front_left" => "front_right".into(),
-            "front_right" => "front_left".into(),
-            _ => return None,
-        })
-    }
-
-    fn both(place: &str, fill: (f64, f64), dump: (f64, f64)) -> [MoveTrend; 2] {
-        [
-            path(place, Direction::Fill, fill.0, fill.1),
-            path(place, Direction::Dump, dump.0, dump.1),
-        ]
-    }
-
-    #[test]
-    fn both_ways_slow_is_the_line_and_one_way_is_the_valve() {
-        let good = (0.1, 0.1);
-        let trends = [
-            both("front_left", (0.1, 0.05), (0.1, 0.06)),
-            both("front_right", good, good),
-        ]
-        .concat();
-        let found = explain_paths(&trends, mate);
-        assert_eq!(found.len(), 1, "{found:?}");
-        assert!(
-            matches!(&found[0].fault, PathFault::LineRestricted { place } if place == "front_left")
-        );
-        assert!(found[0].developing);
-
-        let trends = [
-            both("front_left", (0.1, 0.05), good),
-            both("front_right", good, good),
-        ]
-        .concat();
-        let found = explain_paths(&trends, mate);
-        assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
-    }
-
-    #[test]
-    fn slow_throughout_shows_against_the_mate() {
-        let trends = [
-            both("front_left", (0.04, 0.04), (0.1, 0.1)),
-            both("front_right", (0.1, 0.1), (0.1, 0.1)),
-        ]
-        .concat();
-        let found = explain_paths(&trends, mate);
-        assert_eq!(found.len(), 1, "{found:?}");
-        assert!(!found[0].developing);
-        assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
-    }
-
-    #[test]
-    fn every_fill_slow_is_the_supply() {
-        let trends: Vec<MoveTrend> = ["front_left", "front_right", "rear_left", "rear_right"]
-            .iter()
-            .flat_map(|p| both(p, (0.1, 0.05), (0.1, 0.1)))
-            .collect();
-        let found = explain_paths(&trends, mate);
-        assert_eq!(found.len(), 1);
-        assert_eq!(found[0].fault, PathFault::SupplyRestricted);
-    }
-
-    #[test]
-    fn two_circuits_whose_dumps_both_slow_have_one_exhaust() {
-        let trends = [
-            both("front", (0.1, 0.1), (0.2, 0.12)),
-            both("rear", (0.1, 0.1), (0.2, 0.13)),
-        ]
-        .concat();
-        let found = explain_paths(&trends, |_| None);
-        assert_eq!(found.len(), 1, "{found:?}");
-        assert_eq!(found[0].fault, PathFault::ExhaustRestricted);
-    }
-
-    #[test]
-    fn steady_paths_have_no_finding() {
-        let trends = [
-            both("front_left", (0.1, 0.1), (0.1, 0.1)),
-            both("front_right", (0.1, 0.1), (0.1, 0.1)),
-        ]
-        .concat();
-        assert!(explain_paths(&trends, mate).is_empty());
-    }
-}
+mod tests;

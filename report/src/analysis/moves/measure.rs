@@ -22,6 +22,8 @@ pub struct MoveView<'a> {
     pub mm: &'a Series,
     /// Temperature nearest to the air, K; empty when not recorded.
     pub kelvin: &'a Series,
+    /// Speed, km/h; empty when not recorded.
+    pub kmh: &'a Series,
     /// Outside pressure, kPa absolute.
     pub ambient_kpa_abs: f64,
     /// Critical pressure ratio assumed for the path.
@@ -107,6 +109,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         to_ms,
         open_s,
         wired,
+        driving: driving(view, from_ms, to_ms),
         mm: before.mm.zip(after.mm),
         kpa_abs: (before.at.kpa_abs, after.at.kpa_abs),
         time_to_height_s,
@@ -117,6 +120,15 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         conductance,
         conductance_se,
     })
+}
+
+/// Slower than this the car stands, km/h.
+const STANDS_KMH: f64 = 2.0;
+
+/// Whether the car moved around a move.
+fn driving(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<bool> {
+    let (_, kmh) = view.kmh.window(from_ms - BEFORE_MS, to_ms + BEFORE_MS);
+    (!kmh.is_empty()).then(|| kmh.iter().any(|v| *v > STANDS_KMH))
 }
 
 /// Means before or after.

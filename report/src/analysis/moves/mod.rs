@@ -1,5 +1,6 @@
 //! Moves: what a fill or dump did, how long it took, and the conductance behind it.
 
+mod change;
 mod cluster;
 mod error;
 mod lag;
@@ -7,6 +8,7 @@ mod measure;
 mod series;
 mod trend;
 
+pub(crate) use change::change;
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use series::Series;
@@ -47,6 +49,9 @@ pub struct Move {
     pub open_s: f64,
     /// False when inferred from pressures.
     pub wired: bool,
+    /// The car drove: springs work, and the controller only corrects. `None` when
+    /// no speed is recorded.
+    pub driving: Option<bool>,
     /// Height before and after, mm.
     pub mm: Option<(f64, f64)>,
     /// Pressure before and after, kPa absolute.

@@ -1,7 +1,8 @@
 //! How the paths of a circuit change over the log.
 
-use super::{Direction, Move};
-use crate::analysis::stats::{mann_kendall, median, theil_sen};
+use super::{Direction, Move, change};
+use crate::analysis::estimate::Estimate;
+use crate::analysis::stats::{mann_kendall, mean, median, theil_sen};
 
 /// Moves of one circuit and direction, and how their conductance drifts.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,11 +18,15 @@ pub struct MoveTrend {
     pub by_height: bool,
     /// Median conductance, L/(s·bar).
     pub median_conductance: f64,
-    /// Median of the first and of the last third, L/(s·bar).
+    /// Median of the first and of the last third of the moves, like for like,
+    /// L/(s·bar).
     pub first_last_third: (f64, f64),
     /// Time a move of the median size takes at the median driving pressure with
     /// the conductance of the first and of the last third, s.
     pub reference_time_s: (f64, f64),
+    /// Logarithm of the conductance of the last third over that of the first, like
+    /// for like; `None` with too few moves.
+    pub ln_change: Option<Estimate>,
     /// Drift of the conductance, percent a day, with its 95 % interval.
     pub drift_percent_per_day: Option<(f64, f64, f64)>,
     /// Two-sided p value of the trend (Mann–Kendall).
@@ -32,6 +37,17 @@ pub struct MoveTrend {
 
 /// Fewer moves show no trend.
 const FEWEST: usize = 6;
+
+/// Two weeks of a sound path differ by this beside the scatter of their moves:
+/// other mixes of loads, temperatures and neighbours that move at the same time.
+/// One standard deviation of the logarithm; from simulated cars, no source.
+const ALIKE: f64 = 0.02;
+
+/// The same where the air moved is told from the pressure alone.
+const ALIKE_BLIND: f64 = 0.1;
+
+/// Smaller steps of the pressure are not told apart, kPa.
+const LEAST_STEP_KPA: f64 = 1.0;
 
 /// Trend of every circuit and direction that has measured moves.
 #[must_use]
@@ -54,11 +70,17 @@ pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {
 }
 
 fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend> {
-    let conductances: Vec<f64> = own.iter().map(|m| m.conductance).collect();
-    let median_conductance = median(&conductances)?;
+    let median_conductance = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>())?;
+    let by_height = own.iter().all(|m| m.mm.is_some());
+    let raw: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
+    let enough = own.len() >= FEWEST;
+    let changed = enough
+        .then(|| change(&raw, &weights(own), &covariates(own, by_height)))
+        .flatten();
+    let logs = changed.as_ref().map_or(&raw, |c| &c.like_for_like);
     let third = (own.len() / 3).max(1);
-    let first = median(&conductances[..third.min(conductances.len())])?;
-    let last = median(&conductances[conductances.len().saturating_sub(third)..])?;
+    let first = median(&logs[..third])?.exp();
+    let last = median(&logs[logs.len() - third..])?.exp();
     let reference = |c: f64| {
         let amounts: Vec<f64> = own.iter().map(|m| m.amount_anr_l.abs()).collect();
         let shapes: Vec<f64> = own.iter().map(|m| m.shape_kpa).collect();
@@ -69,19 +91,21 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         .iter()
         .map(|m| m.from_ms as f64 / 86_400_000.0)
         .collect();
-    let logs: Vec<f64> = conductances.iter().map(|c| c.ln()).collect();
-    let enough = own.len() >= FEWEST;
-    let slope = enough.then(|| theil_sen(&days, &logs, 0.95)).flatten();
+    let slope = enough.then(|| theil_sen(&days, logs, 0.95)).flatten();
     let percent = |per_day: f64| 100.0 * (per_day.exp() - 1.0);
     Some(MoveTrend {
-        scatter: scatter(&days, &logs, slope.as_ref().map_or(0.0, |s| s.slope)),
+        scatter: scatter(&days, logs, slope.as_ref().map_or(0.0, |s| s.slope)),
         place,
         direction,
         moves: own.len(),
-        by_height: own.iter().all(|m| m.mm.is_some()),
+        by_height,
         median_conductance,
         first_last_third: (first, last),
         reference_time_s: (reference(first)?, reference(last)?),
+        ln_change: changed.as_ref().map(|c| {
+            let alike = if by_height { ALIKE } else { ALIKE_BLIND };
+            c.last_less_first.with_known_error(alike)
+        }),
         drift_percent_per_day: slope.as_ref().map(|s| {
             (
                 percent(s.slope),
@@ -90,10 +114,42 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
             )
         }),
         trend_p: enough
-            .then(|| mann_kendall(&logs))
+            .then(|| mann_kendall(logs))
             .flatten()
             .map(|mk| mk.p()),
     })
+}
+
+/// Moves count by what their own error leaves of them.
+fn weights(own: &[&Move]) -> Vec<f64> {
+    let relative = |m: &&Move| (m.conductance_se / m.conductance).max(1e-3);
+    own.iter().map(|m| relative(m).powi(-2)).collect()
+}
+
+/// What makes conductances differ whatever the path does. Where the height is
+/// known the air moved is known, and nothing does. Without it only the air
+/// behind the change of pressure counts, and how much that is of all depends on
+/// whether the springs work or stick, on the size of the move and on the
+/// pressures it began and ended at.
+fn covariates(own: &[&Move], by_height: bool) -> Vec<Vec<f64>> {
+    if by_height {
+        return Vec::new();
+    }
+    let of = |f: &dyn Fn(&Move) -> f64| own.iter().map(|m| f(m)).collect::<Vec<f64>>();
+    let driving = of(&|m| f64::from(u8::from(m.driving == Some(true))));
+    let plain = [
+        of(&|m| (m.kpa_abs.1 - m.kpa_abs.0).abs().max(LEAST_STEP_KPA).ln()),
+        of(&|m| m.kpa_abs.0),
+        of(&|m| m.kpa_abs.1),
+    ];
+    // The same on the road, where a spring that works sticks less.
+    let on_the_road = plain.iter().map(|column| {
+        let middle = mean(column).unwrap_or(0.0);
+        let product = column.iter().zip(&driving).map(|(v, d)| (v - middle) * d);
+        product.collect::<Vec<f64>>()
+    });
+    let on_the_road: Vec<Vec<f64>> = on_the_road.collect();
+    [&[driving.clone()][..], &plain, &on_the_road].concat()
 }
 
 /// Median absolute deviation around the trend, scaled to a standard deviation.

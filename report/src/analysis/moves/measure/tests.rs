@@ -68,6 +68,7 @@ fn measured(fill: bool) -> Move {
         tank_kpa_abs: &tank,
         mm: &empty,
         kelvin: &empty,
+        kmh: &empty,
         ambient_kpa_abs: 101.325,
         critical_ratio: 0.3,
         height_tolerance_mm: 3.0,
