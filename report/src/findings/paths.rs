@@ -28,7 +28,7 @@ fn late(l: &LateValves) -> Finding {
         if which.len() > 1 { "s" } else { "" },
         place_words(&l.place),
         if which.len() > 1 { "" } else { "s" },
-        last - first
+        l.growth_ms.value
     );
     Finding::new(
         FindingKind::ValveLagGrowing,

@@ -1,7 +1,8 @@
 //! Valves that answer later than they did, whatever their flow.
 
-use super::super::moves::{Direction, Move, MoveTrend};
-use super::super::stats::{mann_kendall, median};
+use super::super::estimate::Estimate;
+use super::super::moves::{Direction, Move, MoveTrend, change};
+use super::super::stats::median;
 
 /// Valves of one circuit that got late.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,75 +11,182 @@ pub struct LateValves {
     pub place: String,
     /// Which valves.
     pub directions: Vec<Direction>,
-    /// Median response in the first and last third of the moves, ms, of the
-    /// valve that changed most.
+    /// Median response in the first third of the moves, and what it is in the
+    /// last third by the growth found, ms, of the valve that changed most.
     pub first_last_ms: (f64, f64),
+    /// Growth from the first to the last third, of the valves together, ms.
+    pub growth_ms: Estimate,
     /// Moves with a measured response.
     pub moves: usize,
-    /// p value of the trend (Mann–Kendall), the largest of the valves named.
+    /// One-sided p value of that growth.
     pub p: f64,
 }
 
+/// How the response of a circuit's valves grew, and the moves behind it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LagGrowth {
+    /// Circuit.
+    pub place: String,
+    /// One valve, or both together.
+    pub direction: Option<Direction>,
+    /// Growth from the first to the last third, ms.
+    pub growth_ms: Estimate,
+    /// Moves with a measured response.
+    pub moves: usize,
+}
+
 /// Responses that grew by less than this are not called late, ms.
-const LEAST_MS: f64 = 25.0;
+pub(super) const LEAST_MS: f64 = 25.0;
 
-/// A trend is believed below this p value; all circuits are looked at.
-const TREND_P: f64 = 2e-3;
+/// Growth is believed below this one-sided p value; all circuits are looked at.
+pub(super) const GROWTH_P: f64 = 1e-3;
 
-/// Moves needed of a valve.
-const FEWEST: usize = 8;
+/// The same for one of two valves when both together show nothing.
+const ALONE_P: f64 = 1e-4;
+
+/// Growths of sound valves differ by this beside their scatter: volts at the
+/// coil, other mixes of moves. One standard deviation, ms; from simulated cars,
+/// no source.
+const ALIKE_MS: f64 = 5.0;
+
+/// Moves needed of a sort.
+const FEWEST: usize = 6;
 
 /// A path that passes less than this share of its first flow also moves the
-/// pressure later, whatever its valve does.
+/// pressure later, whatever its valve does; the air it does not.
 const KEPT_FLOW: f64 = 0.92;
+
+/// That it does must be this sure, one-sided p value.
+const LOST_FLOW_P: f64 = 0.05;
 
 /// Circuits whose valves answer later and later while their flow is kept.
 #[must_use]
 pub fn late_valves(places: &[String], moves: &[Move], trends: &[MoveTrend]) -> Vec<LateValves> {
-    let keeps = |place: &str, direction: Direction| {
-        let own = |t: &&MoveTrend| t.place == place && t.direction == direction;
-        let path = trends.iter().find(own).map(|t| t.first_last_third);
-        path.is_none_or(|(first, last)| last > KEPT_FLOW * first)
+    let late = |place: &String| {
+        let growths = lag_growths(place, moves, trends);
+        let sure = |g: &&LagGrowth| {
+            let alone = growths.len() > 1 && g.direction.is_some();
+            let p = if alone { ALONE_P } else { GROWTH_P };
+            g.growth_ms.value > LEAST_MS && g.growth_ms.scaled(-1.0).falls_p() < p
+        };
+        // Both together, the last entry, say more than one; a single bad coil
+        // shows alone.
+        let found = growths.iter().rev().find(sure)?;
+        named(found, &growths, moves)
     };
-    places
+    places.iter().filter_map(late).collect()
+}
+
+/// Growth of the response of the fill valve, of the dump valve and, where both
+/// are known, of both together: wiring and supply are the same for both.
+///
+/// Moves on the road and standing are compared among themselves, since bumps
+/// make the former less certain. Means by inverse variances, widened until the
+/// parts agree (Birge).
+#[must_use]
+pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<LagGrowth> {
+    let of = |direction: Direction| -> (Vec<Estimate>, usize) {
+        let sorts = [false, true].map(|driving| sort(place, direction, driving, moves));
+        let used: Vec<&Vec<f64>> = sorts.iter().filter(|s| s.len() >= FEWEST).collect();
+        let growths = used.iter().filter_map(|s| growth(s)).collect();
+        (growths, used.iter().map(|s| s.len()).sum())
+    };
+    let mut parts: Vec<Estimate> = Vec::new();
+    let mut out = Vec::new();
+    let mut all = 0;
+    for direction in [Direction::Fill, Direction::Dump] {
+        if !keeps_flow(place, direction, trends) {
+            continue;
+        }
+        let (growths, moves) = of(direction);
+        out.extend(mean_of(&growths).map(|growth_ms| LagGrowth {
+            place: place.into(),
+            direction: Some(direction),
+            growth_ms,
+            moves,
+        }));
+        parts.extend(growths);
+        all += moves;
+    }
+    if out.len() > 1 {
+        out.extend(mean_of(&parts).map(|growth_ms| LagGrowth {
+            place: place.into(),
+            direction: None,
+            growth_ms,
+            moves: all,
+        }));
+    }
+    out
+}
+
+fn keeps_flow(place: &str, direction: Direction, trends: &[MoveTrend]) -> bool {
+    let own = |t: &&MoveTrend| t.place == place && t.direction == direction;
+    let by_pressure = trends.iter().find(own).filter(|t| !t.by_height);
+    let change = by_pressure.and_then(|t| t.ln_change);
+    change.is_none_or(|c| c.value > KEPT_FLOW.ln() || c.falls_p() > LOST_FLOW_P)
+}
+
+/// Responses of one valve, on the road or standing, in time order.
+fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec<f64> {
+    moves
         .iter()
-        .filter_map(|p| late(p, moves, &|direction| keeps(p, direction)))
+        .filter(|m| m.place == place && m.direction == direction)
+        .filter(|m| (m.driving == Some(true)) == driving)
+        .filter_map(|m| m.response_ms)
         .collect()
 }
 
-fn late(place: &str, moves: &[Move], keeps: &dyn Fn(Direction) -> bool) -> Option<LateValves> {
-    let mut found: Option<LateValves> = None;
-    for direction in [Direction::Fill, Direction::Dump] {
-        let own: Vec<f64> = moves
-            .iter()
-            .filter(|m| m.place == place && m.direction == direction)
-            .filter_map(|m| m.response_ms)
-            .collect();
-        let third = own.len() / 3;
-        if own.len() < FEWEST || !keeps(direction) {
-            continue;
-        }
-        let (first, last) = (median(&own[..third])?, median(&own[own.len() - third..])?);
-        let p = mann_kendall(&own)?.p();
-        if last - first < LEAST_MS || p > TREND_P {
-            continue;
-        }
-        let grew = |f: &LateValves| f.first_last_ms.1 - f.first_last_ms.0;
-        let entry = found.get_or_insert_with(|| LateValves {
-            place: place.into(),
-            directions: Vec::new(),
-            first_last_ms: (first, first),
-            moves: 0,
-            p: 0.0,
-        });
-        entry.directions.push(direction);
-        entry.moves += own.len();
-        entry.p = entry.p.max(p);
-        if last - first > grew(entry) {
-            entry.first_last_ms = (first, last);
-        }
-    }
-    found
+fn growth(responses: &[f64]) -> Option<Estimate> {
+    let found = change(responses, &vec![1.0; responses.len()], &[])?;
+    Some(found.last_less_first.with_known_error(ALIKE_MS))
+}
+
+/// Mean by inverse variances; degrees of freedom after Welch and Satterthwaite.
+fn mean_of(parts: &[Estimate]) -> Option<Estimate> {
+    let total: f64 = parts.iter().map(|p| p.se.powi(-2)).sum();
+    let share = |p: &Estimate| p.se.powi(-2) / total;
+    let value = parts.iter().map(|p| share(p) * p.value).sum::<f64>();
+    let off: f64 = parts
+        .iter()
+        .map(|p| ((p.value - value) / p.se).powi(2))
+        .sum();
+    let birge = (off / (parts.len() as f64 - 1.0).max(1.0)).max(1.0).sqrt();
+    let degrees: f64 = parts
+        .iter()
+        .map(|p| share(p).powi(2) / p.degrees_of_freedom.max(1.0))
+        .sum();
+    (!parts.is_empty()).then(|| Estimate {
+        value,
+        se: birge * total.powf(-0.5),
+        degrees_of_freedom: degrees.recip().min(1e9),
+    })
+}
+
+/// In which of the valves it shows.
+fn named(found: &LagGrowth, growths: &[LagGrowth], moves: &[Move]) -> Option<LateValves> {
+    let half = |g: &&LagGrowth| match (found.direction, g.direction) {
+        (_, None) => false,
+        (Some(one), Some(other)) => one == other,
+        (None, Some(_)) => g.growth_ms.value > 0.5 * found.growth_ms.value,
+    };
+    let own: Vec<&LagGrowth> = growths.iter().filter(half).collect();
+    let most = own
+        .iter()
+        .max_by(|a, b| a.growth_ms.value.total_cmp(&b.growth_ms.value))?;
+    let responses: Vec<f64> = moves
+        .iter()
+        .filter(|m| m.place == found.place && Some(m.direction) == most.direction)
+        .filter_map(|m| m.response_ms)
+        .collect();
+    let first = median(&responses[..responses.len() / 3])?;
+    Some(LateValves {
+        place: found.place.clone(),
+        directions: own.iter().filter_map(|g| g.direction).collect(),
+        first_last_ms: (first, first + most.growth_ms.value),
+        growth_ms: found.growth_ms,
+        moves: found.moves,
+        p: found.growth_ms.scaled(-1.0).falls_p(),
+    })
 }
 
 #[cfg(test)]
@@ -125,6 +233,24 @@ mod tests {
         assert!((found[0].first_last_ms.1 - found[0].first_last_ms.0 - 80.0).abs() < 15.0);
         assert_eq!(late_valves(&places, &moves(48, 80.0), &[]), []);
         assert_eq!(late_valves(&places, &moves(24, 10.0), &[]), []);
+    }
+
+    /// Invented: 20 ms of growth in noise of 40 ms is no growth; 80 ms is.
+    #[test]
+    fn growth_is_told_from_scatter() {
+        let noisy = |grown_ms: f64| -> Vec<Move> {
+            let mut all = moves(24, grown_ms);
+            for (i, m) in all.iter_mut().enumerate() {
+                let noise = 40.0 * ((i * 7919 % 13) as f64 - 6.0) / 6.0;
+                m.response_ms = m.response_ms.map(|ms| ms + noise);
+            }
+            all
+        };
+        let places = ["front_left".to_string()];
+        assert_eq!(late_valves(&places, &noisy(20.0), &[]), []);
+        let found = late_valves(&places, &noisy(80.0), &[]);
+        let (low, high) = found[0].growth_ms.interval_95();
+        assert!(low < 80.0 && 80.0 < high, "{found:?}");
     }
 
     #[test]

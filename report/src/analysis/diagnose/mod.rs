@@ -10,7 +10,7 @@ mod zero_drift;
 
 pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
 pub use cut_out::{CutOutShift, ThermalCutOuts, cut_out_shift, thermal_cut_outs};
-pub use late::{LateValves, late_valves};
+pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use reseat::{ByLastMove, by_last_move};

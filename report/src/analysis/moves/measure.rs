@@ -114,7 +114,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         kpa_abs: (before.at.kpa_abs, after.at.kpa_abs),
         time_to_height_s,
         timed_by_pressure,
-        response_ms: response_ms(view.corner_kpa_abs, opening, wired),
+        response_ms: response_ms(view, opening, wired),
         amount_anr_l: amount,
         shape_kpa: integral_kpa_s / open_s,
         conductance,

@@ -61,8 +61,8 @@ pub struct Move {
     pub time_to_height_s: Option<f64>,
     /// True when that time was taken from the pressure.
     pub timed_by_pressure: bool,
-    /// Time from the coil until the corner's pressure moves, ms; where readings
-    /// are dense enough.
+    /// Time from the coil until the valve lets air pass, ms; without a height until
+    /// the pressure has moved, which is later. Where readings are dense enough.
     pub response_ms: Option<f64>,
     /// Air moved, ANR L; positive into the corner.
     pub amount_anr_l: f64,
