@@ -19,6 +19,7 @@ use crate::findings::{
 };
 use crate::model::{Finding, Verdict};
 use crate::plain_units::PlainUnits;
+use seep_common::channel::Quantity;
 use seep_common::rig::{Compressor, Rig};
 use std::borrow::Cow;
 
@@ -88,7 +89,12 @@ impl Judgement {
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
         patterns.retain(|p| !faults.explains(p, &leaks));
         let slow_paths = explain_paths(&wired_paths(digest, &paths), |place| mate(rig, place));
-        let wear: Vec<Wear> = deliveries.iter().filter_map(explain_delivery).collect();
+        // How long a run was that only the tank's pressure tells is too uncertain.
+        let wear: Vec<Wear> = deliveries
+            .iter()
+            .filter(|d| rig.channel_at(&d.place, Quantity::Running).is_some())
+            .filter_map(explain_delivery)
+            .collect();
         let by_last_move: Vec<ByLastMove> = rig
             .circuits
             .iter()

@@ -1,6 +1,7 @@
 //! `seep duty`: how much the compressor runs.
 
 use super::{and_elsewhere, findings_of, head, judged, switching, verdict_of};
+use crate::analysis::diagnose::wear_seen_from_percent;
 use crate::analysis::duty::{
     LEAST_COVERAGE, RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
@@ -249,7 +250,18 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
         ]);
         table.push(vec![
             "change of delivery over the log".into(),
-            Cell::Number(measured(&d.change_percent, Unit::Percent)),
+            Cell::number_or(
+                d.change_percent().map(|c| measured(&c, Unit::Percent)),
+                "fewer than six runs",
+            ),
+        ]);
+        table.push(vec![
+            "loss that would have been seen".into(),
+            Cell::number_or(
+                wear_seen_from_percent(d)
+                    .map(|percent| Measured::exact(percent.round(), Unit::Percent)),
+                "fewer than six runs",
+            ),
         ]);
     }
     table

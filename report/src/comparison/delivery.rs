@@ -120,6 +120,8 @@ mod tests {
                 to_ms: 60_000,
                 kpa_abs: (kpa - 40.0, kpa + 40.0),
                 gain_anr_l: None,
+                cooled_gain_anr_l: None,
+                filling: false,
                 alone: true,
                 anr_l_per_min: Some(40.0 - 0.01 * kpa + more + wobble),
                 supply_v: Some(13.8),

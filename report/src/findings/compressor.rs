@@ -17,7 +17,7 @@ pub fn wear_finding(wear: &Wear) -> Finding {
         "{} delivers {:.0} % less at the same pressure than at the start of this log{}: \
          wear, or a blocked intake filter.",
         capital_words(&words),
-        -t.change_percent.value,
+        -t.change_percent().map_or(0.0, |c| c.value),
         match t.supply_v {
             Some(_) => ", and the supply voltage does not explain it",
             None => " (no supply voltage is recorded, so low volts are not ruled out)",
@@ -34,11 +34,10 @@ pub fn wear_finding(wear: &Wear) -> Finding {
         "delivery at mean pressure",
         measured(&t.anr_l_per_min, Unit::AnrLitresPerMin),
     )
-    .with_evidence(
-        "change over the log",
-        measured(&t.change_percent, Unit::Percent),
-    )
     .with_evidence("runs behind it", Cell::count(t.runs as u64));
+    if let Some(change) = t.change_percent() {
+        f = f.with_evidence("change over the log", measured(&change, Unit::Percent));
+    }
     if let Some((first, last)) = t.supply_v {
         f = f
             .with_evidence(

@@ -2,6 +2,7 @@
 
 use super::super::moves::{Direction, Move, Series};
 use super::super::segment::{Busy, OnSpan};
+use super::super::stats::median;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// Tank series over one session.
@@ -32,6 +33,11 @@ pub struct Run {
     pub kpa_abs: (f64, f64),
     /// Rise of the amount of air in the tank, ANR L; `None` without a tank volume.
     pub gain_anr_l: Option<f64>,
+    /// The same until the heat of the run has gone; `None` where something drew
+    /// from the tank before.
+    pub cooled_gain_anr_l: Option<f64>,
+    /// A fill valve was open meanwhile.
+    pub filling: bool,
     /// No other compressor ran meanwhile: all that the tank gained is its own.
     pub alone: bool,
     /// Delivery into the tank, ANR L/min: mean over the run. `None` when a fill
@@ -81,49 +87,61 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
         amount_anr_l(end, litres, kelvin(view, span.to_ms))
             - amount_anr_l(start, litres, kelvin(view, span.from_ms))
     });
+    let cooled_gain_anr_l = cooled_gain_anr_l(view, span, start);
+    let filling = overlaps(view.fills, span);
+    let alone = !overlaps(view.others, span);
     Some(Run {
         from_ms: span.from_ms,
         to_ms: span.to_ms,
         kpa_abs: (start, end),
         gain_anr_l,
-        alone: !view
-            .others
-            .spans()
-            .iter()
-            .any(|o| o.0 < span.to_ms && o.1 > span.from_ms),
-        anr_l_per_min: (span.seconds() >= SHORTEST_S)
-            .then(|| delivered_anr_l(view, span, start))
+        cooled_gain_anr_l,
+        filling,
+        alone,
+        anr_l_per_min: (span.seconds() >= SHORTEST_S && alone && !filling)
+            .then_some(cooled_gain_anr_l)
             .flatten()
             .map(|litres| litres / span.seconds() * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
     })
 }
 
+fn overlaps(busy: &Busy, span: &OnSpan) -> bool {
+    let mut spans = busy.spans().iter();
+    spans.any(|o| o.0 < span.to_ms && o.1 > span.from_ms)
+}
+
+/// A fill of a corner whose height is not known took more than its pressure
+/// tells: of a run whose fills took more than this share of its gain by that
+/// reckoning, nothing is known.
+const LEAST_BLIND: f64 = 0.02;
+
 /// The runs with the air that fills took meanwhile added to the tank's gain, so
 /// that disturbed ones count too. A fill that reaches beyond the run counts by
-/// the share of its time inside; a run none of whose fills could be measured
-/// stays without a delivery.
+/// the share of its time inside. A tank that was drawn from before it had cooled
+/// gained by its pressure at the stop, less what cooling takes from the other
+/// runs of the same compressor (median). A run none of whose fills could be
+/// measured, or without such others, stays without a delivery.
 #[must_use]
 pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
-    let taken = |run: &Run| -> f64 {
-        let share = |m: &&Move| {
-            let inside = m.to_ms.min(run.to_ms) - m.from_ms.max(run.from_ms);
-            inside.max(0) as f64 / (m.to_ms - m.from_ms).max(1) as f64
-        };
-        let is_fill = |m: &&Move| m.direction == Direction::Fill;
-        fills
-            .iter()
-            .filter(is_fill)
-            .map(|m| share(&m) * m.amount_anr_l)
-            .sum()
-    };
+    let kept: Vec<f64> = runs
+        .iter()
+        .filter_map(|r| Some(r.cooled_gain_anr_l? / r.gain_anr_l?))
+        .collect();
+    let kept = median(&kept);
     let of = |run: &Run| {
-        let taken_l = taken(run);
-        let known = run.alone && run.anr_l_per_min.is_none() && taken_l > 0.0;
-        let whole = |gain_l: f64| (gain_l + taken_l) / run.seconds() * 60.0;
+        let taken = Taken::of(run, fills);
+        let gain_l = run
+            .cooled_gain_anr_l
+            .or_else(|| Some(kept? * run.gain_anr_l?));
+        let seen = run.alone && run.anr_l_per_min.is_none() && run.seconds() >= SHORTEST_S;
+        let told = |gain_l: &f64| {
+            (!run.filling || taken.fills > 0) && taken.blind_l <= LEAST_BLIND * gain_l
+        };
+        let whole = |gain_l: f64| (gain_l + taken.anr_l) / run.seconds() * 60.0;
         Run {
-            anr_l_per_min: if known && run.seconds() >= SHORTEST_S {
-                run.gain_anr_l.map(whole)
+            anr_l_per_min: if seen {
+                gain_l.filter(told).map(whole)
             } else {
                 run.anr_l_per_min
             },
@@ -133,12 +151,43 @@ pub fn with_fills(runs: &[Run], fills: &[Move]) -> Vec<Run> {
     runs.iter().map(of).collect()
 }
 
-/// Air brought by an undisturbed run, ANR L.
-fn delivered_anr_l(view: &RunView, span: &OnSpan, start_kpa_abs: f64) -> Option<f64> {
+/// What fills took during a run.
+#[derive(Default)]
+struct Taken {
+    /// ANR L.
+    anr_l: f64,
+    /// Of that without a known height.
+    blind_l: f64,
+    /// Fills measured.
+    fills: usize,
+}
+
+impl Taken {
+    fn of(run: &Run, fills: &[Move]) -> Self {
+        let near = |m: &&Move| {
+            m.direction == Direction::Fill && m.to_ms > run.from_ms && m.from_ms < run.to_ms
+        };
+        let mut out = Taken::default();
+        for m in fills.iter().filter(near) {
+            let inside = m.to_ms.min(run.to_ms) - m.from_ms.max(run.from_ms);
+            let share = inside.max(0) as f64 / (m.to_ms - m.from_ms).max(1) as f64;
+            out.fills += 1;
+            out.anr_l += share * m.amount_anr_l;
+            if m.mm.is_none() {
+                out.blind_l += share * m.amount_anr_l;
+            }
+        }
+        out
+    }
+}
+
+/// Rise of the air in the tank from the start of a run until its heat has gone,
+/// ANR L.
+fn cooled_gain_anr_l(view: &RunView, span: &OnSpan, start_kpa_abs: f64) -> Option<f64> {
     let from = span.to_ms + COOLED_MS.0;
     let disturbances = view.fills.spans().iter().chain(view.others.spans());
     let next = disturbances
-        .filter(|f| f.1 > span.from_ms)
+        .filter(|f| f.1 > span.to_ms)
         .map(|f| f.0)
         .min()
         .unwrap_or(i64::MAX);
@@ -224,5 +273,50 @@ mod tests {
         view.fills = &fill;
         let run = measure_run(&view, &span).expect("seen");
         assert_eq!(run.anr_l_per_min, None);
+    }
+
+    /// Invented: of two undisturbed runs cooling leaves 80 %; a third with a fill
+    /// inside and another right behind it is reckoned alike.
+    #[test]
+    fn what_a_fill_took_meanwhile_was_delivered_too() {
+        let run = |from_ms: i64, filling: bool, cooled: Option<f64>| Run {
+            from_ms,
+            to_ms: from_ms + 60_000,
+            kpa_abs: (1_000.0, 1_100.0),
+            gain_anr_l: Some(20.0),
+            cooled_gain_anr_l: cooled,
+            filling,
+            alone: true,
+            anr_l_per_min: cooled.filter(|_| !filling),
+            supply_v: None,
+        };
+        let runs = [
+            run(0, false, Some(16.0)),
+            run(1_000_000, false, Some(16.0)),
+            run(2_000_000, true, None),
+        ];
+        let fill = |mm: Option<(f64, f64)>| Move {
+            place: "front_left".into(),
+            direction: Direction::Fill,
+            from_ms: 2_010_000,
+            to_ms: 2_012_000,
+            open_s: 2.0,
+            wired: true,
+            driving: None,
+            mm,
+            kpa_abs: (500.0, 520.0),
+            time_to_height_s: None,
+            timed_by_pressure: false,
+            response_ms: None,
+            amount_anr_l: 3.0,
+            shape_kpa: 900.0,
+            conductance: 0.1,
+            conductance_se: 0.01,
+        };
+        let told = |mm| with_fills(&runs, &[fill(mm)])[2].anr_l_per_min;
+        assert!((told(Some((0.0, 10.0))).expect("measured") - 19.0).abs() < 1e-9);
+        // Without a height the fill took more than its pressure tells.
+        assert_eq!(told(None), None);
+        assert_eq!(with_fills(&runs, &[])[2].anr_l_per_min, None);
     }
 }

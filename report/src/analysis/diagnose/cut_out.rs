@@ -177,6 +177,8 @@ mod tests {
             to_ms: from_ms + 120_000,
             kpa_abs: (start, end),
             gain_anr_l: Some(30.0),
+            cooled_gain_anr_l: None,
+            filling: false,
             alone: true,
             anr_l_per_min: None,
             supply_v: None,

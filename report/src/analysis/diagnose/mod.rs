@@ -6,6 +6,7 @@ mod late;
 mod path_rank;
 mod paths;
 mod reseat;
+mod seen_from;
 mod zero_drift;
 
 pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
@@ -14,6 +15,7 @@ pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use reseat::{ByLastMove, by_last_move};
+pub use seen_from::{late_seen_from_ms, path_seen_from_percent, seen_from, wear_seen_from_percent};
 pub use zero_drift::{DriftPlace, ZeroDrift, zero_drifts};
 
 use super::delivery::DeliveryTrend;
@@ -30,18 +32,16 @@ pub struct Wear {
 /// A fall of delivery smaller than this over the log is not called wear, percent.
 const LEAST_WEAR_PERCENT: f64 = 8.0;
 
+/// A fall is believed below this one-sided p value.
+const WEAR_P: f64 = 0.01;
+
 /// Wear, when delivery at equal volts has fallen beyond doubt.
 #[must_use]
 pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
-    let change = &trend.change_percent;
-    if change.value > -LEAST_WEAR_PERCENT || change.se <= 0.0 {
-        return None;
-    }
-    let p = super::stats::student_t_two_sided_p(
-        change.value / change.se,
-        change.degrees_of_freedom.max(1.0),
-    );
-    (p < 0.01).then(|| Wear {
+    let change = trend.ln_change?;
+    let p = change.falls_p();
+    let fell = change.value < (1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
+    (fell && p < WEAR_P).then(|| Wear {
         trend: trend.clone(),
         probability: 1.0 - p,
     })

@@ -1,0 +1,94 @@
+//! How large a fault must have been for this log to show it.
+
+use super::super::delivery::DeliveryTrend;
+use super::super::estimate::Estimate;
+use super::super::moves::MoveTrend;
+use super::super::stats::student_t_quantile;
+use super::late::{GROWTH_P, LEAST_MS, LagGrowth};
+use super::paths::{CHANGE_P, SLOWED};
+use super::{LEAST_WEAR_PERCENT, WEAR_P};
+
+/// Chance that a fault of the size told is found.
+const POWER: f64 = 0.95;
+
+/// Smallest true size that is found with 95 % certainty by a rule that calls a
+/// value when it is above `least` and its one-sided p value is below `p`:
+/// `max(least, t(1−p)·se) + t(0.95)·se`.
+///
+/// The error of the first kind is the rule's own p, that of the second 5 %; for
+/// `p = 0.05` and no least size it is the detection limit of ISO 11843-1.
+///
+/// **Units**: those of the value. **Domain**: `se` > 0, `p` in (0, 0.5).
+/// **Source**: ISO 11843-1 (from memory).
+///
+/// ```
+/// use seep_report::analysis::diagnose::seen_from;
+/// use seep_report::analysis::estimate::Estimate;
+/// let e = Estimate { value: 0.0, se: 1.0, degrees_of_freedom: 1e9 };
+/// assert!((seen_from(&e, 0.0, 0.05) - 2.0 * 1.645).abs() < 1e-3);
+/// assert!((seen_from(&e, 10.0, 0.05) - 11.645).abs() < 1e-3);
+/// ```
+#[must_use]
+pub fn seen_from(estimate: &Estimate, least: f64, p: f64) -> f64 {
+    let t = |q: f64| student_t_quantile(q, estimate.degrees_of_freedom.max(1.0));
+    least.max(t(1.0 - p) * estimate.se) + t(POWER) * estimate.se
+}
+
+/// As a loss in percent, of the logarithm of what is left.
+fn loss_percent(ln_change: &Estimate, least: f64, p: f64) -> f64 {
+    -100.0 * (-seen_from(ln_change, least, p)).exp_m1()
+}
+
+/// Smallest lasting loss of flow of a path, from the first to the last third of
+/// its moves, that would have been called slow, percent. `None` with too few
+/// moves. See [`seen_from`].
+#[must_use]
+pub fn path_seen_from_percent(trend: &MoveTrend) -> Option<f64> {
+    let change = trend.ln_change?;
+    Some(loss_percent(&change, -SLOWED.ln(), CHANGE_P))
+}
+
+/// Smallest loss of delivery, from the first to the last third of the runs, that
+/// would have been called wear, percent. `None` with too few runs. See
+/// [`seen_from`].
+#[must_use]
+pub fn wear_seen_from_percent(trend: &DeliveryTrend) -> Option<f64> {
+    let least = -(1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
+    Some(loss_percent(&trend.ln_change?, least, WEAR_P))
+}
+
+/// Smallest growth of the lag of a circuit's valves that would have been called
+/// late, ms: of both together, else of the one that is judged. `None` where none
+/// is. See [`seen_from`].
+#[must_use]
+pub fn late_seen_from_ms(place: &str, growths: &[LagGrowth]) -> Option<f64> {
+    let own = growths.iter().rev().find(|g| g.place == place)?;
+    Some(seen_from(&own.growth_ms, LEAST_MS, GROWTH_P))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A rule on a normal estimate, tried on drawn values: of faults as large as
+    /// told 95 % are found. Invented.
+    #[test]
+    fn of_faults_as_large_as_told_95_percent_are_found() {
+        let known = Estimate {
+            value: 0.0,
+            se: 0.05,
+            degrees_of_freedom: 1e9,
+        };
+        let (least, p) = (0.1, 1e-3);
+        let size = seen_from(&known, least, p);
+        let n = 20_000;
+        let found = (0..n)
+            .map(|i| (f64::from(i) + 0.5) / f64::from(n))
+            .map(|q| size + known.se * crate::analysis::stats::normal_quantile(q))
+            .map(|value| Estimate { value, ..known })
+            .filter(|e| e.value > least && e.scaled(-1.0).falls_p() < p)
+            .count();
+        let share = found as f64 / f64::from(n);
+        assert!((share - 0.95).abs() < 1e-3, "{share}");
+    }
+}
