@@ -39,6 +39,8 @@ pub struct Judgement {
     pub forecasts: Vec<(String, Forecast)>,
     /// How the paths drift.
     pub paths: Vec<MoveTrend>,
+    /// The same of moves seen by wired valves alone: what is judged.
+    pub judged_paths: Vec<MoveTrend>,
     /// How the compressors deliver.
     pub deliveries: Vec<DeliveryTrend>,
     /// Worst window of each compressor's rating.
@@ -85,10 +87,11 @@ impl Judgement {
             .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves)))
             .collect();
         let worst_windows = worst_windows(digest, rig);
-        let faults = Faults::of(digest, rig, &fits, &leaks, &paths);
+        let judged_paths = wired_paths(digest, &paths).into_owned();
+        let faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths);
         let mut patterns = explain_air(&readings(digest, rig, &leaks));
         patterns.retain(|p| !faults.explains(p, &leaks));
-        let slow_paths = explain_paths(&wired_paths(digest, &paths), |place| mate(rig, place));
+        let slow_paths = explain_paths(&judged_paths, |place| mate(rig, place));
         // How long a run was that only the tank's pressure tells is too uncertain.
         let wear: Vec<Wear> = deliveries
             .iter()
@@ -127,6 +130,7 @@ impl Judgement {
             leaks,
             forecasts,
             paths,
+            judged_paths,
             deliveries,
             worst_windows,
             faults,
@@ -243,7 +247,7 @@ fn worst_windows(digest: &Digest, rig: &Rig) -> Vec<(Compressor, WindowDuty)> {
 }
 
 /// The other circuit of an axle.
-fn mate(rig: &Rig, place: &str) -> Option<String> {
+pub(crate) fn mate(rig: &Rig, place: &str) -> Option<String> {
     let axle = rig.circuit(place)?.axle.as_ref()?;
     rig.circuits
         .iter()

@@ -5,8 +5,9 @@ use crate::case::Case;
 use crate::claim::{Claim, Condition};
 use crate::leak_limit::{self, LimitPoint};
 use crate::path::Judged;
+use crate::size_limit::{self, Size};
 use seep_report::model::FindingKind;
-use seep_sample_logs::truth::{Move, Truth};
+use seep_sample_logs::truth::Truth;
 
 /// What should be found.
 #[derive(Debug, Clone)]
@@ -19,13 +20,9 @@ pub(crate) struct Expected {
     pub remark: String,
     /// For a leak: its size against the limit claimed.
     pub limit: Option<LimitPoint>,
+    /// For a slow path, late valves or wear: the same.
+    pub size: Option<Size>,
 }
-
-/// A path that is left with more than this is not slow, as a share of its start.
-const SLOW_SHARE: f64 = 0.8;
-
-/// Valves later than this are late, ms.
-const LATE_MS: f64 = 60.0;
 
 /// A thermal stop this far below the cut-out is an early one, kPa.
 const EARLY_KPA: f64 = 30.0;
@@ -42,6 +39,11 @@ pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expe
         detectable,
         remark,
         limit: None,
+        size: None,
+    };
+    let sized = |size: Size, unit: &str| Expected {
+        size: Some(size),
+        ..said(size.ratio() >= 1.0, size.words(unit))
     };
     Some(match car.case {
         Case::None => return None,
@@ -53,27 +55,17 @@ pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expe
                 detectable,
                 remark: limit.map_or("no rest".into(), |l| l.words()),
                 limit,
+                size: None,
             }
         }
         // Nothing rests while it leaks: told by the ledger alone, and not claimed.
         Case::WhileDriving => said(false, "at rest it is tight".into()),
         Case::Line | Case::FillSlow | Case::DumpSlow | Case::Supply | Case::Exhaust => {
-            let share = worst_share(car.case, &place, fault.full_h, truth);
-            said(share < SLOW_SHARE, format!("{:.0} % left", 100.0 * share))
+            let size = size_limit::path(car.case, &place, fault, &car.scenario, judged, truth)?;
+            sized(size, "% lost")
         }
-        Case::Late => {
-            let lag = car.scenario.circuits.iter().find(|c| c.name == place);
-            let later = lag.map_or(0.0, |c| c.valve_lag_ms) * (fault.factor - 1.0);
-            said(later > LATE_MS, format!("{later:.0} ms later"))
-        }
-        Case::Wear => {
-            let runs = truth.runs.len();
-            let left = fault.factor;
-            said(
-                left < SLOW_SHARE && runs >= 8,
-                format!("{:.0} % left, {runs} runs", 100.0 * left),
-            )
-        }
+        Case::Late => sized(size_limit::late(&place, judged, truth), "ms later"),
+        Case::Wear => sized(size_limit::wear(&place, judged, truth), "% lost"),
         Case::Overheats => {
             // One that stops just below the cut-out anyway shows nothing.
             let seen_below = car.scenario.controller.cut_out_kpa_gauge - EARLY_KPA;
@@ -93,49 +85,6 @@ pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expe
         }
         _ => said(false, String::new()),
     })
-}
-
-/// Share of its first conductance the slowest path of the fault is left with.
-fn worst_share(case: Case, place: &str, full_h: f64, truth: &Truth) -> f64 {
-    let own = |valve: &'static str| -> Vec<&Move> {
-        let at = |m: &&Move| m.circuit == place || place == "manifold";
-        truth
-            .moves
-            .iter()
-            .filter(at)
-            .filter(|m| m.valve == valve)
-            .collect()
-    };
-    let share = |valve| {
-        let moves = own(valve);
-        let third = moves.len() / 3;
-        if third < 2 {
-            return 1.0;
-        }
-        let median = |part: &[&Move]| {
-            let mut c: Vec<f64> = part.iter().map(|m| m.path_c_l_s_bar).collect();
-            c.sort_by(f64::total_cmp);
-            c[c.len() / 2]
-        };
-        if full_h == 0.0 {
-            let sound = truth.parameters.circuits.get(place);
-            let sound = sound.map_or(1.0, |p| {
-                if valve == "fill" {
-                    p.fill_c_l_s_bar
-                } else {
-                    p.dump_c_l_s_bar
-                }
-            });
-            // Against the other corner of the axle a larger step is needed.
-            return 1.25 * median(&moves) / sound;
-        }
-        median(&moves[moves.len() - third..]) / median(&moves[..third])
-    };
-    match case {
-        Case::FillSlow | Case::Supply => share("fill"),
-        Case::DumpSlow | Case::Exhaust => share("dump"),
-        _ => share("fill").max(share("dump")),
-    }
 }
 
 /// A claim names the fault of the case at its place.

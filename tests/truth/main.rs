@@ -15,6 +15,7 @@ mod matrix;
 mod path;
 mod rests;
 mod score;
+mod size_limit;
 mod table;
 mod week;
 

@@ -5,6 +5,7 @@ use crate::case::Case;
 use crate::coverage::Tally;
 use crate::matrix::Matrix;
 use crate::score::{Scored, Summary};
+use crate::size_limit::Size;
 use std::fmt::Write as _;
 
 /// The whole table.
@@ -43,6 +44,7 @@ pub(crate) fn text(s: &Summary) -> String {
     }
     coverage(&mut out, s);
     limits(&mut out, s);
+    sizes(&mut out, s);
     out.push_str("\nNamed first (cars whose log can show the fault, and healthy cars)\n");
     for line in Matrix::of(s.cars).lines() {
         let _ = writeln!(out, "  {line}");
@@ -115,6 +117,50 @@ fn limits(out: &mut String, s: &Summary) {
         let _ = writeln!(
             out,
             "  smallest leak found: {size:.3} cm³/min ANR, limit claimed {limit:.3}"
+        );
+    }
+}
+
+/// Slow paths, late valves and wear against the limits claimed.
+fn sizes(out: &mut String, s: &Summary) {
+    out.push_str(
+        "\nOther faults against the limit claimed: found of all, by true size over limit\n\
+         \x20                        0 to 0.5  0.5 to 1    1 to 2    2 to 4      more   no limit   \
+         median limit   above it\n",
+    );
+    for case in Case::FAULTS {
+        let of = |c: &Scored| Some((c.expected.as_ref()?.size?, c.is_right()));
+        let own = s.cars.iter().filter(|c| c.car.case == case);
+        let points: Vec<(Size, bool)> = own.filter_map(of).collect();
+        if points.is_empty() {
+            continue;
+        }
+        let cell = |wanted: &dyn Fn(&Size) -> bool| {
+            let inside = points.iter().filter(|p| wanted(&p.0));
+            let found = inside.clone().filter(|p| p.1).count();
+            format!("{found} of {}", inside.count())
+        };
+        let between = |low: f64, high: f64| {
+            cell(&|p: &Size| {
+                p.limit.is_some() && p.ratio() < high && (p.ratio() >= low || low == 0.0)
+            })
+        };
+        let mut limits: Vec<f64> = points.iter().filter_map(|p| p.0.limit).collect();
+        limits.sort_by(f64::total_cmp);
+        let above = points.iter().filter(|p| p.0.ratio() >= 1.0).count();
+        let unit = if case == Case::Late { "ms" } else { "%" };
+        let median = limits.get(limits.len() / 2);
+        let median = median.map_or("none".into(), |limit| format!("{limit:.0} {unit}"));
+        let _ = writeln!(
+            out,
+            "  {case:<22}{:>10}{:>10}{:>10}{:>10}{:>10}{:>11}{median:>15}{:>11}",
+            between(0.0, 0.5),
+            between(0.5, 1.0),
+            between(1.0, 2.0),
+            between(2.0, 4.0),
+            between(4.0, f64::INFINITY),
+            cell(&|p: &Size| p.limit.is_none()),
+            format!("{above} of {}", points.len()),
         );
     }
 }

@@ -1,10 +1,13 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
 use super::{and_elsewhere, findings_of, head, judged, verdict_of};
-use crate::analysis::moves::{Move, MoveTrend};
+use crate::analysis::diagnose::{
+    late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
+};
+use crate::analysis::moves::{Direction, Move, MoveTrend};
 use crate::digest::Digest;
-use crate::findings::place_words;
-use crate::judgement::Judgement;
+use crate::findings::{measured, place_words};
+use crate::judgement::{Judgement, mate};
 use crate::model::{
     Cell, Column, CurvePoint, Finding, FindingKind, Measured, Plot, Report, ScatterPoint, Section,
     Severity, Table, TrendPlot, Unit, Verdict,
@@ -117,6 +120,8 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         }
     }
     section.tables.push(table);
+    section.tables.push(limits(recording, judgement));
+    section.notes.extend(partner_note(recording, judgement));
     if digest.unmeasured_moves > 0 {
         section.notes.push(format!(
             "{} openings could not be measured: readings around them are missing.",
@@ -124,6 +129,79 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         ));
     }
     section
+}
+
+/// The smallest lasting changes that this log would have shown.
+fn limits(recording: &Recording, judgement: &Judgement) -> Table {
+    let mut table = Table::new(
+        "path-limits",
+        "What would have been seen: the smallest lasting change from the first to the last third of \
+         the moves that this log shows with 95 % certainty",
+        vec![
+            Column::text("circuit"),
+            Column::number("fill loses", Unit::Percent),
+            Column::number("dump loses", Unit::Percent),
+            Column::number("both lose", Unit::Percent),
+            Column::number("valves later by", Unit::Seconds),
+            Column::number("later now by", Unit::Seconds),
+        ],
+    );
+    let growths = &judgement.faults.lags;
+    let sparse = "readings too far apart, or too few moves";
+    for circuit in &recording.rig.circuits {
+        let own = |t: &MoveTrend| t.place == circuit.name;
+        let growth = growths.iter().rev().find(|g| g.place == circuit.name);
+        let seconds = |ms: f64| Measured::exact(ms.round() / 1000.0, Unit::Seconds);
+        let mut row = vec![Cell::text(&place_words(&circuit.name))];
+        row.extend(losses(judgement, &own));
+        row.push(Cell::number_or(
+            late_seen_from_ms(&circuit.name, growths).map(seconds),
+            sparse,
+        ));
+        row.push(Cell::number_or(
+            growth.map(|g| measured(&g.growth_ms.scaled(1e-3), Unit::Seconds)),
+            sparse,
+        ));
+        table.push(row);
+    }
+    let mut all = vec![Cell::text("all alike")];
+    all.extend(losses(judgement, &|_| true));
+    all.extend([Cell::text(""), Cell::text("")]);
+    table.push(all);
+    table
+}
+
+/// Losses of fills, of dumps and of both that would have been seen.
+fn losses(judgement: &Judgement, own: &dyn Fn(&MoveTrend) -> bool) -> [Cell; 3] {
+    let of = |direction: Option<Direction>| {
+        let wanted = |t: &&MoveTrend| own(t) && direction.is_none_or(|d| t.direction == d);
+        let paths: Vec<&MoveTrend> = judgement.judged_paths.iter().filter(wanted).collect();
+        let percent = together_seen_from_percent(&paths);
+        Cell::number_or(
+            percent.map(|p| Measured::exact(p.round(), Unit::Percent)),
+            "fewer than six moves",
+        )
+    };
+    [
+        of(Some(Direction::Fill)),
+        of(Some(Direction::Dump)),
+        of(None),
+    ]
+}
+
+/// From what difference on a path shows that is slow throughout.
+fn partner_note(recording: &Recording, judgement: &Judgement) -> Option<String> {
+    let paths = &judgement.judged_paths;
+    let percent = paths.iter().filter_map(|path| {
+        let partner = mate(&recording.rig, &path.place)?;
+        let same = |t: &&MoveTrend| t.place == partner && t.direction == path.direction;
+        partner_seen_from_percent(path, paths.iter().find(same)?)
+    });
+    let most = percent.max_by(f64::total_cmp)?;
+    Some(format!(
+        "A path that was slow from the start shows against its partner on the axle when it passes \
+         {most:.0} % less."
+    ))
 }
 
 /// Without a height the air that lifts the car is not seen, only what raises

@@ -4,8 +4,8 @@ use super::floor;
 use crate::analysis::conditions::{Conditional, condition_of, rest_losses};
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
-    AirPattern, CutOutShift, DriftPlace, LateValves, RankedPattern, ThermalCutOuts, ZeroDrift,
-    cut_out_shift, late_valves, thermal_cut_outs, zero_drifts,
+    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
+    ZeroDrift, cut_out_shift, lag_growths, late_valves, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{LeakFit, PooledLeak};
@@ -24,6 +24,8 @@ use seep_common::rig::Rig;
 pub struct Faults {
     /// Volumes that leak under a condition only.
     pub conditionals: Vec<Conditional>,
+    /// How the response of each circuit's valves grew.
+    pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
     pub late: Vec<LateValves>,
     /// Sensors whose zero drifts.
@@ -63,6 +65,10 @@ impl Faults {
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
             conditionals: conditionals(digest, fits, leaks, &drifts),
+            lags: places
+                .iter()
+                .flat_map(|p| lag_growths(p, &digest.moves, paths))
+                .collect(),
             late: late_valves(&places, &digest.moves, paths),
             drifts,
             shift,

@@ -59,6 +59,10 @@ impl Run {
 /// A run shorter than this says nothing about delivery, s.
 const SHORTEST_S: f64 = 10.0;
 
+/// Before a run the tank stands still, and where nothing moves readings may be
+/// this far apart, ms.
+const STILL_MS: i64 = 60_000;
+
 /// What a compressor brings is hot: during the run and for some minutes after
 /// the air in the tank is warmer than its shell and the pressure higher than
 /// the amount. The amount is taken when it has cooled, ms after the run; common
@@ -81,8 +85,8 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
     if !(span.start_seen && span.end_seen) {
         return None;
     }
-    let start = at_edge(view.tank_kpa_abs, span.from_ms, -15_000)?;
-    let end = at_edge(view.tank_kpa_abs, span.to_ms, 15_000)?;
+    let start = at_start(view.tank_kpa_abs, span.from_ms)?;
+    let end = at_stop(view.tank_kpa_abs, span.to_ms)?;
     let gain_anr_l = view.tank_l.map(|litres| {
         amount_anr_l(end, litres, kelvin(view, span.to_ms))
             - amount_anr_l(start, litres, kelvin(view, span.from_ms))
@@ -212,23 +216,28 @@ fn kelvin(view: &RunView, t_ms: i64) -> f64 {
         .unwrap_or(ANR_K)
 }
 
-/// Reading at an edge: on the line between neighbours, or the nearest one on
-/// the quiet side within `reach_ms`.
-fn at_edge(series: &Series, t_ms: i64, reach_ms: i64) -> Option<f64> {
-    if let Some(value) = series.at(t_ms, 15_000) {
-        return Some(value);
-    }
-    let (from, to) = if reach_ms < 0 {
-        (t_ms + reach_ms, t_ms)
-    } else {
-        (t_ms, t_ms + reach_ms)
-    };
-    let (_, values) = series.window(from, to);
-    if reach_ms < 0 {
+/// Readings no further apart than this are joined by a line, ms.
+const JOIN_MS: i64 = 15_000;
+
+/// Pressure at the start of a run: on the line between neighbours, or the last
+/// reading before, when the tank stood still.
+fn at_start(series: &Series, t_ms: i64) -> Option<f64> {
+    series.at(t_ms, JOIN_MS).or_else(|| {
+        let (_, values) = series.window(t_ms - STILL_MS, t_ms);
         values.last().copied()
-    } else {
-        values.first().copied()
-    }
+    })
+}
+
+/// Pressure at the stop of a run: on the line between neighbours, or, when the
+/// next reading is late and the air has cooled by then, on the line through the
+/// last two readings of the run.
+fn at_stop(series: &Series, t_ms: i64) -> Option<f64> {
+    series.at(t_ms, JOIN_MS).or_else(|| {
+        let (times, values) = series.window(t_ms - JOIN_MS, t_ms);
+        let (i, j) = (times.len().checked_sub(2)?, times.len() - 1);
+        let per_ms = (values[j] - values[i]) / (times[j] - times[i]) as f64;
+        Some(values[j] + per_ms * (t_ms - times[j]) as f64)
+    })
 }
 
 #[cfg(test)]
@@ -318,5 +327,39 @@ mod tests {
         // Without a height the fill took more than its pressure tells.
         assert_eq!(told(None), None);
         assert_eq!(with_fills(&runs, &[])[2].anr_l_per_min, None);
+    }
+
+    /// Invented: readings every 30 s at rest, every 2 s while it runs.
+    #[test]
+    fn a_run_between_two_rests_is_measured() {
+        let rising = (100..160)
+            .step_by(2)
+            .map(|s| (s, 1_000.0 + 4.0 * f64::from(s - 100)));
+        let before = [(20, 1_000.0), (50, 1_000.0), (80, 1_000.0)];
+        let after = (188..600).step_by(30).map(|s| (s, 1_200.0));
+        let all: Vec<(i32, f64)> = before.into_iter().chain(rising).chain(after).collect();
+        let t_ms: Vec<i64> = all.iter().map(|p| i64::from(p.0) * 1000).collect();
+        let kpa: Vec<f32> = all.iter().map(|p| p.1 as f32).collect();
+        let tank = Series::new(&t_ms, &kpa, 0.0);
+        let (silent, quiet) = (Series::default(), Busy::default());
+        let view = RunView {
+            tank_kpa_abs: &tank,
+            kelvin: &silent,
+            supply_v: &silent,
+            tank_l: Some(20.0),
+            fills: &quiet,
+            others: &quiet,
+        };
+        let span = OnSpan {
+            from_ms: 99_000,
+            to_ms: 160_000,
+            start_seen: true,
+            end_seen: true,
+            wired: true,
+        };
+        let run = measure_run(&view, &span).expect("seen");
+        assert!((run.kpa_abs.0 - 1_000.0).abs() < 1e-3, "{run:?}");
+        assert!((run.kpa_abs.1 - 1_240.0).abs() < 1e-3, "{run:?}");
+        assert!(run.anr_l_per_min.is_some());
     }
 }

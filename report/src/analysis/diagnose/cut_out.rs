@@ -46,7 +46,7 @@ const STEADY_KPA: f64 = 8.0;
 
 /// Early stops by other causes, as a share of all runs (a switched-off
 /// ignition). Common practice, no source.
-const OTHER_SHARE: f64 = 0.05;
+const OTHER_SHARE: f64 = 0.02;
 
 /// Early stops needed.
 const FEWEST_EARLY: usize = 2;
@@ -64,7 +64,7 @@ const SHIFT_T: f64 = 5.0;
 ///
 /// Ends that lie on a line, level or not, are the cut-out; only those below it
 /// are early. Chance: so many or more out of all runs when each ends early by
-/// other causes one time in twenty.
+/// other causes one time in fifty.
 #[must_use]
 pub fn thermal_cut_outs(
     place: &str,

@@ -15,7 +15,10 @@ pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use reseat::{ByLastMove, by_last_move};
-pub use seen_from::{late_seen_from_ms, path_seen_from_percent, seen_from, wear_seen_from_percent};
+pub use seen_from::{
+    late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent, seen_from,
+    together_seen_from_percent, wear_seen_from_percent,
+};
 pub use zero_drift::{DriftPlace, ZeroDrift, zero_drifts};
 
 use super::delivery::DeliveryTrend;

@@ -8,7 +8,7 @@ const LEAST_ERROR: f64 = 0.03;
 
 /// Corners of an axle are made alike to this, one standard deviation of the
 /// logarithm of their conductances; common practice, no source.
-const MATES_ALIKE: f64 = 0.15;
+pub(super) const MATES_ALIKE: f64 = 0.15;
 
 /// How well the series rule tells the loss of a path from that of another, as
 /// shares of the logarithm: of the two ways of a line …

@@ -47,7 +47,10 @@ pub struct PathFinding {
 pub(super) const SLOWED: f64 = 0.85;
 
 /// A path this much below the other corner of its axle is slow.
-const SLOWER_THAN_MATE: f64 = 0.65;
+pub(super) const SLOWER_THAN_MATE: f64 = 0.65;
+
+/// Moves needed of either.
+pub(super) const FEWEST_MATES: usize = 4;
 
 /// A change is believed below this one-sided p value; a car has eight paths,
 /// looked at together.
@@ -182,7 +185,7 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend]) -> Option<f64> {
 }
 
 /// Mean by inverse variances.
-fn mean_of(all: &[Estimate]) -> Estimate {
+pub(super) fn mean_of(all: &[Estimate]) -> Estimate {
     let weight: f64 = all.iter().map(|c| c.se.powi(-2)).sum();
     let degrees = all.iter().map(|c| c.degrees_of_freedom);
     Estimate {
@@ -199,7 +202,7 @@ fn slower_than_mate(t: &MoveTrend, mate: &MoveTrend) -> Option<f64> {
         * (t.scatter / (t.moves as f64).sqrt()).hypot(mate.scatter / (mate.moves as f64).sqrt());
     let z = ratio.ln() / error.max(0.02);
     let p = super::super::stats::normal_two_sided_p(z);
-    (ratio < SLOWER_THAN_MATE && p < MATE_P && t.moves >= 4 && mate.moves >= 4).then_some(p)
+    (ratio < SLOWER_THAN_MATE && p < MATE_P && t.moves.min(mate.moves) >= FEWEST_MATES).then_some(p)
 }
 
 #[cfg(test)]

@@ -5,7 +5,8 @@ use super::super::estimate::Estimate;
 use super::super::moves::MoveTrend;
 use super::super::stats::student_t_quantile;
 use super::late::{GROWTH_P, LEAST_MS, LagGrowth};
-use super::paths::{CHANGE_P, SLOWED};
+use super::path_rank::MATES_ALIKE;
+use super::paths::{CHANGE_P, FEWEST_MATES, SLOWED, SLOWER_THAN_MATE, mean_of};
 use super::{LEAST_WEAR_PERCENT, WEAR_P};
 
 /// Chance that a fault of the size told is found.
@@ -46,6 +47,32 @@ fn loss_percent(ln_change: &Estimate, least: f64, p: f64) -> f64 {
 pub fn path_seen_from_percent(trend: &MoveTrend) -> Option<f64> {
     let change = trend.ln_change?;
     Some(loss_percent(&change, -SLOWED.ln(), CHANGE_P))
+}
+
+/// Smallest loss that several paths must have in common to be called slow
+/// together, percent: the two ways of a line, all fills, all dumps. `None` when
+/// one of them has too few moves. See [`seen_from`].
+#[must_use]
+pub fn together_seen_from_percent(paths: &[&MoveTrend]) -> Option<f64> {
+    let changes: Option<Vec<Estimate>> = paths.iter().map(|t| t.ln_change).collect();
+    let changes = changes.filter(|c| !c.is_empty())?;
+    Some(loss_percent(&mean_of(&changes), -SLOWED.ln(), CHANGE_P))
+}
+
+/// How far the path of a circuit must lie below that of its partner on the axle
+/// to be called slow throughout, percent: partners are made alike only so far.
+/// `None` without heights or with too few moves. See [`seen_from`].
+#[must_use]
+pub fn partner_seen_from_percent(trend: &MoveTrend, partner: &MoveTrend) -> Option<f64> {
+    let judged = |t: &MoveTrend| t.by_height && t.moves >= FEWEST_MATES;
+    let error = |t: &MoveTrend| 1.25 * t.scatter / (t.moves as f64).sqrt();
+    let ln_ratio = Estimate {
+        value: 0.0,
+        se: error(trend).hypot(error(partner)).hypot(MATES_ALIKE),
+        degrees_of_freedom: 1e9,
+    };
+    let percent = loss_percent(&ln_ratio, -SLOWER_THAN_MATE.ln(), 0.5);
+    (judged(trend) && judged(partner)).then_some(percent)
 }
 
 /// Smallest loss of delivery, from the first to the last third of the runs, that
