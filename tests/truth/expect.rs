@@ -27,9 +27,6 @@ pub(crate) struct Expected {
 /// A thermal stop this far below the cut-out is an early one, kPa.
 const EARLY_KPA: f64 = 30.0;
 
-/// Drift of a sensor over the log that can be told, kPa.
-const DRIFT_KPA: f64 = 15.0;
-
 /// What should be found on a car with a fault.
 pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expected> {
     let fault = car.scenario.faults.first()?;
@@ -78,10 +75,7 @@ pub(crate) fn expected(car: &Car, judged: &Judged, truth: &Truth) -> Option<Expe
         Case::ZeroDrift => {
             let hours = car.scenario.seconds() / 3600.0 - fault.from_h;
             let kpa = fault.kpa_per_day * hours / 24.0;
-            // Told by the partner on the axle at known heights, or by the cut-out.
-            let circuits = car.scenario.circuits.len();
-            let can = place == "tank" || (circuits > 2 && car.scenario.watch.heights);
-            said(can && kpa.abs() > DRIFT_KPA, format!("{kpa:.0} kPa"))
+            sized(size_limit::drift(&place, kpa, judged), "kPa")
         }
         _ => said(false, String::new()),
     })

@@ -150,6 +150,15 @@ pub(crate) fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
     }
 }
 
+/// Drift of a sensor over the log, kPa.
+pub(crate) fn drift(place: &str, kpa: f64, judged: &Judged) -> Size {
+    let mut limits = judged.judgement.faults.drift_limits.iter();
+    Size {
+        size: kpa.abs(),
+        limit: limits.find(|l| l.0 == place).map(|l| l.1),
+    }
+}
+
 /// Medians of the first and of the last third, in time order.
 fn outer_thirds<T>(all: &[&T], value: &dyn Fn(&T) -> f64) -> Option<(f64, f64)> {
     let third = all.len() / 3;

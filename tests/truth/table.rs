@@ -148,7 +148,11 @@ fn sizes(out: &mut String, s: &Summary) {
         let mut limits: Vec<f64> = points.iter().filter_map(|p| p.0.limit).collect();
         limits.sort_by(f64::total_cmp);
         let above = points.iter().filter(|p| p.0.ratio() >= 1.0).count();
-        let unit = if case == Case::Late { "ms" } else { "%" };
+        let unit = match case {
+            Case::Late => "ms",
+            Case::ZeroDrift => "kPa",
+            _ => "%",
+        };
         let median = limits.get(limits.len() / 2);
         let median = median.map_or("none".into(), |limit| format!("{limit:.0} {unit}"));
         let _ = writeln!(

@@ -5,7 +5,8 @@ use crate::analysis::conditions::{Conditional, condition_of, rest_losses};
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
     AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
-    ZeroDrift, cut_out_shift, lag_growths, late_valves, thermal_cut_outs, zero_drifts,
+    ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
+    tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{LeakFit, PooledLeak};
@@ -28,6 +29,9 @@ pub struct Faults {
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
     pub late: Vec<LateValves>,
+    /// Smallest drift over the log that would have been named, kPa: circuits with
+    /// a partner and heights, and the tank.
+    pub drift_limits: Vec<(String, f64)>,
     /// Sensors whose zero drifts.
     pub drifts: Vec<ZeroDrift>,
     /// The cut-out moved, and no drift of the tank's sensor explains it.
@@ -45,13 +49,15 @@ impl Faults {
         leaks: &[PooledLeak],
         paths: &[MoveTrend],
     ) -> Self {
-        let mut drifts = zero_drifts(&drift_places(digest, rig), &digest.rests);
+        let drift_places = drift_places(digest, rig);
+        let mut drifts = zero_drifts(&drift_places, &digest.rests);
         let mut runs: Vec<Run> = digest
             .compressors
             .iter()
             .flat_map(|c| c.runs.clone())
             .collect();
         runs.sort_by_key(|r| r.from_ms);
+        let drift_limits = drift_limits(&drift_places, digest, &runs);
         let mut shift = cut_out_shift(&runs);
         let tank = leaks.iter().find(|l| l.place == "tank");
         if let Some(drift) = shift.as_ref().zip(tank).and_then(|(s, t)| tank_drift(s, t)) {
@@ -70,6 +76,7 @@ impl Faults {
                 .flat_map(|p| lag_growths(p, &digest.moves, paths))
                 .collect(),
             late: late_valves(&places, &digest.moves, paths),
+            drift_limits,
             drifts,
             shift,
             thermal: digest
@@ -131,6 +138,15 @@ fn conditionals(
             condition_of(&l.place, &rests, floor(l))
         })
         .collect()
+}
+
+fn drift_limits(places: &[DriftPlace], digest: &Digest, runs: &[Run]) -> Vec<(String, f64)> {
+    let of_circuit = |p: &DriftPlace| {
+        let kpa = drift_seen_from_kpa(&p.place, places, &digest.rests)?;
+        Some((p.place.clone(), kpa))
+    };
+    let tank = tank_drift_seen_from_kpa(runs).map(|kpa| ("tank".to_string(), kpa));
+    places.iter().filter_map(of_circuit).chain(tank).collect()
 }
 
 /// Near the stop within this, mm.

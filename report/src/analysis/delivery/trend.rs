@@ -3,7 +3,7 @@
 use super::super::estimate::Estimate;
 use super::super::moves::change;
 use super::super::regression::{Term, regress};
-use super::super::stats::mean;
+use super::super::stats::{mann_kendall, mean};
 use super::Run;
 
 /// Delivery over the log.
@@ -20,6 +20,8 @@ pub struct DeliveryTrend {
     /// Logarithm of the delivery of the last third of the runs over that of the
     /// first, at equal pressure and volts; `None` with fewer than six runs.
     pub ln_change: Option<Estimate>,
+    /// Two-sided p value of the order of the deliveries in time (Mann–Kendall).
+    pub order_p: Option<f64>,
     /// Time from first to last run, days.
     pub days: f64,
     /// Mean supply voltage in the first and last third of the runs, V.
@@ -91,6 +93,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         anr_l_per_min: level.with_known_error(START_HEAT_SHARE * level.value),
         at_kpa_abs: mean(&kpa)?,
         ln_change,
+        order_p: mann_kendall(&logs).map(|mk| mk.p()),
         days: days.last()? - days.first()?,
         supply_v: volts.and_then(|v| thirds(&v)),
     })

@@ -3,8 +3,7 @@
 
 use super::super::delivery::Run;
 use super::super::estimate::Estimate;
-use super::super::regression::{Term, regress};
-use super::super::stats::{mad, median, theil_sen};
+use super::super::stats::{mad, mann_kendall, median, short_term_sd, theil_sen};
 
 /// A compressor that stopped early again and again.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,14 +50,19 @@ const OTHER_SHARE: f64 = 0.02;
 /// Early stops needed.
 const FEWEST_EARLY: usize = 2;
 
-/// Runs needed for a shift.
+/// Runs needed for a line.
 const FEWEST_RUNS: usize = 5;
 
-/// A shift smaller than this over the log is not called one, kPa.
+/// Runs needed before their order can say anything: of six even a perfect order
+/// is chance once in 360.
+const FEWEST_ORDERED: usize = 7;
+
+/// A shift smaller than this from the first to the last third is not called one,
+/// kPa.
 const LEAST_SHIFT_KPA: f64 = 8.0;
 
-/// And it must be this many standard errors.
-const SHIFT_T: f64 = 5.0;
+/// The order of the stops is no accident below this p value.
+const SHIFT_P: f64 = 0.002;
 
 /// Early stops of one compressor; `cut_out_kpa_abs` as the rig has it.
 ///
@@ -104,42 +108,70 @@ pub fn thermal_cut_outs(
 
 /// Shift of the cut-out over the log. The runs are those of all compressors
 /// together: they obey one switch.
+///
+/// A cut-out that moves at all keeps moving one way; stops that a thermal switch
+/// makes early come as they come. So the order of the stops decides
+/// (Mann–Kendall), and the last third less the first says how much.
 #[must_use]
 pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
-    let first = day(runs.first()?);
-    let shift_of = |values: &[f64]| -> Option<(Estimate, usize)> {
-        let (at, scatter) = line(runs, values)?;
-        if scatter > STEADY_KPA {
-            return None;
-        }
-        let near = 3.5 * scatter.max(1.0);
-        let kept: Vec<usize> = (0..runs.len())
-            .filter(|i| (values[*i] - at(day(&runs[*i]))).abs() <= near)
-            .collect();
-        let y: Vec<f64> = kept.iter().map(|i| values[*i]).collect();
-        let x: Vec<f64> = kept.iter().map(|i| day(&runs[*i]) - first).collect();
-        let terms = [Term::free(vec![1.0; y.len()]), Term::free(x)];
-        let fit = (kept.len() >= FEWEST_RUNS)
-            .then(|| regress(&terms, &y, &vec![1.0; y.len()]))
-            .flatten()?;
-        let slope = Estimate {
-            value: fit.values[1],
-            se: fit.standard_errors[1],
-            degrees_of_freedom: fit.degrees_of_freedom,
-        };
-        Some((slope, kept.len()))
-    };
     let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
     let starts: Vec<f64> = runs.iter().map(|r| r.kpa_abs.0).collect();
-    let (kpa_per_day, used) = shift_of(&ends)?;
-    let days = day(runs.last()?) - first;
-    let moved = kpa_per_day.value.abs();
-    (moved * days > LEAST_SHIFT_KPA && moved > SHIFT_T * kpa_per_day.se).then(|| CutOutShift {
-        kpa_per_day,
-        cut_in_kpa_per_day: shift_of(&starts).map(|s| s.0),
-        days,
-        runs: used,
+    let moved = between_thirds(runs, &ends)?;
+    let ordered = mann_kendall(&ends).is_some_and(|mk| mk.p() < SHIFT_P);
+    (ordered && moved.kpa.abs() > LEAST_SHIFT_KPA).then(|| CutOutShift {
+        kpa_per_day: moved.per_day,
+        cut_in_kpa_per_day: between_thirds(runs, &starts)
+            .filter(|_| steady(runs, &starts))
+            .map(|m| m.per_day),
+        days: moved.days,
+        runs: runs.len(),
     })
+}
+
+/// Smallest drift of the tank's reading (or of its switch) over the whole log
+/// that would have shown as a shift of the cut-out, kPa: a steady one moves the
+/// last third against the first by two thirds of it, and that must exceed
+/// [`LEAST_SHIFT_KPA`] by 1.645 standard errors of their difference. `None` with
+/// too few runs for the order of the stops to say anything.
+#[must_use]
+pub fn tank_drift_seen_from_kpa(runs: &[Run]) -> Option<f64> {
+    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
+    let third = ends.len() / 3;
+    let se = short_term_sd(&ends)? * 1.25 * (2.0 / third as f64).sqrt();
+    (ends.len() >= FEWEST_ORDERED).then(|| 1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
+}
+
+/// The last third of the runs against the first.
+struct Moved {
+    kpa: f64,
+    per_day: Estimate,
+    days: f64,
+}
+
+fn between_thirds(runs: &[Run], values: &[f64]) -> Option<Moved> {
+    if values.len() < FEWEST_ORDERED {
+        return None;
+    }
+    let third = values.len() / 3;
+    let days: Vec<f64> = runs.iter().map(day).collect();
+    let outer = |v: &[f64]| Some((median(&v[..third])?, median(&v[v.len() - third..])?));
+    let (first, last) = outer(values)?;
+    let (begin, end) = outer(&days)?;
+    let se = short_term_sd(values)? * 1.25 * (2.0 / third as f64).sqrt();
+    (end > begin).then(|| Moved {
+        kpa: last - first,
+        per_day: Estimate {
+            value: (last - first) / (end - begin),
+            se: se / (end - begin),
+            degrees_of_freedom: (values.len() - 2) as f64,
+        },
+        days: days[days.len() - 1] - days[0],
+    })
+}
+
+/// Values that lie on a line.
+fn steady(runs: &[Run], values: &[f64]) -> bool {
+    line(runs, values).is_some_and(|(_, scatter)| scatter <= STEADY_KPA)
 }
 
 fn day(run: &Run) -> f64 {
@@ -231,6 +263,33 @@ mod tests {
         assert!((shift.kpa_per_day.value + 4.0).abs() < 0.3, "{shift:?}");
         let start = shift.cut_in_kpa_per_day.expect("starts");
         assert!((start.value + 4.0).abs() < 1e-6);
+        let seen_from = tank_drift_seen_from_kpa(&runs).expect("enough");
+        assert!((12.0..30.0).contains(&seen_from), "{seen_from}");
+    }
+
+    /// Invented: still for six days, then 6 kPa a day.
+    #[test]
+    fn a_shift_that_begins_in_the_middle_is_one() {
+        let moved = |i: i64| (i - 6).max(0) as f64 * 6.0;
+        let runs: Vec<Run> = (0..13)
+            .map(|i| {
+                run(
+                    i * 24,
+                    1000.0 + moved(i),
+                    1250.0 + moved(i) + (i % 3) as f64,
+                )
+            })
+            .collect();
+        let shift = cut_out_shift(&runs).expect("a shift");
+        assert!(shift.kpa_per_day.value > 2.0, "{shift:?}");
+    }
+
+    #[test]
+    fn early_stops_in_any_order_are_no_shift() {
+        let runs: Vec<Run> = (0..12)
+            .map(|i| run(i * 24, 1000.0, if i % 3 == 1 { 1120.0 } else { 1250.0 }))
+            .collect();
+        assert_eq!(cut_out_shift(&runs), None);
     }
 
     /// Binomial tail by hand: 2 or more of 3 at one half is one half.

@@ -10,7 +10,9 @@ mod seen_from;
 mod zero_drift;
 
 pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
-pub use cut_out::{CutOutShift, ThermalCutOuts, cut_out_shift, thermal_cut_outs};
+pub use cut_out::{
+    CutOutShift, ThermalCutOuts, cut_out_shift, tank_drift_seen_from_kpa, thermal_cut_outs,
+};
 pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
@@ -19,7 +21,7 @@ pub use seen_from::{
     late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent, seen_from,
     together_seen_from_percent, wear_seen_from_percent,
 };
-pub use zero_drift::{DriftPlace, ZeroDrift, zero_drifts};
+pub use zero_drift::{DriftPlace, ZeroDrift, drift_seen_from_kpa, zero_drifts};
 
 use super::delivery::DeliveryTrend;
 
@@ -38,11 +40,16 @@ const LEAST_WEAR_PERCENT: f64 = 8.0;
 /// A fall is believed below this one-sided p value.
 const WEAR_P: f64 = 0.01;
 
+/// The order of the deliveries is no accident below this p value.
+const ORDER_P: f64 = 0.01;
+
 /// Wear, when delivery at equal volts has fallen beyond doubt.
 #[must_use]
 pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
     let change = trend.ln_change?;
-    let p = change.falls_p();
+    // A steady creep scatters within its thirds, but falls from run to run.
+    let steady = trend.order_p.filter(|p| *p < ORDER_P);
+    let p = change.falls_p().min(steady.unwrap_or(1.0));
     let fell = change.value < (1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
     (fell && p < WEAR_P).then(|| Wear {
         trend: trend.clone(),

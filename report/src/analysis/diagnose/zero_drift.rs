@@ -2,6 +2,7 @@
 //! day to day, and creeps alike while nothing moves.
 
 use super::super::estimate::Estimate;
+use super::super::moves::change as between_thirds;
 use super::super::regression::{Term, regress};
 use super::super::segment::{Rest, RestPoint};
 use super::super::stats::mean;
@@ -60,10 +61,22 @@ const FEWEST: usize = 8;
 
 /// Change of load from day to day that a pair may share (fuel, luggage), one
 /// standard deviation, kPa a day. A prior: common practice, no source.
-const SHARED_KPA_PER_DAY: f64 = 1.2;
+const SHARED_KPA_PER_DAY: f64 = 1.0;
 
 /// The same for a load that changes on one side of an axle alone.
-const ONE_SIDED_KPA_PER_DAY: f64 = 0.7;
+const ONE_SIDED_KPA_PER_DAY: f64 = 1.0;
+
+/// Creep of a sound pair within rests: rubber that settles, air that warms. One
+/// standard deviation, kPa a day; from simulated cars, no source.
+const CREEP_KPA_PER_DAY: f64 = 3.0;
+
+/// Levels of a sound pair at the same heights differ by this from one part of a
+/// log to another, beside their scatter, kPa.
+const ALIKE_KPA: f64 = 0.5;
+
+/// A drift faster than this is told from a load and from its mate's sensor by
+/// the priors above, with 95 % certainty, kPa a day.
+const NAMED_FROM_KPA_PER_DAY: f64 = 2.0;
 
 /// Share of the likelihood that a sensor needs to be named.
 const LEAST_PROBABILITY: f64 = 0.7;
@@ -126,11 +139,7 @@ fn alone(place: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
 /// speaks for a sensor and against a load; which of the two drifts, the size of
 /// the shared change tells: the smaller one is more likely.
 fn of_pair(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
-    let (own_a, own_b) = (own(a, rests), own(b, rests));
-    let pairs: Vec<Pair> = own_a
-        .iter()
-        .filter_map(|x| own_b.iter().find_map(|y| Pair::of((x, a), (y, b))))
-        .collect();
+    let pairs = pairs(a, b, rests);
     let (difference, per_mm) = pair_trend(&pairs)?;
     let days = pairs.last()?.level.0.day - pairs.first()?.level.0.day;
     if !sure(&difference, days) {
@@ -140,7 +149,8 @@ fn of_pair(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> 
         trend(&pairs.iter().map(pick).collect::<Vec<_>>()).map(|t| t.0.value)
     };
     let (across_a, across_b) = (across(&|p| p.level.0)?, across(&|p| p.level.1)?);
-    let within = creep(pairs.iter().filter_map(|p| p.creep(&per_mm)))?;
+    let within =
+        creep(pairs.iter().filter_map(|p| p.creep(&per_mm)))?.with_known_error(CREEP_KPA_PER_DAY);
     let s = difference.value;
     let away = |from: f64| ((within.value - from) / within.se).powi(2);
     let cost = [
@@ -161,6 +171,29 @@ fn of_pair(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> 
         rests: pairs.len(),
         probability,
     })
+}
+
+/// Smallest drift of a sensor over the whole log that would have been named, kPa:
+/// it must be sure, and fast enough to be told from a load and from the other
+/// sensor of its axle. `None` where no other corner of the axle is watched at
+/// known heights, or for too few rests.
+#[must_use]
+pub fn drift_seen_from_kpa(place: &str, places: &[DriftPlace], rests: &[Rest]) -> Option<f64> {
+    let a = places.iter().find(|p| p.place == place)?;
+    let b = places.iter().find(|p| Some(&p.place) == a.mate.as_ref())?;
+    let pairs = pairs(a, b, rests);
+    let (difference, _) = pair_trend(&pairs)?;
+    let days = pairs.last()?.level.0.day - pairs.first()?.level.0.day;
+    let sure = (LEAST_KPA / days).max(LEAST_T * difference.se) + 1.645 * difference.se;
+    Some(days * sure.max(NAMED_FROM_KPA_PER_DAY))
+}
+
+fn pairs(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Vec<Pair> {
+    let (own_a, own_b) = (own(a, rests), own(b, rests));
+    own_a
+        .iter()
+        .filter_map(|x| own_b.iter().find_map(|y| Pair::of((x, a), (y, b))))
+        .collect()
 }
 
 fn sure(drift: &Estimate, days: f64) -> bool {
@@ -234,7 +267,13 @@ fn pair_trend(pairs: &[Pair]) -> Option<(Estimate, Vec<f64>)> {
     let mean_mm = centred(&column(&|p| f64::midpoint(p.0.mm, p.1.mm)));
     let twist_mm = centred(&column(&|p| p.0.mm - p.1.mm));
     let y = column(&|p| p.0.kpa - p.1.kpa);
-    slope(&days, &[&mean_mm, &twist_mm], &y)
+    let (_, per_mm) = slope(&days, &[&mean_mm, &twist_mm], &y)?;
+    // A drift may begin at any time: the last third against the first.
+    let moved = between_thirds(&y, &vec![1.0; y.len()], &[mean_mm, twist_mm])?;
+    let third = days.len() / 3;
+    let apart = mean(&days[days.len() - third..])? - mean(&days[..third])?;
+    let moved = moved.last_less_first.with_known_error(ALIKE_KPA);
+    (apart > 0.0).then(|| (moved.scaled(1.0 / apart), per_mm))
 }
 
 /// Slope of `y` over `x` beside other columns, and the others' coefficients.

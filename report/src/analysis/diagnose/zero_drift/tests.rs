@@ -81,8 +81,23 @@ fn a_load_that_grows_is_no_drift() {
     ]
     .concat();
     assert_eq!(zero_drifts(&pair(), &all), []);
-    let one_sided = [rests("rear_left", 0.0, 3.0), rests("rear_right", 0.0, 0.0)].concat();
+    let one_sided = [rests("rear_left", 0.0, 1.0), rests("rear_right", 0.0, 0.0)].concat();
     assert_eq!(zero_drifts(&pair(), &one_sided), []);
+}
+
+/// What is told as the smallest drift is found, and is no guess into the blue.
+#[test]
+fn a_drift_of_the_size_told_is_found() {
+    let sound = [rests("rear_left", 0.0, 0.0), rests("rear_right", 0.0, 0.0)].concat();
+    let kpa = drift_seen_from_kpa("rear_left", &pair(), &sound).expect("a pair");
+    assert!((8.0..40.0).contains(&kpa), "{kpa}");
+    let per_day = kpa / 11.5;
+    let drifting = [
+        rests("rear_left", per_day, 0.0),
+        rests("rear_right", 0.0, 0.0),
+    ]
+    .concat();
+    assert_eq!(zero_drifts(&pair(), &drifting).len(), 1);
 }
 
 #[test]
