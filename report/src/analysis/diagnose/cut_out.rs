@@ -138,7 +138,7 @@ pub fn tank_drift_seen_from_kpa(runs: &[Run]) -> Option<f64> {
     let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
     let third = ends.len() / 3;
     let se = short_term_sd(&ends)? * 1.25 * (2.0 / third as f64).sqrt();
-    (ends.len() >= FEWEST_ORDERED).then(|| 1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
+    (ends.len() >= FEWEST_ORDERED).then_some(1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
 }
 
 /// The last third of the runs against the first.
