@@ -3,6 +3,7 @@
 use crate::bars::bars;
 use crate::case::Case;
 use crate::coverage::Tally;
+use crate::expect::condition;
 use crate::matrix::Matrix;
 use crate::score::{Scored, Summary};
 use crate::size_limit::Size;
@@ -213,9 +214,11 @@ pub(crate) fn line(c: &Scored) -> String {
         .iter()
         .map(|c| format!("{}@{}", c.kind.name(), c.place))
         .collect();
-    let said = match verdict {
-        "ALARM" | "WRONG" => c.claims.first().map_or("", |c| c.sentence.as_str()),
-        _ => "",
+    let unnamed = condition(c.car.case).is_some_and(|w| c.claims.iter().all(|c| c.condition != w));
+    let said = if unnamed || matches!(verdict, "ALARM" | "WRONG") {
+        c.claims.first().map_or("", |c| c.sentence.as_str())
+    } else {
+        ""
     };
     format!(
         "{} {} {verdict}: {expected} -> [{}] cover {}/{} {:.1} s {{{}}} {said}",

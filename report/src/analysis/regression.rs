@@ -95,6 +95,12 @@ pub(crate) fn regress(terms: &[Term], y: &[f64], weights: &[f64]) -> Option<Regr
     solve(terms, y, weights, 0.0, &[], Neighbours::Events)
 }
 
+/// [`regress`] for readings whose variances are known: they are never smaller.
+pub(crate) fn regress_known(terms: &[Term], y: &[f64], variances: &[f64]) -> Option<Regression> {
+    let weights: Vec<f64> = variances.iter().map(|v| 1.0 / v).collect();
+    solve(terms, y, &weights, 1.0, &[], Neighbours::Events)
+}
+
 /// `y = Σ cᵢ·termᵢ + noise`, coefficients with a prior pulled to zero by it.
 ///
 /// A prior of standard deviation s on a coefficient equals one extra

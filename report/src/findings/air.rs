@@ -116,18 +116,24 @@ fn corner(
     } else {
         ""
     };
-    let sentence = match reseat {
-        Some(r) if r.only_after_dumps > SURE_OF_RESEAT => format!(
-            "The {words} corner loses air at rest, {pace}{bound}, but only after a dump: its dump valve \
-             does not close tight each time."
+    let (kind, sentence) = match reseat {
+        Some(r) if r.only_after_dumps > SURE_OF_RESEAT => (
+            FindingKind::DumpValveNotReseating,
+            format!(
+                "The {words} corner loses air at rest, {pace}{bound}, but only after a dump: its dump \
+                 valve does not close tight each time."
+            ),
         ),
-        _ => format!(
-            "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
-             look at its bag, fitting, line or dump valve."
+        _ => (
+            FindingKind::CornerLeak,
+            format!(
+                "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
+                 look at its bag, fitting, line or dump valve."
+            ),
         ),
     };
     let mut f = Finding::new(
-        FindingKind::CornerLeak,
+        kind,
         place,
         severity(forecast),
         ranked.probability,

@@ -47,10 +47,13 @@ pub(super) fn families(place: &str, rests: &[RestLoss]) -> Vec<Vec<Condition>> {
         return vec![colder];
     }
     let mut out = vec![vec![Condition::AfterDump], vec![Condition::AfterFill]];
-    if !limits.is_empty() {
-        out.push(colder);
-        out.push(limits.iter().map(|c| Condition::Warmer(*c)).collect());
+    // Without a temperature nights look like losses, and a car lies as low or as
+    // high at night as its owner leaves it: height and pressure would be blamed.
+    if limits.is_empty() {
+        return out;
     }
+    out.push(colder);
+    out.push(limits.iter().map(|c| Condition::Warmer(*c)).collect());
     if let Some(kpa) = median(&pressures) {
         out.push(vec![Condition::PressureAbove(kpa)]);
     }
@@ -62,6 +65,12 @@ pub(super) fn families(place: &str, rests: &[RestLoss]) -> Vec<Vec<Condition>> {
 }
 
 impl Condition {
+    /// Seals that harden in the cold and dump valves that hang are what is met
+    /// most; common practice, no source.
+    pub(super) fn is_usual(&self) -> bool {
+        matches!(self, Condition::Colder(_) | Condition::AfterDump)
+    }
+
     /// Share of a rest over which it held, 0 to 1; `None` when it is not known.
     #[must_use]
     pub fn share(&self, rest: &RestLoss) -> Option<f64> {

@@ -8,8 +8,10 @@ use super::super::segment::{LastMove, Rest};
 pub struct RestLoss {
     /// Loss, ANR L/s.
     pub l_per_s: f64,
-    /// Its standard error.
+    /// Its standard error, all in.
     pub se: f64,
+    /// The part of it that is this rest's own.
+    pub own_se: f64,
     /// What was done before.
     pub after: LastMove,
     /// Temperatures over the rest, evenly spaced in time, °C; empty when none
@@ -19,9 +21,6 @@ pub struct RestLoss {
     pub kpa_abs: f64,
     /// Mean height, mm; `NaN` when none is recorded.
     pub mm: f64,
-    /// Loss that the cooling over the rest would pretend to if the air's
-    /// temperature were not taken into account, ANR L/s.
-    pub cooling_l_per_s: f64,
     /// Change of the loss by one standard deviation of each error that is the
     /// same in every rest (the rig's volume, the gain of the temperature), ANR L/s.
     pub shared_errors_l_per_s: Vec<f64>,
@@ -56,13 +55,6 @@ fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
         .map(|t_s| kelvin_at(rest, t_s) - seep_common::units::ICE_POINT_K)
         .filter(|c| !c.is_nan())
         .collect();
-    let cooled_k = match (celsius.first(), celsius.last()) {
-        (Some(a), Some(b)) => a - b,
-        _ => 0.0,
-    };
-    // A fall of pressure at constant volume per kelvin, as a loss.
-    let per_kpa = fit.loss_l_per_s.se / fit.kpa_per_h.se * 3600.0;
-    let kelvin = fit.end_state.1.max(200.0);
     let heights: Vec<f64> = rest
         .points
         .iter()
@@ -72,11 +64,11 @@ fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
     RestLoss {
         l_per_s: fit.loss_l_per_s.value,
         se: fit.loss_l_per_s.se,
+        own_se: fit.without_shared_errors().se,
         after: fit.after,
         celsius,
         kpa_abs: fit.mean_kpa_abs,
         mm: super::super::stats::mean(&heights).unwrap_or(f64::NAN),
-        cooling_l_per_s: per_kpa * fit.mean_kpa_abs * cooled_k / kelvin / seconds,
         shared_errors_l_per_s: fit.shared_errors_l_per_s.clone(),
     }
 }

@@ -4,6 +4,7 @@
 mod candidate;
 mod interval;
 mod separate;
+mod states;
 
 pub use candidate::Condition;
 pub use interval::{RestLoss, rest_losses};

@@ -1,11 +1,11 @@
 //! The test: loss against the share of the rest over which a condition held.
 
 use super::super::estimate::Estimate;
-use super::super::regression::{Term, regress};
-use super::super::shared_error::shared_error;
-use super::super::stats::{SplitMix64, holm, median, two_normals};
+use super::super::regression::{Term, regress_known};
+use super::super::stats::{SplitMix64, holm, median, quantile, two_normals};
 use super::RestLoss;
 use super::candidate::{Condition, families};
+use super::states::{States, two_states};
 
 /// A leak with its condition.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,151 +39,243 @@ const SHUFFLES: usize = 999;
 /// A condition is named below this corrected p value.
 const NAMED_P: f64 = 0.01;
 
-/// And when the loss it goes with is this many standard errors.
+/// And when the loss it goes with, and its difference to the loss otherwise,
+/// are this many standard errors.
 const NAMED_Z: f64 = 4.0;
 
 /// While the condition does not hold, at most this share of the loss is left.
 const SHUT_SHARE: f64 = 0.35;
 
+/// A usual cause is believed when it explains nearly as much as any other: a car
+/// that is aired out lies low after a dump, and the dump is the cause.
+const USUAL: f64 = 1.25;
+
 /// Rests needed of either sort.
 const FEWEST: usize = 3;
-
-/// A temperature channel tells the air's swing only up to this share; a loss
-/// that follows the cooling to that degree is no condition. A prior: common
-/// practice, no source.
-const COOLING_SD: f64 = 0.15;
 
 /// The condition under which a volume leaks, if one survives. `floor_l_per_s`
 /// is the least loss worth a word.
 ///
 /// Each condition is tested by the share of variance it explains, against the
 /// same after shuffling the losses over the rests; Holm's correction covers all
-/// conditions looked at.
+/// conditions looked at. A rest counts by its own error and by the spread
+/// between rests that even the best condition leaves. What the errors shared by
+/// all rests (volume, temperature) can explain is taken off before.
 ///
 /// **Source**: Fisher, The Design of Experiments; Holm 1979.
 #[must_use]
 pub fn condition_of(place: &str, rests: &[RestLoss], floor_l_per_s: f64) -> Option<Conditional> {
-    let weights = weights(rests)?;
-    let tests: Vec<(Conditional, f64)> = families(place, rests)
-        .into_iter()
+    let families: Vec<Vec<Sorted>> = families(place, rests)
+        .iter()
+        .map(|family| sorted(family, rests))
+        .collect();
+    let variances = variances(rests, &families);
+    let losses = without_shared(rests, &variances)?;
+    let mut tests: Vec<(Tested, f64)> = families
+        .iter()
         .enumerate()
-        .filter_map(|(i, family)| test(place, rests, &weights, &family, i as u64))
+        .filter_map(|(i, family)| test(rests, &losses, &variances, family, i as u64))
         .collect();
+    let as_fitted: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
+    let squared: Vec<f64> = rests.iter().map(|r| r.se * r.se).collect();
+    if let Some(states) = two_states(&as_fitted, &squared) {
+        let each = families.iter().enumerate();
+        tests.extend(each.filter_map(|(i, family)| test_states(&states, family, i as u64)));
+    }
     let p: Vec<f64> = holm(&tests.iter().map(|t| t.1).collect::<Vec<_>>());
-    let mut surviving: Vec<Conditional> = tests
+    let mut surviving: Vec<(Tested, f64)> = tests
         .into_iter()
+        .map(|t| t.0)
         .zip(p)
-        .map(|((conditional, _), p)| Conditional { p, ..conditional })
-        .filter(|c| survives(c, floor_l_per_s))
+        .filter(|(t, p)| *p < NAMED_P && t.survives(floor_l_per_s))
         .collect();
-    surviving.sort_by(|a, b| b.explained.total_cmp(&a.explained));
-    let rival = surviving.get(1).map(|c| (c.condition, c.explained));
-    let best = surviving.into_iter().next()?;
+    let rank = |t: &Tested| t.explained * if t.condition.is_usual() { USUAL } else { 1.0 };
+    surviving.sort_by(|a, b| rank(&b.0).total_cmp(&rank(&a.0)));
+    let rival = surviving.get(1).map(|(t, _)| (t.condition, t.explained));
+    let (best, p) = surviving.into_iter().next()?;
     Some(Conditional {
+        place: place.into(),
+        condition: best.condition,
+        open_l_per_s: best.levels.open,
+        shut_l_per_s: best.levels.shut,
+        p,
         rival,
+        explained: best.explained,
+        rests: best.rests,
         leaking_share: leaking_share(rests),
-        ..best
     })
 }
 
-fn survives(c: &Conditional, floor_l_per_s: f64) -> bool {
-    let open = &c.open_l_per_s;
-    c.p < NAMED_P
-        && open.value > NAMED_Z * open.se
-        && open.value > floor_l_per_s
-        && c.shut_l_per_s.value < SHUT_SHARE * open.value
-        && c.rests.0 >= FEWEST
-        && c.rests.1 >= FEWEST
+/// A condition with the share of each rest over which it held.
+struct Sorted {
+    condition: Condition,
+    shares: Vec<Option<f64>>,
 }
 
-/// Weights of the rests: their own errors and the spread they all share. Rests
-/// that leak differ from those that hold, so the spread is that of the tighter half.
-fn weights(rests: &[RestLoss]) -> Option<Vec<f64>> {
-    let errors: Vec<f64> = rests.iter().map(|r| r.se).collect();
-    let typical = median(&errors)?;
-    let raw: Vec<f64> = errors
+/// The conditions of a family that hold in some rests and not in others.
+fn sorted(family: &[Condition], rests: &[RestLoss]) -> Vec<Sorted> {
+    family
         .iter()
-        .map(|se| 1.0 / (se * se + typical * typical))
-        .collect();
-    let mean = raw.iter().sum::<f64>() / raw.len() as f64;
-    (mean > 0.0 && mean.is_finite()).then(|| raw.iter().map(|w| w / mean).collect())
+        .map(|c| Sorted {
+            condition: *c,
+            shares: rests.iter().map(|r| c.share(r)).collect(),
+        })
+        .filter(|s| both_sorts(&s.shares).is_some())
+        .collect()
 }
 
-/// The best condition of a family and its p value before any correction.
-fn test(
-    place: &str,
-    rests: &[RestLoss],
-    weights: &[f64],
-    family: &[Condition],
-    seed: u64,
-) -> Option<(Conditional, f64)> {
-    let shares: Vec<(Condition, Vec<Option<f64>>)> = family
-        .iter()
-        .map(|c| (*c, rests.iter().map(|r| c.share(r)).collect()))
-        .filter(|(_, x): &(_, Vec<Option<f64>>)| both_sorts(x).is_some())
-        .collect();
-    let cooling: Vec<f64> = rests.iter().map(|r| r.cooling_l_per_s).collect();
+/// The best condition of a family.
+struct Tested {
+    condition: Condition,
+    levels: Levels,
+    explained: f64,
+    rests: (usize, usize),
+    /// The levels are apart beyond their errors.
+    is_clear: bool,
+}
+
+impl Tested {
+    fn survives(&self, floor_l_per_s: f64) -> bool {
+        let Levels { open, shut, .. } = &self.levels;
+        self.is_clear
+            && open.value > floor_l_per_s
+            && shut.value < SHUT_SHARE * open.value
+            && self.rests.0 >= FEWEST
+            && self.rests.1 >= FEWEST
+    }
+}
+
+/// Variance of each loss about its level: its own, and the spread between rests
+/// that the best of all conditions leaves. The rests of a leak that comes and
+/// goes differ by the leak; that is no error.
+fn variances(rests: &[RestLoss], families: &[Vec<Sorted>]) -> Vec<f64> {
+    let own: Vec<f64> = rests.iter().map(|r| r.own_se * r.own_se).collect();
     let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
-    let losses = beside(&cooling, &losses, weights);
-    let best = |losses: &[f64], weights: &[f64]| {
-        shares
-            .iter()
-            .filter_map(|(c, x)| Some((*c, x, sharp(x) * explained(x, losses, weights)?)))
-            .max_by(|a, b| a.2.total_cmp(&b.2))
+    let spread = families
+        .iter()
+        .flatten()
+        .map(|s| left_spread(&s.shares, &losses, &own))
+        .fold(f64::INFINITY, f64::min);
+    let spread = if spread.is_finite() { spread } else { 0.0 };
+    own.iter().map(|v| v + spread).collect()
+}
+
+/// What the errors shared by all rests leave of the losses.
+///
+/// A volume table that is a little too steep makes every rest that cools look
+/// like a loss and every one that warms like a gain. Nights cool, and nights
+/// are cold, so only what such an error cannot explain speaks for a condition.
+fn without_shared(rests: &[RestLoss], variances: &[f64]) -> Option<Vec<f64>> {
+    let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
+    let shared = shared_terms(rests, &|_| true);
+    let mut terms = vec![Term::free(vec![1.0; rests.len()])];
+    terms.extend(shared.iter().cloned());
+    let fit = regress_known(&terms, &losses, variances)?;
+    let explained = |i: usize| -> f64 {
+        let sizes = shared.iter().zip(&fit.values[1..]);
+        sizes.map(|(term, size)| term.column[i] * size).sum()
     };
-    let (condition, x, share) = best(&losses, weights)?;
+    Some((0..rests.len()).map(|i| losses[i] - explained(i)).collect())
+}
+
+/// Each error shared by the rests, in its standard deviations.
+fn shared_terms(rests: &[RestLoss], keep: &dyn Fn(usize) -> bool) -> Vec<Term> {
+    let errors = rests.iter().map(|r| r.shared_errors_l_per_s.len());
+    (0..errors.min().unwrap_or(0))
+        .map(|k| {
+            let kept = (0..rests.len()).filter(|i| keep(*i));
+            kept.map(|i| rests[i].shared_errors_l_per_s[k]).collect()
+        })
+        .filter(|column: &Vec<f64>| column.iter().any(|v| v.abs() > 0.0))
+        .map(|column| Term::small(column, 1.0))
+        .collect()
+}
+
+/// The condition of a family that explains most of the variance, and how much.
+fn best<'a>(family: &'a [Sorted], y: &[f64], weights: &[f64]) -> Option<(&'a Sorted, f64)> {
+    family
+        .iter()
+        .filter_map(|s| Some((s, sharp(&s.shares) * explained(&s.shares, y, weights)?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// The same for a volume with two states: does a condition part the rests that
+/// leak from those that hold? A valve that hangs only now and then leaks in some
+/// of its rests; their mean says little.
+fn test_states(states: &States, family: &[Sorted], seed: u64) -> Option<(Tested, f64)> {
+    let (sorted, share) = best(family, &states.leaks, &states.weights)?;
     if share <= 0.0 {
         return None;
     }
-    let (open, shut) = levels(x, rests, weights)?;
-    // What no shuffle will make into a claim need not be shuffled.
-    let p = if open.value > NAMED_Z * open.se {
-        shuffled_p(&losses, weights, share, seed, &|l, w| {
-            best(l, w).map_or(0.0, |b| b.2)
+    let certain = states.leaks.iter().filter(|p| **p > 0.9).count();
+    let is_clear = states.leaking.value > NAMED_Z * states.leaking.se
+        && states.leaking.value - states.tight.value
+            > NAMED_Z * states.leaking.se.hypot(states.tight.se)
+        && certain >= FEWEST
+        && leaks_without(states, &sorted.shares) < SHUT_SHARE / 2.0;
+    let p = if is_clear {
+        shuffled_p(&states.leaks, &states.weights, share, seed, &|l, w| {
+            best(family, l, w).map_or(0.0, |b| b.1)
         })
     } else {
         1.0
     };
-    let conditional = Conditional {
-        place: place.into(),
-        condition,
-        open_l_per_s: open,
-        shut_l_per_s: shut,
-        p,
-        rival: None,
+    let tested = Tested {
+        condition: sorted.condition,
+        levels: Levels {
+            open: states.leaking,
+            shut: states.tight,
+            apart: states.leaking,
+        },
         explained: share,
-        rests: both_sorts(x)?,
-        leaking_share: None,
+        rests: both_sorts(&sorted.shares)?,
+        is_clear,
     };
-    Some((conditional, p))
+    Some((tested, p))
 }
 
-/// What of the losses does not go with the cooling.
-///
-/// A volume table that is a little too steep makes every rest that cools look
-/// like a loss and every one that warms like a gain. Nights cool, and nights
-/// are cold, so only what is left beside the cooling speaks for a condition;
-/// but no more is laid to the cooling than such an error can do.
-fn beside(cooling: &[f64], values: &[f64], weights: &[f64]) -> Vec<f64> {
-    let total: f64 = weights.iter().sum();
-    let mean = |v: &[f64]| v.iter().zip(weights).map(|(v, w)| v * w).sum::<f64>() / total;
-    let (c, v) = (mean(cooling), mean(values));
-    let mut sums = (0.0, 0.0);
-    for ((x, y), w) in cooling.iter().zip(values).zip(weights) {
-        sums.0 += w * (x - c) * (y - v);
-        sums.1 += w * (x - c) * (x - c);
+/// Share of the rests without the condition that leak, those counted most that
+/// can tell.
+fn leaks_without(states: &States, x: &[Option<f64>]) -> f64 {
+    let (mut sum, mut total) = (0.0, 0.0);
+    for ((x, p), w) in x.iter().zip(&states.leaks).zip(&states.weights) {
+        let w = w * x.map_or(0.0, |x| 1.0 - x);
+        sum += w * p;
+        total += w;
     }
-    let most = 3.0 * COOLING_SD;
-    let slope = if sums.1 > 0.0 {
-        (sums.0 / sums.1).clamp(-most, most)
+    if total > 0.0 { sum / total } else { 0.0 }
+}
+
+/// The best condition of a family and its p value before any correction.
+fn test(
+    rests: &[RestLoss],
+    losses: &[f64],
+    variances: &[f64],
+    family: &[Sorted],
+    seed: u64,
+) -> Option<(Tested, f64)> {
+    let weights: Vec<f64> = variances.iter().map(|v| 1.0 / v).collect();
+    let (sorted, share) = best(family, losses, &weights)?;
+    if share <= 0.0 {
+        return None;
+    }
+    let levels = levels(&sorted.shares, rests, variances)?;
+    // What no shuffle will make into a claim need not be shuffled.
+    let p = if levels.are_apart() {
+        shuffled_p(losses, &weights, share, seed, &|l, w| {
+            best(family, l, w).map_or(0.0, |b| b.1)
+        })
     } else {
-        0.0
+        1.0
     };
-    cooling
-        .iter()
-        .zip(values)
-        .map(|(x, y)| y - slope * (x - c))
-        .collect()
+    let tested = Tested {
+        condition: sorted.condition,
+        is_clear: levels.are_apart(),
+        levels,
+        explained: share,
+        rests: both_sorts(&sorted.shares)?,
+    };
+    Some((tested, p))
 }
 
 /// Of limits that explain alike, the one that parts the rests more clearly is
@@ -222,6 +314,55 @@ fn explained(x: &[Option<f64>], y: &[f64], weights: &[f64]) -> Option<f64> {
     })
 }
 
+/// Squared standardised residuals above this count as this: one rest that the
+/// models do not describe is no spread of all.
+const FAR_OUT: f64 = 9.0;
+
+/// Spread between rests beside their own errors that a line over the shares of
+/// a condition leaves, as a variance: the one at which the standardised
+/// residuals have the size of their degrees of freedom.
+///
+/// **Source**: Paule and Mandel 1982 (from memory), with two parameters.
+fn left_spread(x: &[Option<f64>], y: &[f64], own: &[f64]) -> f64 {
+    // Only a rest whose own error is small can show it.
+    let clear = quantile(own, 0.5).unwrap_or(f64::INFINITY);
+    let rests: Vec<(f64, f64, f64)> = (0..y.len())
+        .filter(|i| own[*i] <= clear)
+        .filter_map(|i| Some((x[i]?, y[i], own[i])))
+        .collect();
+    let excess = |spread: f64| -> f64 {
+        let mut sums = [0.0_f64; 5];
+        for (x, y, own) in &rests {
+            let w = 1.0 / (own + spread);
+            for (sum, value) in sums.iter_mut().zip([1.0, *x, *y, x * x, x * y]) {
+                *sum += w * value;
+            }
+        }
+        let [n, sx, sy, sxx, sxy] = sums;
+        let slope = (sxy - sx * sy / n) / (sxx - sx * sx / n);
+        let level = (sy - slope * sx) / n;
+        let squares: f64 = rests
+            .iter()
+            .map(|(x, y, own)| ((y - level - slope * x).powi(2) / (own + spread)).min(FAR_OUT))
+            .sum();
+        squares - (rests.len() as f64 - 2.0)
+    };
+    let mut high = y.iter().map(|v| v * v).fold(0.0, f64::max);
+    if !(excess(0.0) > 0.0) {
+        return 0.0;
+    }
+    let mut low = 0.0;
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if excess(middle) > 0.0 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    high
+}
+
 fn shuffled_p(
     losses: &[f64],
     weights: &[f64],
@@ -244,51 +385,44 @@ fn shuffled_p(
     (1 + hits) as f64 / (1 + SHUFFLES) as f64
 }
 
-/// Loss with and without the condition, after allowing for the cooling.
-fn levels(x: &[Option<f64>], rests: &[RestLoss], weights: &[f64]) -> Option<(Estimate, Estimate)> {
-    let known: Vec<usize> = (0..x.len()).filter(|i| x[*i].is_some()).collect();
-    let column = |f: &dyn Fn(usize) -> f64| -> Vec<f64> { known.iter().map(|i| f(*i)).collect() };
-    let held = column(&|i| x[i].unwrap_or(0.0));
-    let cooling = column(&|i| rests[i].cooling_l_per_s);
-    let mut terms = vec![
-        Term::free(held.clone()),
-        Term::free(held.iter().map(|h| 1.0 - h).collect()),
-    ];
-    if cooling.iter().any(|c| c.abs() > 0.0) {
-        terms.push(Term::small(cooling, COOLING_SD));
-    }
-    let y = column(&|i| rests[i].l_per_s);
-    let fit = regress(&terms, &y, &column(&|i| weights[i]))?;
-    let level = |j: usize| Estimate {
-        value: fit.values[j],
-        se: fit.standard_errors[j],
-        degrees_of_freedom: fit.degrees_of_freedom,
-    };
-    let shared = shared_error_of_contrast(&held, &known, rests, weights);
-    Some((level(0).with_known_error(shared), level(1)))
+/// Loss with and without a condition.
+struct Levels {
+    open: Estimate,
+    shut: Estimate,
+    apart: Estimate,
 }
 
-/// What errors that are the same in every rest may do to the difference between
-/// rests with and without the condition, ANR L/s.
-fn shared_error_of_contrast(
-    held: &[f64],
-    known: &[usize],
-    rests: &[RestLoss],
-    weights: &[f64],
-) -> f64 {
-    let total = |share: &dyn Fn(f64) -> f64| -> f64 {
-        held.iter()
-            .zip(known)
-            .map(|(h, i)| weights[*i] * share(*h))
-            .sum()
+impl Levels {
+    fn are_apart(&self) -> bool {
+        let clear = |e: &Estimate| e.value > NAMED_Z * e.se;
+        clear(&self.open) && clear(&self.apart)
+    }
+}
+
+/// Loss with and without the condition, and the difference, with the errors
+/// shared by all rests as terms beside them.
+fn levels(x: &[Option<f64>], rests: &[RestLoss], variances: &[f64]) -> Option<Levels> {
+    let known = |i: usize| x[i].is_some();
+    let of_known = |f: &dyn Fn(usize) -> f64| -> Vec<f64> {
+        (0..x.len()).filter(|i| known(*i)).map(f).collect()
     };
-    let (with, without) = (total(&|h| h), total(&|h| 1.0 - h));
-    let part = |weight: f64, of: f64| if of > 0.0 { weight / of } else { 0.0 };
-    shared_error(held.iter().zip(known).map(|(h, &i)| {
-        let w = weights[i];
-        let contrast = part(w * h, with) - part(w * (1.0 - h), without);
-        (contrast, &rests[i].shared_errors_l_per_s[..])
-    }))
+    let held = of_known(&|i| x[i].unwrap_or(0.0));
+    let y = of_known(&|i| rests[i].l_per_s);
+    let variances = of_known(&|i| variances[i]);
+    let shared = shared_terms(rests, &known);
+    let fit = |other: Vec<f64>| {
+        let mut terms = vec![Term::free(held.clone()), Term::free(other)];
+        terms.extend(shared.iter().cloned());
+        let fit = regress_known(&terms, &y, &variances)?;
+        Some([0, 1].map(|j| Estimate {
+            value: fit.values[j],
+            se: fit.standard_errors[j],
+            degrees_of_freedom: fit.degrees_of_freedom,
+        }))
+    };
+    let [open, shut] = fit(held.iter().map(|h| 1.0 - h).collect())?;
+    let [apart, _] = fit(vec![1.0; held.len()])?;
+    Some(Levels { open, shut, apart })
 }
 
 /// Share of rests in the leaking state.
@@ -309,11 +443,11 @@ mod tests {
         RestLoss {
             l_per_s: loss + wobble,
             se: 5e-7,
+            own_se: 5e-7,
             after,
             celsius: (0..24).map(|k| celsius + 0.1 * f64::from(k)).collect(),
             kpa_abs: 600.0 + (i * 7 % 5) as f64,
             mm: (i * 3 % 7) as f64,
-            cooling_l_per_s: 0.0,
             shared_errors_l_per_s: Vec::new(),
         }
     }
