@@ -3,7 +3,7 @@
 use crate::case::Case;
 use crate::coverage::true_rate;
 use crate::path::Judged;
-use seep_report::analysis::leak::{CM3_MIN_PER_L_S, LeakFit};
+use seep_report::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, TemperatureUse};
 use seep_sample_logs::truth::Truth;
 
 /// A leak and the limit claimed.
@@ -16,7 +16,8 @@ pub(crate) struct LimitPoint {
     pub limit_cm3_min: f64,
     /// The limit is claimed for the volume: it is no lower bound.
     pub two_sided: bool,
-    /// Enough rests of both sorts for a conditional leak.
+    /// Enough rests of both sorts for a conditional leak, and a temperature for
+    /// one in the cold.
     pub enough: bool,
     /// The most a corner's pressure fell relatively over an open rest of five
     /// hours or more while its height fell, percent.
@@ -43,7 +44,7 @@ impl LimitPoint {
             if self.enough {
                 ""
             } else {
-                ", too few rests of both sorts"
+                ", too few rests of both sorts or no temperature"
             }
         )
     }
@@ -80,7 +81,13 @@ pub(crate) fn point(case: Case, place: &str, judged: &Judged, truth: &Truth) -> 
     };
     let per_kpa = pooled.kpa_per_h.se / pooled.loss_l_per_s.se;
     let floor = FLOOR_KPA_PER_DAY / 24.0 / per_kpa;
-    let enough = !conditional || (open.len() >= FEWEST && own.len() - open.len() >= FEWEST);
+    // Without a temperature a leak in the cold and the cooling itself are one.
+    let blind = case == Case::ColdLeak
+        && own
+            .iter()
+            .all(|o| o.0.temperature == TemperatureUse::Assumed);
+    let both = open.len() >= FEWEST && own.len() - open.len() >= FEWEST;
+    let enough = !conditional || (both && !blind);
     Some(LimitPoint {
         true_cm3_min: rate * CM3_MIN_PER_L_S,
         limit_cm3_min: limit.max(floor) * CM3_MIN_PER_L_S,
