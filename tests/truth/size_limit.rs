@@ -137,10 +137,8 @@ pub(crate) fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
         .iter()
         .filter(|r| r.compressor == place && r.end_ms - r.start_ms > 10_000)
         .collect();
-    let refs: Vec<&_> = runs.clone();
-    let rate =
-        |r: &&seep_sample_logs::truth::Run| r.delivered_anr_l / (r.end_ms - r.start_ms) as f64;
-    let kept = outer_thirds(&refs, &|r| rate(&r)).map_or(1.0, |(first, last)| last / first);
+    let rate = |r: &Run| r.delivered_anr_l / (r.end_ms - r.start_ms) as f64;
+    let kept = outer_thirds(&runs, &rate).map_or(1.0, |(first, last)| last / first);
     let mut trends = judged.judgement.deliveries.iter();
     Size {
         size: 100.0 * (1.0 - kept),

@@ -96,8 +96,8 @@ pub fn condition_of(place: &str, rests: &[RestLoss], floor_l_per_s: f64) -> Opti
     Some(Conditional {
         place: place.into(),
         condition: best.condition,
-        open_l_per_s: best.levels.open,
-        shut_l_per_s: best.levels.shut,
+        open_l_per_s: best.open,
+        shut_l_per_s: best.shut,
         p,
         rival,
         explained: best.explained,
@@ -127,7 +127,8 @@ fn sorted(family: &[Condition], rests: &[RestLoss]) -> Vec<Sorted> {
 /// The best condition of a family.
 struct Tested {
     condition: Condition,
-    levels: Levels,
+    open: Estimate,
+    shut: Estimate,
     explained: f64,
     rests: (usize, usize),
     /// The levels are apart beyond their errors.
@@ -136,10 +137,9 @@ struct Tested {
 
 impl Tested {
     fn survives(&self, floor_l_per_s: f64) -> bool {
-        let Levels { open, shut, .. } = &self.levels;
         self.is_clear
-            && open.value > floor_l_per_s
-            && shut.value < SHUT_SHARE * open.value
+            && self.open.value > floor_l_per_s
+            && self.shut.value < SHUT_SHARE * self.open.value
             && self.rests.0 >= FEWEST
             && self.rests.1 >= FEWEST
     }
@@ -222,11 +222,8 @@ fn test_states(states: &States, family: &[Sorted], seed: u64) -> Option<(Tested,
     };
     let tested = Tested {
         condition: sorted.condition,
-        levels: Levels {
-            open: states.leaking,
-            shut: states.tight,
-            apart: states.leaking,
-        },
+        open: states.leaking,
+        shut: states.tight,
         explained: share,
         rests: both_sorts(&sorted.shares)?,
         is_clear,
@@ -271,7 +268,8 @@ fn test(
     let tested = Tested {
         condition: sorted.condition,
         is_clear: levels.are_apart(),
-        levels,
+        open: levels.open,
+        shut: levels.shut,
         explained: share,
         rests: both_sorts(&sorted.shares)?,
     };

@@ -3,7 +3,7 @@
 use super::super::estimate::Estimate;
 use super::super::moves::change;
 use super::super::regression::{Term, regress};
-use super::super::stats::{mann_kendall, mean};
+use super::super::stats::{centred, mann_kendall, mean};
 use super::Run;
 
 /// Delivery over the log.
@@ -121,11 +121,6 @@ fn at_mean_volts(q: &[f64], volts: Option<&[f64]>) -> Vec<f64> {
         .zip(volts)
         .map(|(q, u)| q * middle / u.max(6.0))
         .collect()
-}
-
-fn centred(values: &[f64]) -> Vec<f64> {
-    let middle = mean(values).unwrap_or(0.0);
-    values.iter().map(|v| v - middle).collect()
 }
 
 /// Root mean square around the mean.

@@ -71,7 +71,6 @@ fn change<'a>(
     developing: bool,
     mate_of: &impl Fn(&str) -> Option<String>,
 ) -> Option<Change<'a>> {
-    let error = |t: &MoveTrend, n: usize| 1.25 * t.scatter / (n.max(1) as f64).sqrt();
     let (ln_ratio, se, sound) = if developing {
         let change = t.ln_change?;
         (change.value, change.se, t.first_last_third.0)
@@ -81,7 +80,7 @@ fn change<'a>(
             .iter()
             .find(|m| m.place == mate && m.direction == t.direction)?;
         let ratio = t.median_conductance / mate.median_conductance;
-        let se = error(t, t.moves).hypot(error(mate, mate.moves));
+        let se = t.median_error().hypot(mate.median_error());
         (ratio.ln(), se.hypot(MATES_ALIKE), mate.median_conductance)
     };
     ln_ratio.is_finite().then(|| Change {

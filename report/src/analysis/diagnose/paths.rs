@@ -198,8 +198,7 @@ pub(super) fn mean_of(all: &[Estimate]) -> Estimate {
 /// p value when the path is slower than its mate by more than the scatter of both.
 fn slower_than_mate(t: &MoveTrend, mate: &MoveTrend) -> Option<f64> {
     let ratio = t.median_conductance / mate.median_conductance;
-    let error = 1.25
-        * (t.scatter / (t.moves as f64).sqrt()).hypot(mate.scatter / (mate.moves as f64).sqrt());
+    let error = t.median_error().hypot(mate.median_error());
     let z = ratio.ln() / error.max(0.02);
     let p = super::super::stats::normal_two_sided_p(z);
     (ratio < SLOWER_THAN_MATE && p < MATE_P && t.moves.min(mate.moves) >= FEWEST_MATES).then_some(p)

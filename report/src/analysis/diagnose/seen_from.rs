@@ -65,10 +65,12 @@ pub fn together_seen_from_percent(paths: &[&MoveTrend]) -> Option<f64> {
 #[must_use]
 pub fn partner_seen_from_percent(trend: &MoveTrend, partner: &MoveTrend) -> Option<f64> {
     let judged = |t: &MoveTrend| t.by_height && t.moves >= FEWEST_MATES;
-    let error = |t: &MoveTrend| 1.25 * t.scatter / (t.moves as f64).sqrt();
     let ln_ratio = Estimate {
         value: 0.0,
-        se: error(trend).hypot(error(partner)).hypot(MATES_ALIKE),
+        se: trend
+            .median_error()
+            .hypot(partner.median_error())
+            .hypot(MATES_ALIKE),
         degrees_of_freedom: 1e9,
     };
     let percent = loss_percent(&ln_ratio, -SLOWER_THAN_MATE.ln(), 0.5);

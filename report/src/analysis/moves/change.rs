@@ -2,7 +2,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::robust::robust;
-use super::super::stats::mean;
+use super::super::stats::centred;
 
 /// How a quantity of moves has changed.
 #[derive(Debug, Clone)]
@@ -58,11 +58,6 @@ pub(crate) fn change(values: &[f64], weights: &[f64], covariates: &[Vec<f64>]) -
             like_for_like: (0..n).map(|i| values[i] - of_move(i)).collect(),
         })
     })
-}
-
-fn centred(values: &[f64]) -> Vec<f64> {
-    let middle = mean(values).unwrap_or(0.0);
-    values.iter().map(|v| v - middle).collect()
 }
 
 /// At least two moves on either side of the mean.

@@ -8,6 +8,7 @@ use super::lag::response_ms;
 use super::{Direction, Move, Opening, Series};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
+use seep_common::tick::DRIVING_KMH;
 
 /// Series of one circuit and its surroundings over one session.
 #[derive(Debug, Clone, Copy)]
@@ -122,13 +123,10 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     })
 }
 
-/// Slower than this the car stands, km/h.
-const STANDS_KMH: f64 = 2.0;
-
 /// Whether the car moved around a move.
 fn driving(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<bool> {
     let (_, kmh) = view.kmh.window(from_ms - BEFORE_MS, to_ms + BEFORE_MS);
-    (!kmh.is_empty()).then(|| kmh.iter().any(|v| *v > STANDS_KMH))
+    (!kmh.is_empty()).then(|| kmh.iter().any(|v| *v > DRIVING_KMH))
 }
 
 /// Means before or after.

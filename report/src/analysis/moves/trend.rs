@@ -49,6 +49,17 @@ const ALIKE_BLIND: f64 = 0.1;
 /// Smaller steps of the pressure are not told apart, kPa.
 const LEAST_STEP_KPA: f64 = 1.0;
 
+impl MoveTrend {
+    /// Standard error of the median conductance, as a fraction: that of a mean
+    /// times √(π/2).
+    ///
+    /// **Source**: median of a normal sample (from memory).
+    #[must_use]
+    pub fn median_error(&self) -> f64 {
+        1.25 * self.scatter / (self.moves.max(1) as f64).sqrt()
+    }
+}
+
 /// Trend of every circuit and direction that has measured moves.
 #[must_use]
 pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {

@@ -1,5 +1,12 @@
 //! Mean, spread and quantiles of a slice.
 
+/// Values less their mean.
+#[must_use]
+pub(crate) fn centred(values: &[f64]) -> Vec<f64> {
+    let middle = mean(values).unwrap_or(0.0);
+    values.iter().map(|v| v - middle).collect()
+}
+
 /// Arithmetic mean; `None` for no values.
 ///
 /// The mean of the deviations from a first mean is added, which keeps the

@@ -21,6 +21,7 @@ mod rng;
 mod theil_sen;
 
 pub use control::{Band, Cusum, CusumPoint, Ewma, PageHinkley, individuals_limits, short_term_sd};
+pub(crate) use describe::centred;
 pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
 pub use interval::Interval;
 pub use kendall::{Kendall, kendall};
