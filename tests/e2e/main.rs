@@ -17,6 +17,7 @@ mod foreign_files;
 mod fortnight;
 mod hostile;
 mod inferred;
+mod instructions;
 mod live;
 mod metro;
 mod old_logs;
