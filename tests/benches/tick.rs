@@ -1,0 +1,34 @@
+//! Readings to rows.
+
+use crate::inputs::{rig, samples, through};
+use divan::Bencher;
+use seep_common::tick::TickAssembler;
+use seep_daemon::pipeline::Pipeline;
+
+/// The adaptive rate alone; items are readings.
+#[divan::bench]
+fn assembler(bencher: Bencher) {
+    let rig = rig();
+    bencher
+        .counter(samples().len())
+        .with_inputs(|| TickAssembler::new(&rig.channels, &rig.recorder))
+        .bench_local_refs(|assembler| {
+            let mut ticks = Vec::new();
+            for sample in samples() {
+                assembler.push(*sample, &mut |tick| ticks.push(tick));
+            }
+            assembler.finish(&mut |tick| ticks.push(tick));
+            ticks
+        });
+}
+
+/// The whole way of a reading into the batch: range, rate, switches, gaps,
+/// counters; items are readings.
+#[divan::bench]
+fn pipeline(bencher: Bencher) {
+    let rig = rig();
+    bencher
+        .counter(samples().len())
+        .with_inputs(|| Pipeline::new(&rig))
+        .bench_local_refs(|pipeline| through(pipeline, samples()));
+}
