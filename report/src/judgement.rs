@@ -13,11 +13,13 @@ use crate::analysis::duty::{WindowDuty, worst_window};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
+use crate::analysis::segment::Rest;
 use crate::digest::Digest;
 use crate::findings::{
     air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
 };
 use crate::model::{Finding, Verdict};
+use crate::parallel;
 use crate::plain_units::PlainUnits;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Compressor, Rig};
@@ -156,18 +158,14 @@ fn wired_paths<'a>(digest: &Digest, all: &'a [MoveTrend]) -> Cow<'a, [MoveTrend]
 }
 
 fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
-    let mut out = Vec::new();
-    let mut unfitted = 0;
-    for rest in &digest.rests {
-        let fit = digest.vessel(&rest.place).and_then(|vessel| {
-            let data = prepare(rest, vessel)?;
-            fit_rest(rest, &data, vessel, digest.ambient_kpa_abs)
-        });
-        match fit {
-            Some(fit) => out.push(fit),
-            None => unfitted += 1,
-        }
-    }
+    let fit = |rest: &Rest| {
+        let vessel = digest.vessel(&rest.place)?;
+        let data = prepare(rest, vessel)?;
+        fit_rest(rest, &data, vessel, digest.ambient_kpa_abs)
+    };
+    let fits = parallel::map(&digest.rests, parallel::processors(), fit);
+    let out: Vec<LeakFit> = fits.into_iter().flatten().collect();
+    let unfitted = digest.rests.len() - out.len();
     (out, unfitted)
 }
 

@@ -13,6 +13,7 @@ pub mod judgement;
 mod manual;
 pub mod model;
 pub mod output;
+mod parallel;
 pub mod plain_units;
 mod progress;
 pub mod proof;

@@ -113,11 +113,11 @@ impl Loaded {
         let kmh = Series::new(t_ms, self.kmh(), 0.0);
         let view = MoveView {
             vessel: &self.vessel,
-            corner_kpa_abs: &corner_kpa_abs,
-            tank_kpa_abs: &tank_kpa_abs,
-            mm: &mm,
-            kelvin: &kelvin,
-            kmh: &kmh,
+            corner_kpa_abs,
+            tank_kpa_abs,
+            mm,
+            kelvin,
+            kmh,
             ambient_kpa_abs: 98.0,
             critical_ratio: ASSUMED_CRITICAL_RATIO,
             height_tolerance_mm: 3.0,

@@ -5,7 +5,7 @@ mod lists;
 use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
 use super::schema::quoted;
-use super::{ClockMap, Columns, StoreError};
+use super::{ClockMap, Columns, StoreError, StoredChannel};
 use rusqlite::Connection;
 use rusqlite::types::ValueRef;
 use std::path::{Path, PathBuf};
@@ -20,7 +20,7 @@ pub struct Reader {
     connection: Connection,
     path: PathBuf,
     version: i64,
-    _scratch: Option<ScratchCopy>,
+    scratch: Option<ScratchCopy>,
 }
 
 impl Reader {
@@ -35,7 +35,7 @@ impl Reader {
             connection,
             path: path.into(),
             version,
-            _scratch: scratch,
+            scratch,
         })
     }
 
@@ -43,6 +43,13 @@ impl Reader {
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// True when a private copy is read, as where no helper file can be made
+    /// beside the log.
+    #[must_use]
+    pub fn is_copy(&self) -> bool {
+        self.scratch.is_some()
     }
 
     /// Schema version of the file; older ones are read as they are.
@@ -82,17 +89,10 @@ impl Reader {
         to_t_ms: i64,
     ) -> Result<Columns, StoreError> {
         let stored = self.channels()?;
-        // Column position in the result → (name index, resolution).
-        let mut wanted: Vec<(usize, f64)> = Vec::new();
-        let mut select = String::from("SELECT t_ms");
-        for (i, name) in names.iter().enumerate() {
-            for channel in stored.iter().filter(|c| c.name == name.as_ref()) {
-                select.push_str(", ");
-                select.push_str(&quoted(&channel.column));
-                wanted.push((i, channel.resolution));
-            }
-        }
-        select.push_str(" FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms");
+        let Wanted {
+            select,
+            resolutions,
+        } = Wanted::of(&stored, names);
         let mut out = Columns {
             t_ms: Vec::new(),
             names: names.iter().map(|n| n.as_ref().to_string()).collect(),
@@ -108,18 +108,47 @@ impl Reader {
         while let Some(row) = rows.next().reading(&self.path, "reading ticks")? {
             out.t_ms
                 .push(row.get(0).reading(&self.path, "reading ticks")?);
-            for column in &mut out.values {
-                column.push(f32::NAN);
-            }
-            for (position, (i, resolution)) in wanted.iter().enumerate() {
-                // Anything but an integer is no reading: a foreign hand wrote it.
-                if let Ok(ValueRef::Integer(count)) = row.get_ref(position + 1)
-                    && let Some(last) = out.values[*i].last_mut()
-                {
-                    *last = (count as f64 * resolution) as f32;
+            let mut position = 0;
+            for (column, resolutions) in out.values.iter_mut().zip(&resolutions) {
+                let mut value = f32::NAN;
+                for resolution in resolutions {
+                    position += 1;
+                    // Anything but an integer is no reading: a foreign hand wrote it.
+                    if let Ok(ValueRef::Integer(count)) = row.get_ref(position) {
+                        value = (count as f64 * resolution) as f32;
+                    }
                 }
+                column.push(value);
             }
         }
         Ok(out)
+    }
+}
+
+/// What is read of each row.
+struct Wanted {
+    select: String,
+    /// By name, the resolutions of the columns that hold it, in the order of
+    /// the selection behind the time.
+    resolutions: Vec<Vec<f64>>,
+}
+
+impl Wanted {
+    fn of<S: AsRef<str>>(stored: &[StoredChannel], names: &[S]) -> Self {
+        let mut select = String::from("SELECT t_ms");
+        let mut resolutions = Vec::new();
+        for name in names {
+            let own = || stored.iter().filter(|c| c.name == name.as_ref());
+            for channel in own() {
+                select.push_str(", ");
+                select.push_str(&quoted(&channel.column));
+            }
+            resolutions.push(own().map(|c| c.resolution).collect());
+        }
+        select.push_str(" FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms");
+        Wanted {
+            select,
+            resolutions,
+        }
     }
 }

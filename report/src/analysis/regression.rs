@@ -4,6 +4,7 @@ use super::fit::unbiased_lag1;
 use super::scaled_priors::{Normal, average};
 use super::stats::effective_sample_size;
 use nalgebra::{DMatrix, DVector};
+use std::cell::OnceCell;
 
 /// One term of the model.
 #[derive(Debug, Clone)]
@@ -64,15 +65,36 @@ pub(crate) struct Regression {
     pub squares: f64,
     /// Independent readings.
     pub worth: f64,
-    /// Coefficients per unit of each reading.
-    response: DMatrix<f64>,
+    response: Response,
+}
+
+/// What coefficients are of readings: `A⁻¹·Xᵀ·√w`, multiplied out when asked for.
+#[derive(Debug, Clone)]
+struct Response {
+    /// Weighted terms of unit size, one row per reading.
+    x: DMatrix<f64>,
+    root_weights: Vec<f64>,
+    /// Sizes that the terms were divided by.
+    scale: Vec<f64>,
+    inverse: DMatrix<f64>,
+    product: OnceCell<DMatrix<f64>>,
+}
+
+impl Response {
+    /// A reading's part in a coefficient.
+    fn at(&self, coefficient: usize, reading: usize) -> f64 {
+        let product = self
+            .product
+            .get_or_init(|| &self.inverse * self.x.transpose());
+        product[(coefficient, reading)] * self.root_weights[reading] / self.scale[coefficient]
+    }
 }
 
 impl Regression {
     /// What a coefficient would change by if `column` were added to the readings.
     pub(crate) fn change(&self, coefficient: usize, column: &[f64]) -> f64 {
         (0..column.len())
-            .map(|i| self.response[(coefficient, i)] * column[i])
+            .map(|i| self.response.at(coefficient, i) * column[i])
             .sum()
     }
 }
@@ -144,10 +166,9 @@ fn solve(
     if scale.iter().any(|s| *s <= 0.0 || !s.is_finite()) {
         return None;
     }
-    let x = DMatrix::from_fn(n, p, |i, j| {
-        terms[j].column[i] / scale[j] * weights[i].sqrt()
-    });
-    let rhs = DVector::from_fn(n, |i, _| y[i] * weights[i].sqrt());
+    let root_weights: Vec<f64> = weights.iter().map(|w| w.sqrt()).collect();
+    let x = DMatrix::from_fn(n, p, |i, j| terms[j].column[i] / scale[j] * root_weights[i]);
+    let rhs = DVector::from_fn(n, |i, _| y[i] * root_weights[i]);
     let precisions: Vec<f64> = terms
         .iter()
         .zip(&scale)
@@ -164,16 +185,16 @@ fn solve(
         .zip(&precisions)
         .map(|(t, p)| p / largest(t).powi(2))
         .collect();
-    let mut variance = start_variance(&x, &rhs, terms)?.max(floor);
+    let variance = start_variance(&x, &rhs, terms)?.max(floor);
+    let mut normal = Normal::of(&x, &rhs, variance);
     let mut solved = None;
     for _ in 0..ROUNDS {
-        let round = Round::solve(&x, &rhs, &widest, variance, neighbours)?;
-        variance = round.variance().max(floor).max(f64::MIN_POSITIVE);
+        let round = Round::solve(&x, &rhs, &normal, &widest, neighbours)?;
+        normal.variance = round.variance().max(floor).max(f64::MIN_POSITIVE);
         solved = Some(round);
     }
     let round = solved?;
     let of_family: Vec<Option<usize>> = terms.iter().map(|t| t.family).collect();
-    let normal = Normal::of(&x, &rhs, variance);
     let mean = average(&normal, &precisions, &of_family, families)?;
     let used = (&mean.inverse * &normal.xtx).trace();
     Some(Regression {
@@ -185,14 +206,17 @@ fn solve(
         lag1: round.lag1,
         squares: mean.squares,
         worth: round.worth,
-        response: {
-            let plain = &mean.inverse * x.transpose();
-            DMatrix::from_fn(p, n, |j, i| plain[(j, i)] * weights[i].sqrt() / scale[j])
+        response: Response {
+            x,
+            root_weights,
+            scale,
+            inverse: mean.inverse,
+            product: OnceCell::new(),
         },
     })
 }
 
-/// One solution at a given variance.
+/// One solution at the variance of the normal equations.
 struct Round {
     rss: f64,
     lag1: f64,
@@ -206,19 +230,14 @@ impl Round {
     fn solve(
         x: &DMatrix<f64>,
         rhs: &DVector<f64>,
+        normal: &Normal,
         precisions: &[f64],
-        variance: f64,
         neighbours: Neighbours,
     ) -> Option<Round> {
-        let xtx = x.transpose() * x;
-        let mut a = xtx.clone();
-        for (j, precision) in precisions.iter().enumerate() {
-            a[(j, j)] += variance * precision;
-        }
-        let inverse = a.cholesky()?.inverse();
-        let values = &inverse * (x.transpose() * rhs);
+        let inverse = normal.with(precisions).cholesky()?.inverse();
+        let values = &inverse * &normal.xty;
         let residuals = rhs - x * &values;
-        let used = (&inverse * &xtx).trace();
+        let used = (&inverse * &normal.xtx).trace();
         let n = x.nrows();
         let lag1 = lag1(residuals.as_slice());
         Some(Round {

@@ -6,9 +6,9 @@ use nalgebra::{DMatrix, DVector};
 /// Normal equations of a regression at a known variance of its readings.
 pub(crate) struct Normal {
     pub(crate) xtx: DMatrix<f64>,
-    xty: DVector<f64>,
+    pub(crate) xty: DVector<f64>,
     yty: f64,
-    variance: f64,
+    pub(crate) variance: f64,
 }
 
 impl Normal {
@@ -21,14 +21,19 @@ impl Normal {
         }
     }
 
-    /// Solution with these precisions of the coefficients; `None` where it is
-    /// not determined.
-    fn solve(&self, precisions: &[f64]) -> Option<One> {
+    /// Their matrix with these precisions of the coefficients added.
+    pub(crate) fn with(&self, precisions: &[f64]) -> DMatrix<f64> {
         let mut a = self.xtx.clone();
         for (j, precision) in precisions.iter().enumerate() {
             a[(j, j)] += self.variance * precision;
         }
-        let root = a.cholesky()?;
+        a
+    }
+
+    /// Solution with these precisions of the coefficients; `None` where it is
+    /// not determined.
+    fn solve(&self, precisions: &[f64]) -> Option<One> {
+        let root = self.with(precisions).cholesky()?;
         let values = root.solve(&self.xty);
         let squares = (self.yty - values.dot(&self.xty)).max(0.0);
         let factor = root.l_dirty();

@@ -41,8 +41,7 @@ pub fn report(
     units: PlainUnits,
 ) -> Result<Ranked, FindError> {
     let found = find::find(places)?;
-    let jobs = jobs
-        .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
+    let jobs = jobs.unwrap_or_else(crate::parallel::processors);
     let judged = judge::all(&found.logs, request, jobs, units);
     let mut cars = Vec::new();
     let mut unread = Vec::new();

@@ -6,7 +6,6 @@ use crate::export::{Chunk, ExportTable, Sink, chunks, csv, json_lines};
 use crate::frame::{FrameError, ParquetFile};
 use crate::output::{Destination, OutputError, write_with};
 use crate::recording::{Recording, RecordingError};
-use seep_common::store::sha256_file;
 use std::io::{self, Write};
 use std::path::PathBuf;
 
@@ -133,10 +132,7 @@ fn parquet(
 fn about(recording: &Recording) -> Vec<(&'static str, String)> {
     vec![
         ("seep_version", env!("CARGO_PKG_VERSION").to_string()),
-        (
-            "seep_log_sha256",
-            sha256_file(recording.path()).unwrap_or_default(),
-        ),
+        ("seep_log_sha256", recording.log_sha256().into()),
         ("seep_rig_sha256", recording.rig_sha256.clone()),
         ("seep_vehicle", recording.rig.vehicle.clone()),
     ]

@@ -8,7 +8,7 @@ use crate::model::{
 use crate::plain_units::PlainUnits;
 use crate::recording::Recording;
 use crate::render::number::phrase;
-use seep_common::store::{ClockState as Stored, EndReason, sha256_file};
+use seep_common::store::{ClockState as Stored, EndReason};
 
 /// Gaps listed one by one; more are only counted.
 const MOST_GAPS: usize = 30;
@@ -46,14 +46,14 @@ pub(super) fn report(
     verdict: Verdict,
     read: Option<Read>,
 ) -> Report {
-    let health = health(recording, read);
+    let health = recording.while_hashing(|| health(recording, read));
     let path = recording.path();
     let made_from = MadeFrom {
         log_file: path
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
             .unwrap_or_default(),
-        log_sha256: sha256_file(path).unwrap_or_default(),
+        log_sha256: recording.log_sha256().into(),
         rig_hash: recording.rig_sha256.clone(),
         vehicle: recording.rig.vehicle.clone(),
         from: wall(recording, recording.span.from_t_ms),

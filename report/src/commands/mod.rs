@@ -25,10 +25,12 @@ use crate::recording::{Recording, RecordingError};
 /// Read and judge a recording; sentences are in `units`.
 fn judged(recording: &Recording, units: PlainUnits) -> Result<(Digest, Judgement), RecordingError> {
     let bar = crate::progress::sessions(recording.sessions.len());
-    let digest = Digest::build(recording, |done| bar.set_position(done as u64))?;
-    bar.finish_and_clear();
-    let judgement = Judgement::in_units(&digest, &recording.rig, units);
-    Ok((digest, judgement))
+    recording.while_hashing(|| {
+        let digest = Digest::build(recording, |done| bar.set_position(done as u64))?;
+        bar.finish_and_clear();
+        let judgement = Judgement::in_units(&digest, &recording.rig, units);
+        Ok((digest, judgement))
+    })
 }
 
 /// The findings that one command speaks about.

@@ -74,11 +74,12 @@ impl Digest {
         let rig = &recording.rig;
         let vessels = vessels(rig);
         let mut state = session::State::new(rig, &vessels);
-        for (i, session) in recording.sessions.iter().enumerate() {
-            let frame = recording.frame(session)?;
+        let mut done = 0;
+        recording.each_frame(|session, frame| {
             state.push(&vessels, recording, session, &frame);
-            progress(i + 1);
-        }
+            done += 1;
+            progress(done);
+        })?;
         Ok(state.finish(vessels))
     }
 

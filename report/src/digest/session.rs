@@ -211,11 +211,11 @@ impl State {
             let kelvin = series(frame, place.temperature.as_deref(), ICE_POINT_K);
             let view = MoveView {
                 vessel: &vessels[i],
-                corner_kpa_abs: &corner,
-                tank_kpa_abs: &tank,
-                mm: &mm,
-                kelvin: &kelvin,
-                kmh: &kmh,
+                corner_kpa_abs: corner,
+                tank_kpa_abs: tank,
+                mm,
+                kelvin,
+                kmh,
                 ambient_kpa_abs: ambient,
                 critical_ratio: ASSUMED_CRITICAL_RATIO,
                 height_tolerance_mm: rig.limits.height_tolerance_mm,
@@ -239,9 +239,9 @@ impl State {
         let fills = Busy::from_on_spans(spans.fills.iter().flatten());
         let alone = Busy::default();
         let one = RunView {
-            tank_kpa_abs: &tank,
-            kelvin: &kelvin,
-            supply_v: &supply,
+            tank_kpa_abs: tank,
+            kelvin,
+            supply_v: supply,
             tank_l: rig.tank.as_ref().and_then(|t| t.volume_l),
             fills: &fills,
             others: &alone,
@@ -273,7 +273,7 @@ impl State {
                 rig,
                 &gathered.place,
                 own,
-                &gauge,
+                gauge,
             ));
             if compressor.delivers {
                 let measured = own.iter().filter_map(|s| measure_run(&view, s));
@@ -375,13 +375,18 @@ fn tank_busy(rig: &Rig, spans: &Spans, frame: &Frame, kpa: &[f32]) -> Busy {
     }
 }
 
-fn series(frame: &Frame, name: Option<&str>, offset: f64) -> Series {
+fn series<'a>(frame: &'a Frame, name: Option<&str>, offset: f64) -> Series<'a> {
     name.and_then(|n| frame.column(n))
         .map(|values| Series::new(frame.t_ms(), values, offset))
         .unwrap_or_default()
 }
 
-fn pressure_series(frame: &Frame, rig: &Rig, place: &str, ambient_kpa_abs: f64) -> Series {
+fn pressure_series<'a>(
+    frame: &'a Frame,
+    rig: &Rig,
+    place: &str,
+    ambient_kpa_abs: f64,
+) -> Series<'a> {
     match PlaceChannels::of(rig, place).pressure {
         Some((name, true)) => series(frame, Some(&name), ambient_kpa_abs),
         Some((name, false)) => series(frame, Some(&name), 0.0),
@@ -390,7 +395,7 @@ fn pressure_series(frame: &Frame, rig: &Rig, place: &str, ambient_kpa_abs: f64) 
 }
 
 /// Tank pressure against the outside.
-fn gauge_series(frame: &Frame, rig: &Rig, ambient_kpa_abs: f64) -> Series {
+fn gauge_series<'a>(frame: &'a Frame, rig: &Rig, ambient_kpa_abs: f64) -> Series<'a> {
     match PlaceChannels::of(rig, "tank").pressure {
         Some((name, true)) => series(frame, Some(&name), 0.0),
         Some((name, false)) => series(frame, Some(&name), -ambient_kpa_abs),

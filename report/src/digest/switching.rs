@@ -17,7 +17,7 @@ pub(super) fn switched_runs(
     rig: &Rig,
     place: &str,
     spans: &[OnSpan],
-    tank_kpa_gauge: &Series,
+    tank_kpa_gauge: Series,
 ) -> Vec<SwitchedRun> {
     let source = SourceTimes::new(frame, rig, place);
     spans
@@ -34,14 +34,14 @@ pub(super) fn switched_runs(
 }
 
 /// The last two readings up to a start.
-fn before(series: &Series, t_ms: i64) -> Option<Edge> {
+fn before(series: Series, t_ms: i64) -> Option<Edge> {
     let (t, values) = series.window(t_ms - 2 * REACH_MS, t_ms + 1);
     let last = t.len().checked_sub(2)?;
     edge(t_ms - t[last + 1], values[last + 1], values[last])
 }
 
 /// The first two readings from a stop on.
-fn after(series: &Series, t_ms: i64) -> Option<Edge> {
+fn after(series: Series, t_ms: i64) -> Option<Edge> {
     let (t, values) = series.window(t_ms, t_ms + 2 * REACH_MS);
     edge(*t.first()? - t_ms, *values.first()?, *values.get(1)?)
 }
@@ -92,12 +92,12 @@ mod tests {
         let t = [0, 10_000, 20_000, 30_000, 40_000, 50_000];
         let kpa = [801.0, 800.0, 900.0, 1000.0, 999.0, 998.0];
         let series = Series::new(&t, &kpa, 0.0);
-        let start = before(&series, 12_000).expect("two readings before");
+        let start = before(series, 12_000).expect("two readings before");
         assert_eq!((start.kpa_gauge, start.step_kpa), (800.0, 1.0));
-        let stop = after(&series, 30_000).expect("two readings after");
+        let stop = after(series, 30_000).expect("two readings after");
         assert_eq!((stop.kpa_gauge, stop.step_kpa), (1000.0, 1.0));
-        assert_eq!(before(&series, 0), None, "one reading only");
-        assert_eq!(after(&series, 60_000), None, "silent");
-        assert_eq!(before(&series, 70_000), None, "too long ago");
+        assert_eq!(before(series, 0), None, "one reading only");
+        assert_eq!(after(series, 60_000), None, "silent");
+        assert_eq!(before(series, 70_000), None, "too long ago");
     }
 }

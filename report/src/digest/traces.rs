@@ -1,9 +1,10 @@
 //! Readings thinned for plots as sessions go by.
 
 use crate::frame::Frame;
-use crate::model::Trace;
+use crate::model::{Trace, thin};
 use seep_common::rig::Channel;
 use seep_common::store::ClockMap;
+use std::borrow::Cow;
 
 /// Thinned readings of one channel over the whole span, in wall time.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,27 +30,49 @@ pub(super) fn add(
 ) {
     let times = frame.t_ms().iter();
     let wall_ms: Vec<i64> = times.map(|&t| clock.wall_ms(t).unwrap_or(t)).collect();
+    let in_order = wall_ms.is_sorted();
     for (out, channel) in traces.iter_mut().zip(channels) {
         let Some(values) = frame.column(&channel.name) else {
             continue;
         };
-        let mut t_unix_ms = Vec::new();
-        let mut kept = Vec::new();
-        for (&t, &v) in wall_ms.iter().zip(values) {
-            if !v.is_nan() {
-                t_unix_ms.push(t);
-                kept.push(Some(f64::from(v)));
-            }
-        }
-        let Some(&last) = t_unix_ms.last() else {
+        let (t_ms, values) = spoken(&wall_ms, values);
+        let Some(&last) = t_ms.last() else {
             continue;
         };
-        let part = Trace::new(&channel.name, t_unix_ms, kept).thinned(BINS_PER_SESSION);
-        out.trace.thinned_from += part.thinned_from;
-        out.trace.t_unix_ms.extend(part.t_unix_ms);
-        out.trace.values.extend(part.values);
+        out.trace.thinned_from += t_ms.len() as u64;
+        if in_order {
+            extend(&mut out.trace, &t_ms, &values);
+        } else {
+            let values = values.iter().map(|v| Some(f64::from(*v))).collect();
+            let part = Trace::new(&channel.name, t_ms.to_vec(), values).thinned(BINS_PER_SESSION);
+            out.trace.t_unix_ms.extend(part.t_unix_ms);
+            out.trace.values.extend(part.values);
+        }
         // A break, so that no line is drawn over the time between sessions.
         out.trace.t_unix_ms.push(last + 1);
         out.trace.values.push(None);
+    }
+}
+
+/// Times and values without silence.
+fn spoken<'a>(t_ms: &'a [i64], values: &'a [f32]) -> (Cow<'a, [i64]>, Cow<'a, [f32]>) {
+    if values.iter().all(|v| !v.is_nan()) {
+        return (t_ms.into(), values.into());
+    }
+    let both = t_ms.iter().zip(values).filter(|(_, v)| !v.is_nan());
+    let (t_ms, values): (Vec<i64>, Vec<f32>) = both.unzip();
+    (t_ms.into(), values.into())
+}
+
+/// Add readings in order of time, thinned: most of a session is not copied.
+fn extend(trace: &mut Trace, t_ms: &[i64], values: &[f32]) {
+    let value = |i: usize| Some(f64::from(values[i])).filter(|v| v.is_finite());
+    let mut add = |i: usize| {
+        trace.t_unix_ms.push(t_ms[i]);
+        trace.values.push(value(i));
+    };
+    match thin(t_ms, BINS_PER_SESSION, value) {
+        Some(kept) => kept.into_iter().for_each(add),
+        None => (0..t_ms.len()).for_each(&mut add),
     }
 }

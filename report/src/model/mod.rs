@@ -26,6 +26,7 @@ pub use plot::{
 };
 pub use section::{Align, Cell, Column, Section, Table};
 pub use trace::Trace;
+pub(crate) use trace::thin;
 pub use unit::Unit;
 pub use wall_time::WallTime;
 

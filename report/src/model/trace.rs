@@ -53,22 +53,9 @@ impl Trace {
     /// A trace of at most four points per bin is returned as it is.
     #[must_use]
     pub fn thinned(&self, bins: usize) -> Trace {
-        let (Some(&first), Some(&last)) = (self.t_unix_ms.first(), self.t_unix_ms.last()) else {
+        let Some(keep) = thin(&self.t_unix_ms, bins, |i| self.values[i]) else {
             return self.clone();
         };
-        if bins == 0 || self.t_unix_ms.len() <= bins.saturating_mul(4) {
-            return self.clone();
-        }
-        let span = i128::from(last) - i128::from(first) + 1;
-        let bin_of = |t: i64| (i128::from(t) - i128::from(first)) * bins as i128 / span;
-        let mut keep: Vec<usize> = Vec::with_capacity(bins * 4);
-        let mut start = 0;
-        while start < self.t_unix_ms.len() {
-            let bin = bin_of(self.t_unix_ms[start]);
-            let len = self.t_unix_ms[start..].partition_point(|&t| bin_of(t) == bin);
-            self.keep_of_bin(start..start + len, &mut keep);
-            start += len;
-        }
         Trace {
             name: self.name.clone(),
             t_unix_ms: keep.iter().map(|&i| self.t_unix_ms[i]).collect(),
@@ -76,31 +63,64 @@ impl Trace {
             thinned_from: self.thinned_from,
         }
     }
+}
 
-    /// Indices to keep of one bin, ascending: first, last, extremes, and one
-    /// silence so that a break survives.
-    fn keep_of_bin(&self, range: std::ops::Range<usize>, keep: &mut Vec<usize>) {
-        let value = |i: &usize| self.values[*i];
-        let spoken = || range.clone().filter(|i| value(i).is_some());
-        let by_value = |a: &usize, b: &usize| {
-            let (a, b) = (value(a).unwrap_or(0.0), value(b).unwrap_or(0.0));
-            a.total_cmp(&b)
-        };
-        let silent = range.clone().find(|i| value(i).is_none());
-        let mut picked: Vec<usize> = [
-            spoken().next(),
-            spoken().min_by(by_value),
-            spoken().max_by(by_value),
-            spoken().next_back(),
-            silent,
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        picked.sort_unstable();
-        picked.dedup();
-        keep.extend(picked);
+/// Indices that [`Trace::thinned`] keeps, ascending, of readings in order of
+/// time; `None` where all are kept.
+pub(crate) fn thin(
+    t_ms: &[i64],
+    bins: usize,
+    value: impl Fn(usize) -> Option<f64>,
+) -> Option<Vec<usize>> {
+    let (&first, &last) = (t_ms.first()?, t_ms.last()?);
+    if bins == 0 || t_ms.len() <= bins.saturating_mul(4) {
+        return None;
     }
+    let span = i128::from(last) - i128::from(first) + 1;
+    let since = |t: i64| i128::from(t) - i128::from(first);
+    let mut keep: Vec<usize> = Vec::with_capacity(bins * 4);
+    let mut start = 0;
+    while start < t_ms.len() {
+        let bin = since(t_ms[start]) * bins as i128 / span;
+        // The first time of the bin after it.
+        let next = ((bin + 1) * span + bins as i128 - 1) / bins as i128;
+        let len = t_ms[start..].partition_point(|&t| since(t) < next);
+        keep_of_bin(start..start + len, &value, &mut keep);
+        start += len;
+    }
+    Some(keep)
+}
+
+/// Indices to keep of one bin, ascending: first, last, extremes, and one
+/// silence so that a break survives.
+fn keep_of_bin(
+    range: std::ops::Range<usize>,
+    value: &impl Fn(usize) -> Option<f64>,
+    keep: &mut Vec<usize>,
+) {
+    let mut ends: Option<(usize, usize)> = None;
+    let mut lowest: Option<(usize, f64)> = None;
+    let mut highest: Option<(usize, f64)> = None;
+    let mut silent = None;
+    for i in range {
+        let Some(v) = value(i) else {
+            silent = silent.or(Some(i));
+            continue;
+        };
+        ends = Some((ends.map_or(i, |e| e.0), i));
+        if lowest.is_none_or(|low| v < low.1) {
+            lowest = Some((i, v));
+        }
+        if highest.is_none_or(|high| v >= high.1) {
+            highest = Some((i, v));
+        }
+    }
+    let extremes = lowest.into_iter().chain(highest).map(|extreme| extreme.0);
+    let mut picked: Vec<usize> = ends.into_iter().flat_map(|e| [e.0, e.1]).collect();
+    picked.extend(extremes.chain(silent));
+    picked.sort_unstable();
+    picked.dedup();
+    keep.extend(picked);
 }
 
 #[cfg(test)]

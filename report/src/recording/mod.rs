@@ -3,6 +3,7 @@
 mod against;
 mod elapsed;
 mod last;
+mod load;
 mod span;
 
 pub use span::{Span, SpanError, SpanRequest};
@@ -12,14 +13,19 @@ use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
     ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, StoreError, StoredChannel,
+    sha256_file,
 };
 use std::path::Path;
+use std::sync::{Arc, OnceLock};
 
 /// A log and the span of it that was asked for.
 #[derive(Debug)]
 pub struct Recording {
     reader: Reader,
     elapsed: Elapsed,
+    one_thread: bool,
+    /// One for every span of a log.
+    sha256: Arc<OnceLock<String>>,
     /// The rig last recorded with inside the span.
     pub rig: Rig,
     /// SHA-256 of that rig, hex.
@@ -110,7 +116,11 @@ impl Recording {
         let all: Vec<_> = stored.map(|s| self.elapsed.session(s)).collect();
         let span = against::other(words, &self.span, zone, &all, &self.clock)?;
         let (elapsed, clock_rows) = (self.elapsed.clone(), self.clock_rows.clone());
-        Self::of_span(reader, elapsed, all, clock_rows, span)
+        let other = Self::of_span(reader, elapsed, all, clock_rows, span)?;
+        Ok(Recording {
+            sha256: Arc::clone(&self.sha256),
+            ..other
+        })
     }
 
     fn of_span(
@@ -161,6 +171,43 @@ impl Recording {
             notices,
             reader,
             elapsed,
+            one_thread: false,
+            sha256: Arc::default(),
+        })
+    }
+
+    /// The same, read by the thread that asks alone, as where others judge other
+    /// logs beside it.
+    #[must_use]
+    pub fn on_one_thread(self) -> Self {
+        Recording {
+            one_thread: true,
+            ..self
+        }
+    }
+
+    /// SHA-256 of the log file, hex; empty where it cannot be read.
+    #[must_use]
+    pub fn log_sha256(&self) -> &str {
+        let hash = || sha256_file(self.path()).unwrap_or_default();
+        self.sha256.get_or_init(hash)
+    }
+
+    /// Do some work while another thread takes the log's hash, which is asked
+    /// for later.
+    pub fn while_hashing<T>(&self, work: impl FnOnce() -> T) -> T {
+        if self.one_thread || self.sha256.get().is_some() {
+            return work();
+        }
+        let path = self.path();
+        std::thread::scope(|scope| {
+            let hash = scope.spawn(|| sha256_file(path));
+            let done = work();
+            if let Ok(Ok(hash)) = hash.join() {
+                // Nobody else can have set it meanwhile.
+                let _ = self.sha256.set(hash);
+            }
+            done
         })
     }
 
@@ -175,8 +222,7 @@ impl Recording {
     /// # Errors
     /// The log's errors.
     pub fn frame(&self, session: &Session) -> Result<Frame, RecordingError> {
-        let names: Vec<String> = self.rig.channels.iter().map(|c| c.name.clone()).collect();
-        self.load(session, &names)
+        self.load(session, &self.rig_channel_names())
     }
 
     /// Ticks of one session inside the span with every channel of the log.
@@ -185,12 +231,6 @@ impl Recording {
     /// The log's errors.
     pub fn frame_of_all(&self, session: &Session) -> Result<Frame, RecordingError> {
         self.load(session, &self.channel_names())
-    }
-
-    fn load(&self, session: &Session, names: &[String]) -> Result<Frame, RecordingError> {
-        let (from, to) = self.log_times(session);
-        let shift_ms = session.start.t_ms - self.elapsed.to_log(session.start.t_ms);
-        Ok(Frame::load(&self.reader, names, (from, to), shift_ms)?)
     }
 
     /// Number of ticks of one session inside the span; 0 where the file cannot be read.
@@ -211,6 +251,10 @@ impl Recording {
         let from = session.start.t_ms.max(self.span.from_t_ms);
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
         (self.elapsed.to_log(from), self.elapsed.to_log(to))
+    }
+
+    fn rig_channel_names(&self) -> Vec<String> {
+        self.rig.channels.iter().map(|c| c.name.clone()).collect()
     }
 
     /// Names of the log's channels, each once, in the order recorded.

@@ -9,11 +9,11 @@ use seep_common::physics::gas::{ANR_K, amount_anr_l};
 #[derive(Debug, Clone, Copy)]
 pub struct RunView<'a> {
     /// Tank pressure, kPa absolute.
-    pub tank_kpa_abs: &'a Series,
+    pub tank_kpa_abs: Series<'a>,
     /// Tank temperature, K; empty when not recorded.
-    pub kelvin: &'a Series,
+    pub kelvin: Series<'a>,
     /// Supply voltage, V; empty when not recorded.
-    pub supply_v: &'a Series,
+    pub supply_v: Series<'a>,
     /// Tank volume, L; `None` when the rig gives none: no amount is then known.
     pub tank_l: Option<f64>,
     /// When any fill valve was open.
@@ -221,7 +221,7 @@ const JOIN_MS: i64 = 15_000;
 
 /// Pressure at the start of a run: on the line between neighbours, or the last
 /// reading before, when the tank stood still.
-fn at_start(series: &Series, t_ms: i64) -> Option<f64> {
+fn at_start(series: Series, t_ms: i64) -> Option<f64> {
     series.at(t_ms, JOIN_MS).or_else(|| {
         let (_, values) = series.window(t_ms - STILL_MS, t_ms);
         values.last().copied()
@@ -231,7 +231,7 @@ fn at_start(series: &Series, t_ms: i64) -> Option<f64> {
 /// Pressure at the stop of a run: on the line between neighbours, or, when the
 /// next reading is late and the air has cooled by then, on the line through the
 /// last two readings of the run.
-fn at_stop(series: &Series, t_ms: i64) -> Option<f64> {
+fn at_stop(series: Series, t_ms: i64) -> Option<f64> {
     series.at(t_ms, JOIN_MS).or_else(|| {
         let (times, values) = series.window(t_ms - JOIN_MS, t_ms);
         let (i, j) = (times.len().checked_sub(2)?, times.len() - 1);
@@ -259,9 +259,9 @@ mod tests {
         let tank = Series::new(&t_ms, &kpa, 0.0);
         let (silent, quiet) = (Series::default(), Busy::default());
         let mut view = RunView {
-            tank_kpa_abs: &tank,
-            kelvin: &silent,
-            supply_v: &silent,
+            tank_kpa_abs: tank,
+            kelvin: silent,
+            supply_v: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,
@@ -343,9 +343,9 @@ mod tests {
         let tank = Series::new(&t_ms, &kpa, 0.0);
         let (silent, quiet) = (Series::default(), Busy::default());
         let view = RunView {
-            tank_kpa_abs: &tank,
-            kelvin: &silent,
-            supply_v: &silent,
+            tank_kpa_abs: tank,
+            kelvin: silent,
+            supply_v: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,

@@ -50,9 +50,9 @@ fn by_air(view: &MoveView, opening: &Opening) -> Option<f64> {
     let (t_ms, kpa) = view.corner_kpa_abs.window(since_ms, until_ms);
     let sign = sign(opening.direction);
     let air: Vec<(f64, f64)> = t_ms
-        .iter()
+        .into_iter()
         .zip(kpa)
-        .filter_map(|(&t, &kpa_abs)| {
+        .filter_map(|(t, kpa_abs)| {
             let mm = view.mm.at(t, DENSE_MS)?;
             let still = ANR_K * (kpa_abs / 100.0).powf(1.0 - 1.0 / HEAT_RATIO);
             let anr_l = amount_anr_l(kpa_abs, view.vessel.volume_l(mm), still);
@@ -99,12 +99,12 @@ fn bend_ms(points: &[(f64, f64)], level: f64) -> f64 {
 const MOVED_KPA: f64 = 2.5;
 
 /// Where the line between two readings passes [`MOVED_KPA`] from the mean before.
-fn by_pressure(corner_kpa_abs: &Series, opening: &Opening) -> Option<f64> {
+fn by_pressure(corner_kpa_abs: Series, opening: &Opening) -> Option<f64> {
     let from_ms = opening.from_ms();
     let (_, before) =
         corner_kpa_abs.window((from_ms - BEFORE_MS).max(opening.quiet_since_ms), from_ms);
-    let level = mean(before).filter(|_| before.len() >= FEWEST)?;
-    let moved = MOVED_KPA.max(6.0 * sd(before).unwrap_or(0.0));
+    let level = mean(&before).filter(|_| before.len() >= FEWEST)?;
+    let moved = MOVED_KPA.max(6.0 * sd(&before).unwrap_or(0.0));
     let sign = sign(opening.direction);
     let first_end = opening.spans.first()?.to_ms;
     let until = (from_ms + LATEST_MS).min(first_end);

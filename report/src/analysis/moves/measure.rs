@@ -16,15 +16,15 @@ pub struct MoveView<'a> {
     /// The circuit.
     pub vessel: &'a Vessel,
     /// Corner pressure, kPa absolute.
-    pub corner_kpa_abs: &'a Series,
+    pub corner_kpa_abs: Series<'a>,
     /// Tank pressure, kPa absolute; empty when not recorded.
-    pub tank_kpa_abs: &'a Series,
+    pub tank_kpa_abs: Series<'a>,
     /// Height, mm; empty when not recorded.
-    pub mm: &'a Series,
+    pub mm: Series<'a>,
     /// Temperature nearest to the air, K; empty when not recorded.
-    pub kelvin: &'a Series,
+    pub kelvin: Series<'a>,
     /// Speed, km/h; empty when not recorded.
-    pub kmh: &'a Series,
+    pub kmh: Series<'a>,
     /// Outside pressure, kPa absolute.
     pub ambient_kpa_abs: f64,
     /// Critical pressure ratio assumed for the path.

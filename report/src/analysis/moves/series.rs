@@ -1,10 +1,14 @@
 //! One channel as a series of readings, silence left out.
 
-/// Readings of one channel in time order.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Series {
-    t_ms: Vec<i64>,
-    values: Vec<f64>,
+/// Readings of one channel in time order: a view of columns, which are much
+/// larger than the stretches that are asked for.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Series<'a> {
+    /// Times and values of equal length, `NaN` where silent; both empty when
+    /// the channel never spoke.
+    t_ms: &'a [i64],
+    values: &'a [f32],
+    offset: f64,
 }
 
 /// Mean of a window.
@@ -26,18 +30,18 @@ impl WindowMean {
     }
 }
 
-impl Series {
+impl<'a> Series<'a> {
     /// From columns of equal length; `offset` is added to each value.
     #[must_use]
-    pub fn new(t_ms: &[i64], values: &[f32], offset: f64) -> Self {
-        let mut out = Series::default();
-        for (&t, &v) in t_ms.iter().zip(values) {
-            if !v.is_nan() {
-                out.t_ms.push(t);
-                out.values.push(f64::from(v) + offset);
-            }
+    pub fn new(t_ms: &'a [i64], values: &'a [f32], offset: f64) -> Self {
+        if values.iter().all(|v| v.is_nan()) {
+            return Series::default();
         }
-        out
+        Series {
+            t_ms,
+            values,
+            offset,
+        }
     }
 
     /// Value at a time, on the straight line between neighbours no further
@@ -45,28 +49,32 @@ impl Series {
     #[must_use]
     pub fn at(&self, t_ms: i64, most_ms: i64) -> Option<f64> {
         let after = self.t_ms.partition_point(|&t| t <= t_ms);
-        let i = after.checked_sub(1)?;
-        if self.t_ms[i] == t_ms {
-            return Some(self.values[i]);
+        // Neighbours further away than they may be apart need not be found.
+        let near = |i: &usize| self.t_ms[*i].abs_diff(t_ms) <= most_ms.unsigned_abs();
+        let mut before = (0..after).rev().take_while(near);
+        let (before_ms, before) = before.find_map(|i| self.reading(i))?;
+        if before_ms == t_ms {
+            return Some(before);
         }
-        let j = after;
-        if j >= self.t_ms.len() || self.t_ms[j] - self.t_ms[i] > most_ms {
+        let mut behind = (after..self.t_ms.len()).take_while(near);
+        let (after_ms, after) = behind.find_map(|i| self.reading(i))?;
+        if after_ms - before_ms > most_ms {
             return None;
         }
-        let share = (t_ms - self.t_ms[i]) as f64 / (self.t_ms[j] - self.t_ms[i]) as f64;
-        Some(self.values[i] + share * (self.values[j] - self.values[i]))
+        let share = (t_ms - before_ms) as f64 / (after_ms - before_ms) as f64;
+        Some(before + share * (after - before))
     }
 
     /// Mean over `[from_ms, to_ms)`; `None` when silent.
     #[must_use]
     pub fn mean(&self, from_ms: i64, to_ms: i64) -> Option<WindowMean> {
-        let (_, values) = self.window(from_ms, to_ms);
-        if values.is_empty() {
+        let readings = || self.readings(from_ms, to_ms).map(|(_, v)| v);
+        let n = readings().count();
+        if n == 0 {
             return None;
         }
-        let n = values.len();
-        let mean = values.iter().sum::<f64>() / n as f64;
-        let ss: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+        let mean = readings().sum::<f64>() / n as f64;
+        let ss: f64 = readings().map(|v| (v - mean).powi(2)).sum();
         let sd = if n > 1 {
             (ss / (n - 1) as f64).sqrt()
         } else {
@@ -77,16 +85,25 @@ impl Series {
 
     /// Readings in `[from_ms, to_ms)`.
     #[must_use]
-    pub fn window(&self, from_ms: i64, to_ms: i64) -> (&[i64], &[f64]) {
-        let from = self.t_ms.partition_point(|&t| t < from_ms);
-        let to = self.t_ms.partition_point(|&t| t < to_ms).max(from);
-        (&self.t_ms[from..to], &self.values[from..to])
+    pub fn window(&self, from_ms: i64, to_ms: i64) -> (Vec<i64>, Vec<f64>) {
+        self.readings(from_ms, to_ms).unzip()
     }
 
     /// True when there is no reading at all.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.t_ms.is_empty()
+    }
+
+    fn readings(&self, from_ms: i64, to_ms: i64) -> impl Iterator<Item = (i64, f64)> {
+        let from = self.t_ms.partition_point(|&t| t < from_ms);
+        let to = self.t_ms.partition_point(|&t| t < to_ms).max(from);
+        (from..to).filter_map(|i| self.reading(i))
+    }
+
+    fn reading(&self, i: usize) -> Option<(i64, f64)> {
+        let value = self.values[i];
+        (!value.is_nan()).then(|| (self.t_ms[i], f64::from(value) + self.offset))
     }
 }
 
@@ -100,6 +117,15 @@ mod tests {
         assert_eq!(s.at(10, 100), Some(2.5));
         assert_eq!(s.at(1_000, 100), None);
         assert_eq!(s.at(-1, 100), None);
+        assert_eq!(s.at(12, 19), None, "neighbours 20 ms apart");
+        assert_eq!(s.at(20, 0), Some(3.5), "a reading of its own");
+        assert_eq!(s.window(0, 5_000), (vec![0, 20], vec![1.5, 3.5]));
         assert_eq!(s.mean(0, 21).map(|m| (m.mean, m.n)), Some((2.5, 2)));
+    }
+
+    #[test]
+    fn a_channel_that_never_spoke_is_empty() {
+        let s = Series::new(&[0, 10], &[f32::NAN; 2], 0.0);
+        assert!(s.is_empty() && s.mean(0, 20).is_none() && s.at(5, 100).is_none());
     }
 }

@@ -38,24 +38,34 @@ impl Busy {
     #[must_use]
     pub fn from_steps(t_ms: &[i64], values: &[f32], step: f32) -> Self {
         const REACH_MS: i64 = 10_000;
-        let mut spans = Vec::new();
-        let mut recent: std::collections::VecDeque<(i64, f32)> = std::collections::VecDeque::new();
-        let mut sum = 0.0_f64;
-        for (&t, &v) in t_ms.iter().zip(values) {
+        let mut spans: Vec<(i64, i64)> = Vec::new();
+        // Index of the first of the last 10 s' readings, how many, their sum.
+        let (mut first, mut count, mut sum) = (0, 0_usize, 0.0_f64);
+        for (i, (&t, &v)) in t_ms.iter().zip(values).enumerate() {
             if v.is_nan() {
                 continue;
             }
-            while recent.len() > 1 && recent.front().is_some_and(|f| f.0 < t - REACH_MS) {
-                sum -= recent.pop_front().map_or(0.0, |f| f64::from(f.1));
-            }
-            if !recent.is_empty() {
-                let mean = (sum / recent.len() as f64) as f32;
-                if (v - mean).abs() > step {
-                    spans.push((t - REACH_MS, t + REACH_MS));
+            while count > 1 && t_ms[first] < t - REACH_MS {
+                sum -= f64::from(values[first]);
+                count -= 1;
+                first += 1;
+                while values[first].is_nan() {
+                    first += 1;
                 }
             }
-            recent.push_back((t, v));
+            if count == 0 {
+                first = i;
+            } else {
+                let mean = (sum / count as f64) as f32;
+                if (v - mean).abs() > step {
+                    match spans.last_mut() {
+                        Some(last) if t - REACH_MS <= last.1 => last.1 = t + REACH_MS,
+                        _ => spans.push((t - REACH_MS, t + REACH_MS)),
+                    }
+                }
+            }
             sum += f64::from(v);
+            count += 1;
         }
         Busy::new(spans)
     }
@@ -80,6 +90,17 @@ impl Busy {
         after.checked_sub(1).map(|i| self.spans[i].1)
     }
 
+    /// Answers [`Busy::contains`] for times that never fall, in one pass.
+    pub(super) fn in_order(&self) -> impl FnMut(i64) -> bool {
+        let mut next = 0;
+        move |t_ms| {
+            while self.spans.get(next).is_some_and(|s| s.0 <= t_ms) {
+                next += 1;
+            }
+            next > 0 && t_ms < self.spans[next - 1].1
+        }
+    }
+
     /// The merged stretches.
     #[must_use]
     pub fn spans(&self) -> &[(i64, i64)] {
@@ -97,7 +118,25 @@ mod tests {
         assert_eq!(busy.spans(), [(0, 20), (50, 60)]);
         assert!(busy.contains(0) && busy.contains(19) && !busy.contains(20));
         assert_eq!(busy.last_end_before(40), Some(20));
+        let mut in_order = busy.in_order();
+        for t_ms in -5..70 {
+            assert_eq!(in_order(t_ms), busy.contains(t_ms), "{t_ms}");
+        }
         assert_eq!(busy.last_end_before(-1), None);
+    }
+
+    #[test]
+    fn silence_between_readings_is_passed_over() {
+        let t: Vec<i64> = (0..600).map(|s| s * 1000).collect();
+        let level = |s: u16| if s >= 301 { 540.0 } else { 500.0 };
+        let spoken = |s: u16| if s % 3 == 1 { level(s) } else { f32::NAN };
+        let values: Vec<f32> = (0..600).map(spoken).collect();
+        // The readings after the step that do not yet outweigh those before it.
+        assert_eq!(
+            Busy::from_steps(&t, &values, 4.0).spans(),
+            [(291_000, 317_000)]
+        );
+        assert_eq!(Busy::from_steps(&t, &[f32::NAN; 600], 4.0).spans(), []);
     }
 
     #[test]

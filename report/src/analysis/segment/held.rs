@@ -36,12 +36,12 @@ impl<'a> Slow<'a> {
     /// its neighbours, the last reading where the next is far; `NaN` before the
     /// first reading unless that is near.
     pub(super) fn at(&mut self, t_ms: i64) -> f64 {
-        while self.after.is_none_or(|a| a.0 <= t_ms) {
-            self.before = self.after.or(self.before);
+        if self.values.is_some() && self.after.is_none_or(|a| a.0 <= t_ms) {
+            let passed = self.next..self.first_after(t_ms);
+            self.next = passed.end;
+            let last = passed.rev().find_map(|i| self.reading(i));
+            self.before = last.or(self.after).or(self.before);
             self.after = self.following();
-            if self.after.is_none() {
-                break;
-            }
         }
         match (self.before, self.after) {
             (Some(a), Some(b)) if b.0 - a.0 <= self.join_ms => {
@@ -65,16 +65,31 @@ impl<'a> Slow<'a> {
         self.before
     }
 
+    /// Index of the first tick after a time, from the next one on; a long drive
+    /// in which nobody asked is leapt over.
+    fn first_after(&self, t_ms: i64) -> usize {
+        let rest = &self.t_ms[self.next..];
+        let mut reach = 1;
+        while rest.get(reach - 1).is_some_and(|t| *t <= t_ms) {
+            reach *= 2;
+        }
+        let rest = &rest[..reach.min(rest.len())];
+        self.next + rest.partition_point(|t| *t <= t_ms)
+    }
+
     fn following(&mut self) -> Option<(i64, f64)> {
-        let values = self.values?;
-        while self.next < values.len() {
-            let i = self.next;
+        while self.next < self.t_ms.len() {
             self.next += 1;
-            if !values[i].is_nan() {
-                return Some((self.t_ms[i], f64::from(values[i])));
+            if let Some(reading) = self.reading(self.next - 1) {
+                return Some(reading);
             }
         }
         None
+    }
+
+    fn reading(&self, i: usize) -> Option<(i64, f64)> {
+        let value = self.values?[i];
+        (!value.is_nan()).then(|| (self.t_ms[i], f64::from(value)))
     }
 }
 

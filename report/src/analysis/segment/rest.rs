@@ -161,6 +161,7 @@ impl RestCollector {
     pub fn push_session(&mut self, view: &PlaceView, last_move: impl Fn(i64) -> LastMove) {
         let mut celsius = Slow::new(view.t_ms, view.celsius, JOIN_MS, None);
         let mut outside = Slow::new(view.t_ms, view.ambient_kpa_abs, i64::MAX, self.outside);
+        let mut is_busy = view.busy.in_order();
         let mut driving_until = i64::MIN;
         if !view.pause_known {
             self.end_rest();
@@ -177,7 +178,7 @@ impl RestCollector {
                 self.drove_until_ms = Some(driving_until);
             }
             self.last_t_ms = Some(t);
-            if t < driving_until || view.busy.contains(t) {
+            if t < driving_until || is_busy(t) {
                 self.end_rest();
                 continue;
             }

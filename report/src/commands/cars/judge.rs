@@ -4,12 +4,11 @@ use crate::commands::head;
 use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::{Finding, Report, Severity};
+use crate::parallel;
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// One log, judged.
 #[derive(Debug)]
@@ -56,31 +55,13 @@ pub(super) fn all(
     units: PlainUnits,
 ) -> Vec<Result<Car, String>> {
     let bar = crate::progress::logs(logs.len());
-    let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<(usize, Result<Car, String>)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..jobs.clamp(1, logs.len().max(1)) {
-            scope.spawn(|| {
-                loop {
-                    let i = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(log) = logs.get(i) else { return };
-                    let judged = one_safely(log, request, units);
-                    bar.inc(1);
-                    // A thread that panics has already been caught.
-                    let mut done = done
-                        .lock()
-                        .unwrap_or_else(std::sync::PoisonError::into_inner);
-                    done.push((i, judged));
-                }
-            });
-        }
+    let cars = parallel::map(logs, jobs, |log| {
+        let judged = one_safely(log, request, units);
+        bar.inc(1);
+        judged
     });
     bar.finish_and_clear();
-    let mut done = done
-        .into_inner()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    done.sort_by_key(|d| d.0);
-    done.into_iter().map(|d| d.1).collect()
+    cars
 }
 
 /// A log that trips the program must not take the others with it.
@@ -93,7 +74,7 @@ fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Ca
 }
 
 fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, RecordingError> {
-    let recording = Recording::open(log, request)?;
+    let recording = Recording::open(log, request)?.on_one_thread();
     let digest = Digest::build(&recording, |_| {})?;
     let judgement = Judgement::in_units(&digest, &recording.rig, units);
     let hours_left = judgement

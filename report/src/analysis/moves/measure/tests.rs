@@ -64,11 +64,11 @@ fn measured(fill: bool) -> Move {
     let openings = cluster(&fills, &dumps, 0, 150_000);
     let view = MoveView {
         vessel: &vessel,
-        corner_kpa_abs: &corner,
-        tank_kpa_abs: &tank,
-        mm: &empty,
-        kelvin: &empty,
-        kmh: &empty,
+        corner_kpa_abs: corner,
+        tank_kpa_abs: tank,
+        mm: empty,
+        kelvin: empty,
+        kmh: empty,
         ambient_kpa_abs: 101.325,
         critical_ratio: 0.3,
         height_tolerance_mm: 3.0,
