@@ -13,13 +13,19 @@ use crate::codec::can::{
 /// `(seconds.micros) `: ten and six digits.
 const STAMP_BYTES: usize = 20;
 
-/// The frame of a line of that form.
+/// Read a line of that form into `frame`, which is copied nowhere; false, and
+/// the frame is of no use, where it has another form. The interface that stands
+/// in the frame is expected again.
 #[inline]
-pub(super) fn canonical(line: &[u8]) -> Option<CanFrame> {
+pub(super) fn canonical(line: &[u8], frame: &mut CanFrame) -> bool {
+    read(line, frame).is_some()
+}
+
+#[inline]
+fn read(line: &[u8], frame: &mut CanFrame) -> Option<()> {
     let (stamp, rest) = line.split_first_chunk::<STAMP_BYTES>()?;
     let t_us = micros(stamp)?;
-    let space = rest.iter().position(|&b| b == b' ')?;
-    let (interface, text) = (&rest[..space], &rest[space + 1..]);
+    let (interface, text) = interface(rest, frame.interface)?;
     let (digits, extended) = if text.get(3) == Some(&b'#') {
         (3, false)
     } else if text.get(8) == Some(&b'#') {
@@ -33,22 +39,32 @@ pub(super) fn canonical(line: &[u8]) -> Option<CanFrame> {
     } else {
         MAX_STANDARD_ID
     };
-    let data = &text[digits + 1..];
-    if id > most || data.len() > 2 * MAX_CLASSIC_BYTES || data.len() % 2 != 0 {
+    let (pairs, odd) = text[digits + 1..].as_chunks::<2>();
+    if id > most || pairs.len() > MAX_CLASSIC_BYTES || !odd.is_empty() {
         return None;
     }
-    let mut frame = CanFrame::empty(id, extended, FrameKind::Data);
+    *frame = CanFrame::empty(id, extended, FrameKind::Data);
     frame.t_us = t_us;
-    frame.interface = InterfaceName::new(interface)?;
+    frame.interface = interface;
     let (payload, len) = frame.payload_mut();
     let mut bad = 0;
-    for (byte, pair) in payload.iter_mut().zip(data.chunks_exact(2)) {
+    for (byte, pair) in payload.iter_mut().zip(pairs) {
         let (high, low) = (NIBBLE[usize::from(pair[0])], NIBBLE[usize::from(pair[1])]);
         bad |= high | low;
         *byte = high << 4 | low;
     }
-    *len = (data.len() / 2) as u8;
-    (bad <= 15).then_some(frame)
+    *len = pairs.len() as u8;
+    (bad <= 15).then_some(())
+}
+
+/// The name before the next space and what follows it.
+#[inline]
+fn interface(text: &[u8], expected: InterfaceName) -> Option<(InterfaceName, &[u8])> {
+    if let Some([b' ', rest @ ..]) = text.strip_prefix(expected.as_bytes()) {
+        return Some((expected, rest));
+    }
+    let space = text.iter().position(|&b| b == b' ')?;
+    Some((InterfaceName::new(&text[..space])?, &text[space + 1..]))
 }
 
 /// Microseconds of `(1436509052.249713) `.
@@ -57,14 +73,41 @@ fn micros(stamp: &[u8; STAMP_BYTES]) -> Option<i64> {
     if (stamp[0], stamp[11], stamp[18], stamp[19]) != (b'(', b'.', b')', b' ') {
         return None;
     }
-    let mut value = 0i64;
-    let mut good = true;
-    for &digit in stamp[1..11].iter().chain(&stamp[12..18]) {
-        good &= digit.is_ascii_digit();
-        // Sixteen digits stay far below the largest number.
-        value = value * 10 + i64::from(digit & 15);
+    let digit = |at: usize| u64::from(stamp[at].wrapping_sub(b'0'));
+    let high = eight_digits(stamp[1..9].try_into().ok()?)?;
+    let (ninth, tenth) = (digit(9), digit(10));
+    if ninth > 9 || tenth > 9 {
+        return None;
     }
-    good.then_some(value)
+    // The six digits of the fraction with two zeros before them.
+    let mut fraction = *b"00000000";
+    fraction[2..].copy_from_slice(&stamp[12..18]);
+    let fraction = eight_digits(fraction)?;
+    // Sixteen digits stay far below the largest number.
+    Some(((high * 100 + ninth * 10 + tenth) * 1_000_000 + fraction) as i64)
+}
+
+/// Value of eight decimal digits, taken together in one word.
+#[inline]
+fn eight_digits(text: [u8; 8]) -> Option<u64> {
+    let word = u64::from_le_bytes(text);
+    if !all_digits(word) {
+        return None;
+    }
+    // Neighbours are joined to numbers of two, four and eight digits.
+    let ones = word & 0x0F0F_0F0F_0F0F_0F0F;
+    let twos = (ones * 10 + (ones >> 8)) & 0x00FF_00FF_00FF_00FF;
+    let fours = (twos * 100 + (twos >> 16)) & 0x0000_FFFF_0000_FFFF;
+    Some((fours * 10_000 + (fours >> 32)) & 0xFFFF_FFFF)
+}
+
+/// Whether each byte of a word is `0` to `9`: its high half is 3, and stays so
+/// when 6 is added.
+#[inline]
+fn all_digits(word: u64) -> bool {
+    let high = |w: u64| w & 0xF0F0_F0F0_F0F0_F0F0;
+    let threes = 0x3030_3030_3030_3030;
+    high(word) == threes && high(word.wrapping_add(0x0606_0606_0606_0606)) == threes
 }
 
 /// A hexadecimal number of at most eight digits.
@@ -82,8 +125,21 @@ fn number(text: &[u8]) -> Option<u32> {
 #[cfg(test)]
 mod tests {
     use super::super::parse::any_form;
-    use super::canonical;
+    use crate::codec::can::{CanFrame, FrameKind};
     use proptest::prelude::*;
+
+    /// The frame of a line; what stood in it before must not matter.
+    fn canonical(line: &[u8]) -> Option<CanFrame> {
+        let mut before = CanFrame::error_report(5, &[7; 64]).expect("fits");
+        before.t_us = -1;
+        let mut frame = before;
+        let own = super::canonical(line, &mut frame).then_some(frame);
+        let mut other = CanFrame::empty(0, false, FrameKind::Remote);
+        other.interface = frame.interface;
+        assert_eq!(super::canonical(line, &mut other), own.is_some());
+        assert!(own.is_none_or(|frame| frame == other));
+        own
+    }
 
     #[test]
     fn a_plain_data_frame_is_of_this_form() {
@@ -119,6 +175,19 @@ mod tests {
         }
         assert_eq!(canonical(b"(143650905.249713) can0 123#11"), None);
         assert_eq!(canonical(b"(1436509052.24971) can0 123#11"), None);
+    }
+
+    #[test]
+    fn each_digit_of_the_time_counts_and_nothing_else_is_one() {
+        let line = *b"(1436509052.249713) can0 123#11";
+        for at in (1..11).chain(12..18) {
+            for byte in 0..=255 {
+                let mut line = line;
+                line[at] = byte;
+                let wanted = any_form(&line).ok().filter(|_| byte.is_ascii_digit());
+                assert_eq!(canonical(&line), wanted, "{at}, {byte}");
+            }
+        }
     }
 
     proptest! {

@@ -69,7 +69,8 @@ pub(super) const ERROR_FLAG: u32 = 0x2000_0000;
 /// assert_eq!(frame.data(), [0x03, 0x14, 0x7B, 0x13, 0xC5, 0x18, 0xFF, 0xFF]);
 /// ```
 pub fn parse_line(line: &[u8]) -> Result<CanFrame, Malformed> {
-    if let Some(frame) = canonical(line) {
+    let mut frame = CanFrame::empty(0, false, FrameKind::Data);
+    if canonical(line, &mut frame) {
         return Ok(frame);
     }
     any_form(line)
