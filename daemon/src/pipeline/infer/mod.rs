@@ -6,6 +6,7 @@
 //! that drown in road noise, and their times are as good as the readings are
 //! dense; a wired channel is always better and always preferred.
 
+mod line;
 mod ramp;
 
 use ramp::{Limits, Ramp, Turn};

@@ -9,7 +9,7 @@
 //! in a row to open a ramp, and be below half of that to close it; the start is
 //! laid where the pressure left its level, the end where it reached it.
 
-use std::collections::VecDeque;
+use super::line::Readings;
 
 /// Stretch looked at, ms.
 const STRETCH_MS: i64 = 4_000;
@@ -47,7 +47,7 @@ pub(super) struct Turn {
 #[derive(Debug)]
 pub(super) struct Ramp {
     limits: Limits,
-    readings: VecDeque<(i64, f64)>,
+    readings: Readings,
     open: Option<Open>,
     seen: u8,
 }
@@ -59,19 +59,11 @@ struct Open {
     from_ms: i64,
 }
 
-/// The line through the readings.
-struct Line {
-    slope_kpa_s: f64,
-    rise_kpa: f64,
-    /// Standard error of the rise, kPa.
-    doubt_kpa: f64,
-}
-
 impl Ramp {
     pub(super) fn new(limits: Limits) -> Self {
         Ramp {
             limits,
-            readings: VecDeque::new(),
+            readings: Readings::default(),
             open: None,
             seen: 0,
         }
@@ -80,7 +72,7 @@ impl Ramp {
     /// Take a reading; at most an end and a beginning come out.
     pub(super) fn push(&mut self, t_ms: i64, kpa: f64) -> impl Iterator<Item = Turn> + use<> {
         let mut ended = None;
-        if let Some(&(last_ms, _)) = self.readings.back() {
+        if let Some((last_ms, _)) = self.readings.last() {
             if t_ms <= last_ms {
                 return None.into_iter().chain(None);
             }
@@ -88,14 +80,14 @@ impl Ramp {
                 ended = self.finish();
             }
         }
-        self.readings.push_back((t_ms, kpa));
+        self.readings.push(t_ms, kpa);
         while self.readings.len() > LEAST_READINGS
             && self
                 .readings
                 .get(1)
                 .is_some_and(|r| t_ms - r.0 >= STRETCH_MS)
         {
-            self.readings.pop_front();
+            self.readings.pop();
         }
         let turn = self.judge();
         ended.into_iter().chain(turn)
@@ -103,7 +95,7 @@ impl Ramp {
 
     /// What is open ends with the last reading.
     pub(super) fn finish(&mut self) -> Option<Turn> {
-        let last_ms = self.readings.back().map(|r| r.0);
+        let last_ms = self.readings.last().map(|r| r.0);
         self.readings.clear();
         self.seen = 0;
         let open = self.open.take()?;
@@ -115,7 +107,7 @@ impl Ramp {
     }
 
     fn judge(&mut self) -> Option<Turn> {
-        let line = self.line()?;
+        let line = self.readings.line(LEAST_READINGS)?;
         let upward = line.rise_kpa > 0.0;
         let needed = self
             .limits
@@ -140,7 +132,7 @@ impl Ramp {
     fn begin(&mut self, upward: bool) -> Turn {
         self.seen = 0;
         let level = self.level_before();
-        let last = self.readings.back().map_or(level, |r| r.1);
+        let last = self.readings.last().map_or(level, |r| r.1);
         // Where a tenth of the climb so far was reached, one reading earlier.
         let left = self
             .readings
@@ -149,7 +141,8 @@ impl Ramp {
                 (r.1 - level).abs() > 0.1 * (last - level).abs() && (r.1 > level) == upward
             })
             .unwrap_or(0);
-        let t_ms = self.readings[left.saturating_sub(1)].0;
+        let before = self.readings.get(left.saturating_sub(1));
+        let t_ms = before.map_or(0, |r| r.0);
         self.open = Some(Open {
             upward,
             from_kpa: level,
@@ -168,12 +161,12 @@ impl Ramp {
         // The pressure settles back a little afterwards, so its extreme, not
         // its last value, is where the ramp arrived.
         let since = self.readings.iter().filter(|r| r.0 > open.from_ms);
-        let gain = |r: &(i64, f64)| {
+        let gain = |r: (i64, f64)| {
             let rise = r.1 - open.from_kpa;
             if open.upward { rise } else { -rise }
         };
         let whole = since.clone().map(gain).fold(0.0, f64::max);
-        let arrived = since.clone().find(|r| gain(r) >= 0.97 * whole);
+        let arrived = since.clone().find(|r| gain(*r) >= 0.97 * whole);
         let t_ms = arrived.map_or(open.from_ms, |r| r.0).max(open.from_ms + 1);
         Turn {
             t_ms,
@@ -184,39 +177,7 @@ impl Ramp {
 
     /// The pressure at the start of the stretch.
     fn level_before(&self) -> f64 {
-        self.readings.front().map_or(0.0, |r| r.1)
-    }
-
-    /// Least squares (any textbook): slope, and its standard error from the
-    /// scatter about the line.
-    fn line(&self) -> Option<Line> {
-        let n = self.readings.len();
-        if n < LEAST_READINGS {
-            return None;
-        }
-        let (first_ms, last_ms) = (self.readings[0].0, self.readings[n - 1].0);
-        let span_s = (last_ms - first_ms) as f64 / 1000.0;
-        let count = n as f64;
-        let at = |r: &(i64, f64)| (r.0 - first_ms) as f64 / 1000.0;
-        let mean_t = self.readings.iter().map(at).sum::<f64>() / count;
-        let mean_p = self.readings.iter().map(|r| r.1).sum::<f64>() / count;
-        let (mut tt, mut tp, mut pp) = (0.0, 0.0, 0.0);
-        for r in &self.readings {
-            let (dt, dp) = (at(r) - mean_t, r.1 - mean_p);
-            tt += dt * dt;
-            tp += dt * dp;
-            pp += dp * dp;
-        }
-        if tt <= 0.0 {
-            return None;
-        }
-        let slope = tp / tt;
-        let scatter = ((pp - slope * tp).max(0.0) / (count - 2.0)).sqrt();
-        Some(Line {
-            slope_kpa_s: slope,
-            rise_kpa: slope * span_s,
-            doubt_kpa: scatter / tt.sqrt() * span_s,
-        })
+        self.readings.get(0).map_or(0.0, |r| r.1)
     }
 }
 
