@@ -31,6 +31,11 @@ pub(crate) fn rig() -> Rig {
     Rig::parse(&text).expect("a rig")
 }
 
+/// The same car without wires at its valves and compressor.
+pub(crate) fn unwired_rig() -> Rig {
+    Rig::parse(&seep_tests::without_switches(&rig().text)).expect("a rig")
+}
+
 pub(crate) fn can_decoder(rig: &Rig) -> CanDecoder {
     let name = "builtin:j1939-air";
     let database = Database::parse(name, builtin(name).expect("built in")).expect("checked in");
@@ -67,17 +72,19 @@ pub(crate) fn sentences(decoder: &mut NmeaDecoder, log: &[u8], sink: &mut impl F
 /// The readings of the trip, both sources, in the order of time.
 pub(crate) fn samples() -> &'static [Sample] {
     static SAMPLES: OnceLock<Vec<Sample>> = OnceLock::new();
-    SAMPLES.get_or_init(|| {
-        let rig = rig();
-        let mut out = Vec::new();
-        let mut bus = can_decoder(&rig);
-        frames(&mut LineReader::new(), &file(BUS), &mut |frame| {
-            bus.decode(frame, frame.t_us / 1000, &mut |s| out.push(s));
-        });
-        sentences(&mut nmea_decoder(&rig), &file(BOX), &mut |s| out.push(s));
-        out.sort_by_key(|s| s.t_ms);
-        out
-    })
+    SAMPLES.get_or_init(|| samples_for(&rig()))
+}
+
+/// What this rig takes of the readings of the trip.
+pub(crate) fn samples_for(rig: &Rig) -> Vec<Sample> {
+    let mut out = Vec::new();
+    let mut bus = can_decoder(rig);
+    frames(&mut LineReader::new(), &file(BUS), &mut |frame| {
+        bus.decode(frame, frame.t_us / 1000, &mut |s| out.push(s));
+    });
+    sentences(&mut nmea_decoder(rig), &file(BOX), &mut |s| out.push(s));
+    out.sort_by_key(|s| s.t_ms);
+    out
 }
 
 /// The candump log of the trip.

@@ -1,6 +1,6 @@
 //! Readings to rows.
 
-use crate::inputs::{rig, samples, through};
+use crate::inputs::{rig, samples, samples_for, through, unwired_rig};
 use divan::Bencher;
 use seep_common::tick::TickAssembler;
 use seep_daemon::pipeline::Pipeline;
@@ -31,4 +31,16 @@ fn pipeline(bencher: Bencher) {
         .counter(samples().len())
         .with_inputs(|| Pipeline::new(&rig))
         .bench_local_refs(|pipeline| through(pipeline, samples()));
+}
+
+/// The same for a car whose valves and compressor are told from its pressures;
+/// items are readings, without those of switches.
+#[divan::bench]
+fn pipeline_unwired(bencher: Bencher) {
+    let rig = unwired_rig();
+    let samples = samples_for(&rig);
+    bencher
+        .counter(samples.len())
+        .with_inputs(|| Pipeline::new(&rig))
+        .bench_local_refs(|pipeline| through(pipeline, &samples));
 }

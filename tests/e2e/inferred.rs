@@ -2,7 +2,7 @@
 //! channels of the same simulated log. Invented data.
 
 use seep_common::store::{EventKind, Reader};
-use seep_tests::{replay_in_process, sample};
+use seep_tests::{replay_in_process, sample, without_switches};
 use std::path::Path;
 
 /// Stretches in which something was open or ran: kind, place, from, to.
@@ -36,19 +36,8 @@ fn most_moves_are_seen_in_the_pressures_and_marked_inferred() {
     let inputs = [logs.join("bus.candump.log"), logs.join("box.nmea.log")];
     let inputs: Vec<&Path> = inputs.iter().map(std::path::PathBuf::as_path).collect();
     let rig = std::fs::read_to_string(logs.join("rig.toml")).expect("rig");
-    let switch = |part: &&str| {
-        ["_fill\"", "_dump\"", "_on\""]
-            .iter()
-            .any(|w| part.contains(w))
-    };
-    let mut parts = rig.split("[[channel]]");
-    let head = parts.next().expect("a head").to_string();
-    let bare: String = parts
-        .filter(|p| !switch(p))
-        .map(|p| format!("[[channel]]{p}"))
-        .collect();
     let bare_rig = folder.path().join("rig.toml");
-    std::fs::write(&bare_rig, head + &bare).expect("written");
+    std::fs::write(&bare_rig, without_switches(&rig)).expect("written");
 
     let (wired_log, bare_log) = (
         folder.path().join("wired.db"),

@@ -29,6 +29,7 @@ impl Places<'_> {
         let mut cases = vec![
             self.replay("replay-bus", "bus.candump.log"),
             self.replay("replay-box", "box.nmea.log"),
+            self.replay_dense()?,
             self.report("sessions", &["sessions", "--log", &trip]),
             self.report("trip", &["trip", "--log", &trip]),
             self.report("trip-day", &["trip", "--log", &day]),
@@ -75,6 +76,22 @@ impl Places<'_> {
         }
     }
 
+    /// A bus that says four pressures 500 times a second, of a car without wires
+    /// at its valves: each reading is also looked at for what they did.
+    fn replay_dense(&self) -> Result<Case, Failure> {
+        let (frames, log) = (self.at("dense.candump.log"), self.at("replayed.db"));
+        std::fs::write(&frames, dense_bus()).map_err(|e| Failure::Run(format!("{frames}: {e}")))?;
+        let rig = concat!(env!("CARGO_MANIFEST_DIR"), "/peers/bus/rig.toml");
+        Ok(Case {
+            name: "replay-dense",
+            program: self.programs.join("seepd"),
+            args: ["replay", "--rig", rig, "--log", &log, &frames]
+                .map(String::from)
+                .into(),
+            makes: Some(log.into()),
+        })
+    }
+
     /// A sample log as a recording.
     fn replayed(&self, sample: &str) -> Result<String, Failure> {
         let log = self.at(&format!("{sample}.db"));
@@ -90,6 +107,23 @@ impl Places<'_> {
         make(&self.programs.join("peer-logs"), &args)?;
         Ok(log)
     }
+}
+
+/// 20,000 invented frames of the message 0x100 of `peers/bus/box.dbc`.
+fn dense_bus() -> String {
+    let mut out = String::new();
+    for n in 0..20_000_u32 {
+        let t_us = n * 2_000;
+        // Up to 15 steps of noise.
+        let rough = n.wrapping_mul(2_654_435_761) >> 28;
+        let levels = [10_500 - n / 40, 5_200, 5_100, 4_300].map(|level| level + rough);
+        let data: String = (levels.iter())
+            .map(|level| format!("{:04X}", (*level as u16).swap_bytes()))
+            .collect();
+        let (s, us) = (1_790_000_000 + t_us / 1_000_000, t_us % 1_000_000);
+        out.push_str(&format!("({s}.{us:06}) can0 100#{data}\n"));
+    }
+    out
 }
 
 fn replay_args(sample: &str, log: &str, inputs: &[&str]) -> Vec<String> {

@@ -89,7 +89,7 @@ fn tell(case: &str, counts: &[u64], judged: Judged) {
         Judged::New => "NONE NOTED".into(),
     };
     print!(
-        "{case:12} {:8.1} M instructions, {ratio}",
+        "{case:14} {:8.1} M instructions, {ratio}",
         count as f64 / 1e6
     );
     if let (Some(least), Some(greatest)) = (counts.first(), counts.last())

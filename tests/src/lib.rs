@@ -27,6 +27,24 @@ pub fn sample(name: &str) -> PathBuf {
         .join(name)
 }
 
+/// The text of a rig without its channels of valves and compressors: the recorder
+/// then tells from the pressures when they were on.
+#[must_use]
+pub fn without_switches(rig: &str) -> String {
+    const CHANNEL: &str = "[[channel]]";
+    let switch = |part: &str| {
+        let endings = ["_fill\"", "_dump\"", "_on\""];
+        endings.iter().any(|ending| part.contains(ending))
+    };
+    let mut parts = rig.split(CHANNEL);
+    let mut out = parts.next().unwrap_or_default().to_string();
+    for part in parts.filter(|part| !switch(part)) {
+        out.push_str(CHANNEL);
+        out.push_str(part);
+    }
+    out
+}
+
 /// Run a program and wait for it.
 ///
 /// # Panics
