@@ -10,10 +10,8 @@ use seep_common::sample::Sample;
 use seep_common::store::Batch;
 use seep_daemon::pipeline::Pipeline;
 use seep_report::recording::{Recording, SpanRequest};
-use seep_tests::scratch::scratch;
 use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
-use tempfile::TempDir;
 
 /// Five hours of which two are driving: all valves, both sources.
 const TRIP: &str = "healthy-road-trip";
@@ -111,11 +109,13 @@ pub(crate) fn through(pipeline: &mut Pipeline, samples: &[Sample]) -> Batch {
     pipeline.take_batch()
 }
 
-/// A log in a folder that goes with it.
+/// A recording.
 pub(crate) struct Log {
     pub(crate) path: PathBuf,
-    _folder: TempDir,
 }
+
+/// The folder of the recordings; `main` makes it and removes it.
+pub(crate) static FOLDER: OnceLock<PathBuf> = OnceLock::new();
 
 /// The trip as a recording.
 pub(crate) fn trip() -> &'static Log {
@@ -130,16 +130,13 @@ pub(crate) fn night() -> &'static Log {
 }
 
 fn replayed(sample: &str) -> Log {
-    let folder = scratch();
-    let log = folder.path().join("log.db");
+    let folder = FOLDER.get().expect("main has set it");
+    let log = folder.join(format!("{sample}.db"));
     let inputs = [path(sample, BUS), path(sample, BOX)];
     let inputs: Vec<&Path> = inputs.iter().map(PathBuf::as_path).collect();
     let (code, said) = seep_tests::replay_in_process(&path(sample, "rig.toml"), &log, &inputs);
     assert_eq!(code, 0, "{said}");
-    Log {
-        path: log,
-        _folder: folder,
-    }
+    Log { path: log }
 }
 
 impl Log {

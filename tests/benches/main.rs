@@ -12,5 +12,7 @@ mod store;
 mod tick;
 
 fn main() {
+    let folder = seep_tests::scratch::scratch();
+    inputs::FOLDER.get_or_init(|| folder.path().into());
     divan::main();
 }
