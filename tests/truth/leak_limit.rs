@@ -74,8 +74,7 @@ pub(crate) fn point(case: Case, place: &str, judged: &Judged, truth: &Truth) -> 
         .collect();
     let rate = open.iter().map(|o| o.1).sum::<f64>() / open.len().max(1) as f64;
     let limit = if conditional {
-        let weight: f64 = open.iter().map(|o| o.0.loss_l_per_s.se.powi(-2)).sum();
-        2.0 * 1.645 / weight.sqrt()
+        2.0 * 1.645 * mean_error(&open)
     } else {
         pooled.loss_l_per_s.detection_limit()
     };
@@ -95,6 +94,25 @@ pub(crate) fn point(case: Case, place: &str, judged: &Judged, truth: &Truth) -> 
         enough,
         pressure_fell_percent: fell(place, truth),
     })
+}
+
+/// Error of the mean over the open rests, ANR L/s: of each, and what they share.
+fn mean_error(open: &[&(&LeakFit, f64)]) -> f64 {
+    let weight = |f: &LeakFit| f.without_shared_errors().se.powi(-2);
+    let total: f64 = open.iter().map(|o| weight(o.0)).sum();
+    let shared = |pick: &dyn Fn(&LeakFit) -> f64| {
+        let sum: f64 = open.iter().map(|o| weight(o.0) * pick(o.0)).sum();
+        (sum / total).powi(2)
+    };
+    let errors = open.iter().map(|o| o.0.shared_errors_l_per_s.len()).max();
+    let rig: f64 = (0..errors.unwrap_or(0))
+        .map(|k| shared(&|f| f.shared_errors_l_per_s.get(k).copied().unwrap_or(0.0)))
+        .sum();
+    let day: f64 = [0, 1]
+        .into_iter()
+        .map(|k| shared(&|f| f.daily_wave_l_per_s[k]))
+        .sum();
+    (total.recip() + rig + day).sqrt()
 }
 
 /// Fall of the absolute pressure while the height fell by 5 mm or more.

@@ -91,6 +91,11 @@ impl Response {
 }
 
 impl Regression {
+    /// What a coefficient changes by per unit of each reading.
+    pub(crate) fn weights(&self, coefficient: usize) -> Vec<f64> {
+        self.response.row(coefficient).iter().copied().collect()
+    }
+
     /// What a coefficient would change by if `column` were added to the readings.
     pub(crate) fn change(&self, coefficient: usize, column: &[f64]) -> f64 {
         (0..column.len())

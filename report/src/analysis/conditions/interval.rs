@@ -22,7 +22,8 @@ pub struct RestLoss {
     /// Mean height, mm; `NaN` when none is recorded.
     pub mm: f64,
     /// Change of the loss by one standard deviation of each error that is the
-    /// same in every rest (the rig's volume, the gain of the temperature), ANR L/s.
+    /// same in every rest (the rig's volume, the gain of the temperature or the
+    /// daily swing of one that is not recorded), ANR L/s.
     pub shared_errors_l_per_s: Vec<f64>,
 }
 
@@ -69,7 +70,7 @@ fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
         celsius,
         kpa_abs: fit.mean_kpa_abs,
         mm: super::super::stats::mean(&heights).unwrap_or(f64::NAN),
-        shared_errors_l_per_s: fit.shared_errors_l_per_s.clone(),
+        shared_errors_l_per_s: fit.all_shared_errors().collect(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! All rests of a volume together.
 
+use super::super::regression::{Term, regress_known};
 use super::super::shared_error::shared_error;
 use super::{Estimate, LeakFit};
 use crate::analysis::stats::{Between, SmallSample, random_effects};
@@ -37,7 +38,11 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
         return None;
     }
     let loss: Vec<Estimate> = own.iter().map(|f| f.without_shared_errors()).collect();
-    let (loss, between, weights) = combine(&loss)?;
+    let Mean {
+        loss,
+        between_sd,
+        weights,
+    } = beside_daily_wave(&own, &loss).or_else(|| with_daily_wave(&own, &loss))?;
     let errors = own.iter().map(|f| &f.shared_errors_l_per_s[..]);
     let loss = loss.with_known_error(shared_error(weights.iter().copied().zip(errors)));
     // The same mean in other units, with the same relative error.
@@ -58,7 +63,7 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
     Some(PooledLeak {
         place: place.into(),
         loss_l_per_s: loss,
-        between_sd_l_per_s: between,
+        between_sd_l_per_s: between_sd,
         kpa_per_h: in_unit(&|f| Some(f.kpa_per_h))?,
         mm_per_h: in_unit(&|f| f.mm_per_h),
         per_s: in_unit(&|f| Some(f.per_s))?,
@@ -69,12 +74,23 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
     })
 }
 
+/// A mean over the rests.
+struct Mean {
+    loss: Estimate,
+    between_sd: f64,
+    /// Of each rest.
+    weights: Vec<f64>,
+}
+
 /// One estimate stands for itself; more are pooled with the variance between.
-/// With the mean come the standard deviation between and the weights.
-fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64, Vec<f64>)> {
+fn combine(estimates: &[Estimate]) -> Option<Mean> {
     match estimates {
         [] => None,
-        [one] => Some((*one, 0.0, vec![1.0])),
+        [one] => Some(Mean {
+            loss: *one,
+            between_sd: 0.0,
+            weights: vec![1.0],
+        }),
         _ => {
             let values: Vec<f64> = estimates.iter().map(|e| e.value).collect();
             let variances: Vec<f64> = estimates.iter().map(|e| e.se * e.se).collect();
@@ -85,8 +101,8 @@ fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64, Vec<f64>)> {
                 .map(|v| (v + mean.between_sd.powi(2)).recip())
                 .collect();
             let total: f64 = raw.iter().sum();
-            Some((
-                Estimate {
+            Some(Mean {
+                loss: Estimate {
                     value: mean.mean,
                     se: mean.standard_error(SmallSample::NotBelowErrors),
                     degrees_of_freedom: if mean.between_sd > 0.0 {
@@ -95,9 +111,56 @@ fn combine(estimates: &[Estimate]) -> Option<(Estimate, f64, Vec<f64>)> {
                         known
                     },
                 },
-                mean.between_sd,
-                raw.iter().map(|w| w / total).collect(),
-            ))
+                between_sd: mean.between_sd,
+                weights: raw.iter().map(|w| w / total).collect(),
+            })
         }
     }
+}
+
+/// The mean with the error of the daily wave that its weights leave in it.
+fn with_daily_wave(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
+    let mut mean = combine(own)?;
+    let errors = fits.iter().map(|f| &f.daily_wave_l_per_s[..]);
+    let wave = shared_error(mean.weights.iter().copied().zip(errors));
+    mean.loss = mean.loss.with_known_error(wave);
+    Some(mean)
+}
+
+/// Rounds in which the spread between rests and the wave settle.
+const ROUNDS: usize = 3;
+
+/// The mean beside an unrecorded daily swing of temperature, which rests of
+/// nights and of days show together. `None` with every temperature recorded, and
+/// with too few rests.
+fn beside_daily_wave(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
+    let wave = |k: usize| -> Vec<f64> { fits.iter().map(|f| f.daily_wave_l_per_s[k]).collect() };
+    let mut terms = vec![Term::free(vec![1.0; fits.len()])];
+    terms.extend([0, 1].map(|k| Term::small(wave(k), 1.0)));
+    let losses: Vec<f64> = own.iter().map(|e| e.value).collect();
+    let mut cleaned = own.to_vec();
+    let mut found = None;
+    for _ in 0..ROUNDS {
+        let between_sd = combine(&cleaned)?.between_sd;
+        let variances: Vec<f64> = own
+            .iter()
+            .map(|e| e.se.powi(2) + between_sd.powi(2))
+            .collect();
+        let fit = regress_known(&terms, &losses, &variances)?;
+        for (i, loss) in cleaned.iter_mut().enumerate() {
+            let [cosine, sine] = fits[i].daily_wave_l_per_s;
+            loss.value = losses[i] - fit.values[1] * cosine - fit.values[2] * sine;
+        }
+        found = Some((fit, between_sd));
+    }
+    let (fit, between_sd) = found?;
+    Some(Mean {
+        loss: Estimate {
+            value: fit.values[0],
+            se: fit.standard_errors[0],
+            degrees_of_freedom: fit.degrees_of_freedom,
+        },
+        between_sd,
+        weights: fit.weights(0),
+    })
 }

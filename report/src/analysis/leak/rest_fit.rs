@@ -31,6 +31,11 @@ pub struct LeakFit {
     /// errors in the same order for every rest of a place, and already in the
     /// loss's own error.
     pub shared_errors_l_per_s: Vec<f64>,
+    /// Change of that loss by one standard deviation of the cosine and of the
+    /// sine of an unrecorded daily swing of temperature, ANR L/s; the same swing
+    /// in every rest of the car, and in the loss's own error. Nothing where the
+    /// temperature is recorded.
+    pub daily_wave_l_per_s: [f64; 2],
     /// Law that fits best.
     pub law: LeakLaw,
     /// True when the other law fits as well.
@@ -71,10 +76,17 @@ pub struct LeakFit {
 }
 
 impl LeakFit {
+    /// Change of the loss by one standard deviation of each error that is the
+    /// same in every rest, ANR L/s: of volume and gain, then of the daily wave.
+    pub(crate) fn all_shared_errors(&self) -> impl Iterator<Item = f64> + '_ {
+        let wave = self.daily_wave_l_per_s.iter();
+        self.shared_errors_l_per_s.iter().chain(wave).copied()
+    }
+
     /// The loss without the part of its error that is the same in every rest.
     #[must_use]
     pub fn without_shared_errors(&self) -> Estimate {
-        let shared: f64 = self.shared_errors_l_per_s.iter().map(|e| e * e).sum();
+        let shared: f64 = self.all_shared_errors().map(|e| e * e).sum();
         let own = self.loss_l_per_s.se.powi(2) - shared;
         Estimate {
             // Rounding may leave nothing of a tiny rest of an error.
@@ -114,7 +126,10 @@ pub fn fit_rest(
         .collect();
     let steady = systematic::rate_se_l_per_s(data, count_sd)?;
     let volume = shared_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
-    let loss = noise.with_known_error(volume.hypot(steady));
+    let daily_wave = systematic::daily_wave_anr_l(data)
+        .map(|column| fit.change(CONDUCTANCE, &column) * mean_shape);
+    let daily = daily_wave[0].hypot(daily_wave[1]);
+    let loss = noise.with_known_error(volume.hypot(steady).hypot(daily));
     // Already in the noise of this rest; told apart, as it is the same in all.
     let gain = fit.change(CONDUCTANCE, &model.gain_anr_l) * mean_shape;
     shared_errors.push(gain);
@@ -132,6 +147,7 @@ pub fn fit_rest(
         t_s: (data.t_s[0], data.t_s[last]),
         loss_l_per_s: loss,
         shared_errors_l_per_s: shared_errors,
+        daily_wave_l_per_s: daily_wave,
         law: model.law,
         law_undecided: model.undecided,
         // 1 L/(s·kPa) is 100 L/(s·bar).
