@@ -5,7 +5,7 @@ use super::super::regression::{Term, regress_known};
 use super::super::stats::{SplitMix64, holm, median, quantile, two_normals};
 use super::RestLoss;
 use super::candidate::{Condition, families};
-use super::states::{States, two_states};
+use super::states::{Losses, States, two_states};
 
 /// A leak with its condition.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,8 +77,14 @@ pub fn condition_of(place: &str, rests: &[RestLoss], floor_l_per_s: f64) -> Opti
         .filter_map(|(i, family)| test(rests, &losses, &variances, family, i as u64))
         .collect();
     let as_fitted: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
-    let squared: Vec<f64> = rests.iter().map(|r| r.se * r.se).collect();
-    if let Some(states) = two_states(&as_fitted, &squared) {
+    let own: Vec<f64> = rests.iter().map(|r| r.own_se * r.own_se).collect();
+    let shared: Vec<&[f64]> = rests.iter().map(|r| &r.shared_errors_l_per_s[..]).collect();
+    let all = Losses {
+        l_per_s: &as_fitted,
+        own_variance: &own,
+        shared: &shared,
+    };
+    if let Some(states) = two_states(all) {
         let each = families.iter().enumerate();
         tests.extend(each.filter_map(|(i, family)| test_states(&states, family, i as u64)));
     }

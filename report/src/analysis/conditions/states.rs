@@ -2,6 +2,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::stats::quantile;
+use nalgebra::{DMatrix, DVector};
 
 /// The two states and which rest is in which.
 #[derive(Debug, Clone)]
@@ -15,6 +16,8 @@ pub(super) struct States {
     /// How much each rest says about it: many for one whose error is small
     /// against the difference of the states, none for one that cannot tell.
     pub(super) weights: Vec<f64>,
+    /// Logarithm of how much likelier the loss of each rest is when it leaks.
+    pub(super) log_odds: Vec<f64>,
 }
 
 /// A rest this far beside both states is described by neither: share of such
@@ -32,36 +35,54 @@ const PREFERRED: f64 = 10.0;
 /// Rounds of estimation; they settle long before.
 const ROUNDS: usize = 60;
 
-/// Losses of rests whose errors are known as a mixture of two levels, by
-/// expectation and maximisation. `None` when one level with a spread of its own
-/// describes them as well.
+/// The same for a single level, where only strays are told from the others.
+const ONE_LEVEL_ROUNDS: usize = 4;
+
+/// Losses of rests with what is known of their errors.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Losses<'a> {
+    /// Loss of each rest, ANR L/s.
+    pub(super) l_per_s: &'a [f64],
+    /// Variance of each rest's own error.
+    pub(super) own_variance: &'a [f64],
+    /// Change of each loss by one standard deviation of every error that all
+    /// rests share.
+    pub(super) shared: &'a [&'a [f64]],
+}
+
+/// Losses of rests as a mixture of two levels, beside the errors that all rests
+/// share, by expectation and maximisation. `None` when one level with a spread
+/// of its own describes them as well.
 ///
 /// **Source**: Dempster, Laird and Rubin 1977; Schwarz 1978 for the price of a
 /// parameter (both from memory).
-pub(super) fn two_states(losses: &[f64], squared_errors: &[f64]) -> Option<States> {
-    let errors: Vec<f64> = squared_errors.iter().map(|v| v.sqrt()).collect();
+pub(super) fn two_states(losses: Losses) -> Option<States> {
+    let errors: Vec<f64> = losses.own_variance.iter().map(|v| v.sqrt()).collect();
     let least = quantile(&errors, 0.1)?.powi(2);
-    let variances: Vec<f64> = squared_errors.iter().map(|v| v + least).collect();
-    let best = starts(losses, &variances)
+    let variances: Vec<f64> = losses.own_variance.iter().map(|v| v + least).collect();
+    let losses = Losses {
+        own_variance: &variances,
+        ..losses
+    };
+    let one = one_level(losses)?;
+    let best = starts(losses, &one)
         .into_iter()
-        .map(|start| settle(start, losses, &variances))
-        .filter(|m| m.tight < m.leaking)
-        .max_by(|a, b| {
-            let of = |m: &Mixture| m.log_likelihood(losses, &variances);
-            of(a).total_cmp(&of(b))
-        })?;
-    let one = one_level(losses, &variances)?;
-    let gain = 2.0 * (best.log_likelihood(losses, &variances) - one);
-    let states = best.states(losses, &variances);
-    (gain - (losses.len() as f64).ln() > PREFERRED).then_some(states)
+        .filter_map(|start| settle(start, losses))
+        .filter(|s| s.mixture.tight < s.mixture.leaking)
+        .max_by(|a, b| a.log_likelihood.total_cmp(&b.log_likelihood))?;
+    let gain = 2.0 * (best.log_likelihood - one.log_likelihood);
+    let price = (losses.l_per_s.len() as f64).ln();
+    (gain - price > PREFERRED).then(|| best.states(losses))
 }
 
-/// Levels and share of the leaking rests.
-#[derive(Debug, Clone, Copy)]
+/// Levels, share of the leaking rests, and the errors all rests share in their
+/// standard deviations.
+#[derive(Debug, Clone)]
 struct Mixture {
     tight: f64,
     leaking: f64,
     share: f64,
+    shared: Vec<f64>,
 }
 
 impl Mixture {
@@ -69,139 +90,243 @@ impl Mixture {
         variance + (LEAK_VARIES * self.leaking).powi(2)
     }
 
-    /// Densities of a loss in the tight and in the leaking state, weighed.
-    fn densities(&self, loss: f64, variance: f64) -> (f64, f64) {
-        (
-            (1.0 - self.share) * density(loss - self.tight, variance),
-            self.share * density(loss - self.leaking, self.leaking_variance(variance)),
-        )
+    /// What is left of a loss without the shared errors.
+    fn cleaned(&self, losses: Losses, i: usize) -> f64 {
+        losses.l_per_s[i] - dot(losses.shared[i], &self.shared)
     }
 
-    fn log_likelihood(&self, losses: &[f64], variances: &[f64]) -> f64 {
-        let of = |(y, v): (&f64, &f64)| {
-            let (tight, leaking) = self.densities(*y, *v);
-            (tight + leaking).ln()
-        };
-        losses.iter().zip(variances).map(of).sum()
+    /// Of a rest: densities in the tight and in the leaking state.
+    fn densities(&self, losses: Losses, i: usize) -> [Density; 2] {
+        let (loss, variance) = (self.cleaned(losses, i), losses.own_variance[i]);
+        [
+            Density::of(loss - self.tight, variance),
+            Density::of(loss - self.leaking, self.leaking_variance(variance)),
+        ]
     }
 
-    fn probabilities(&self, losses: &[f64], variances: &[f64]) -> Vec<f64> {
-        let of = |(y, v): (&f64, &f64)| {
-            let (tight, leaking) = self.densities(*y, *v);
-            leaking / (tight + leaking)
-        };
-        losses.iter().zip(variances).map(of).collect()
-    }
-
-    fn states(&self, losses: &[f64], variances: &[f64]) -> States {
-        let leaks = self.probabilities(losses, variances);
-        let level = |value: f64, share: &dyn Fn(usize) -> f64, spread: f64| {
-            let weight: f64 = (0..losses.len())
-                .map(|i| share(i) / (variances[i] + spread))
-                .sum();
-            Estimate {
-                value,
-                se: weight.recip().sqrt(),
-                degrees_of_freedom: ((0..losses.len()).map(share).sum::<f64>() - 1.0).max(1.0),
+    /// Each rest's probability to leak, and how much a level of either state
+    /// counts it: its probability to be in that state over its variance there,
+    /// that of strays being much larger.
+    fn expectations(&self, losses: Losses) -> Vec<Expectation> {
+        let of = |i: usize| {
+            let [tight, leaking] = self.densities(losses, i);
+            let (t, l) = ((1.0 - self.share) * tight.value, self.share * leaking.value);
+            let leaks = l / (t + l);
+            Expectation {
+                leaks,
+                precisions: [(1.0 - leaks) * tight.precision, leaks * leaking.precision],
+                log_odds: (leaking.value / tight.value).ln(),
+                log_likelihood: (t + l).ln(),
             }
         };
-        let apart = (self.leaking - self.tight).powi(2);
-        States {
-            tight: level(self.tight, &|i| 1.0 - leaks[i], 0.0),
-            leaking: level(
-                self.leaking,
-                &|i| leaks[i],
-                (LEAK_VARIES * self.leaking).powi(2),
-            ),
-            weights: variances
-                .iter()
-                .map(|v| apart / (v + 0.25 * apart))
-                .collect(),
-            leaks,
+        (0..losses.l_per_s.len()).map(of).collect()
+    }
+}
+
+/// What one rest says under a mixture.
+struct Expectation {
+    leaks: f64,
+    precisions: [f64; 2],
+    /// Logarithm of how much likelier its loss is when it leaks.
+    log_odds: f64,
+    log_likelihood: f64,
+}
+
+/// A normal density with room for strays.
+#[derive(Debug, Clone, Copy)]
+struct Density {
+    value: f64,
+    /// Mean of 1/variance over the ordinary and the stray part.
+    precision: f64,
+}
+
+impl Density {
+    fn of(off: f64, variance: f64) -> Self {
+        let normal = |v: f64| (-0.5 * off * off / v).exp() / v.sqrt();
+        let (share, wider) = (STRAY.0, STRAY.1 * STRAY.1 * variance);
+        let (near, far) = ((1.0 - share) * normal(variance), share * normal(wider));
+        // Never nothing, so that its logarithm is a number.
+        let value = (near + far).max(1e-300);
+        Density {
+            value,
+            precision: (near / variance + far / wider) / value,
         }
     }
 }
 
-/// Normal density with room for strays.
-fn density(off: f64, variance: f64) -> f64 {
-    let normal = |v: f64| (-0.5 * off * off / v).exp() / v.sqrt();
-    let (share, wider) = STRAY;
-    // Never nothing, so that its logarithm is a number.
-    ((1.0 - share) * normal(variance) + share * normal(wider * wider * variance)).max(1e-300)
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// A mixture that no longer changes.
+struct Settled {
+    mixture: Mixture,
+    log_likelihood: f64,
+    /// Standard errors of the tight and the leaking level.
+    errors: [f64; 2],
+}
+
+impl Settled {
+    fn states(&self, losses: Losses) -> States {
+        let m = &self.mixture;
+        let each = m.expectations(losses);
+        let level = |value: f64, se: f64, share: &dyn Fn(&Expectation) -> f64| Estimate {
+            value,
+            se,
+            degrees_of_freedom: (each.iter().map(share).sum::<f64>() - 1.0).max(1.0),
+        };
+        let apart = (m.leaking - m.tight).powi(2);
+        let variances = losses.own_variance.iter();
+        States {
+            tight: level(m.tight, self.errors[0], &|e| 1.0 - e.leaks),
+            leaking: level(m.leaking, self.errors[1], &|e| e.leaks),
+            weights: variances.map(|v| apart / (v + 0.25 * apart)).collect(),
+            leaks: each.iter().map(|e| e.leaks).collect(),
+            log_odds: each.iter().map(|e| e.log_odds).collect(),
+        }
+    }
 }
 
 /// Where to begin: the tight state among the lower, the leaking one among the
-/// higher of the clearer half of the rests.
-fn starts(losses: &[f64], variances: &[f64]) -> Vec<Mixture> {
-    let limit = quantile(variances, 0.5).unwrap_or(f64::INFINITY);
-    let clear: Vec<f64> = losses
-        .iter()
-        .zip(variances)
-        .filter(|(_, v)| **v <= limit)
-        .map(|(y, _)| *y)
-        .collect();
-    let at = |q: f64| quantile(&clear, q).unwrap_or(0.0);
-    [
-        (0.25, 0.75),
-        (0.1, 0.9),
-        (0.4, 0.95),
-        (0.5, 1.0),
-        (0.05, 0.6),
-    ]
-    .into_iter()
-    .map(|(low, high)| Mixture {
-        tight: at(low),
-        leaking: at(high),
-        share: 0.3,
-    })
-    .collect()
+/// higher of the clearer half of the rests, as they are and without the shared
+/// errors that one level sees in them.
+fn starts(losses: Losses, one: &Settled) -> Vec<Mixture> {
+    let limit = quantile(losses.own_variance, 0.5).unwrap_or(f64::INFINITY);
+    let mut out = Vec::new();
+    for shared in [
+        vec![0.0; one.mixture.shared.len()],
+        one.mixture.shared.clone(),
+    ] {
+        let clear: Vec<f64> = (0..losses.l_per_s.len())
+            .filter(|i| losses.own_variance[*i] <= limit)
+            .map(|i| losses.l_per_s[i] - dot(losses.shared[i], &shared))
+            .collect();
+        let at = |q: f64| quantile(&clear, q).unwrap_or(0.0);
+        let pairs = [
+            (0.25, 0.75),
+            (0.1, 0.9),
+            (0.4, 0.95),
+            (0.5, 1.0),
+            (0.05, 0.6),
+        ];
+        out.extend(pairs.map(|(low, high)| Mixture {
+            tight: at(low),
+            leaking: at(high),
+            share: 0.3,
+            shared: shared.clone(),
+        }));
+    }
+    out
 }
 
-fn settle(mut m: Mixture, losses: &[f64], variances: &[f64]) -> Mixture {
+fn settle(mut mixture: Mixture, losses: Losses) -> Option<Settled> {
+    let mut errors = [0.0; 2];
     for _ in 0..ROUNDS {
-        let leaks = m.probabilities(losses, variances);
-        let level = |share: &dyn Fn(usize) -> f64, variance: &dyn Fn(usize) -> f64, now: f64| {
-            let (mut sum, mut total) = (0.0, 0.0);
-            for (i, y) in losses.iter().enumerate() {
-                let w = share(i) / variance(i);
-                sum += w * y;
-                total += w;
-            }
-            if total > 0.0 { sum / total } else { now }
-        };
-        m = Mixture {
-            tight: level(&|i| 1.0 - leaks[i], &|i| variances[i], m.tight),
-            leaking: level(
-                &|i| leaks[i],
-                &|i| m.leaking_variance(variances[i]),
-                m.leaking,
-            ),
-            share: (leaks.iter().sum::<f64>() / leaks.len() as f64).clamp(0.01, 0.99),
+        let each = mixture.expectations(losses);
+        let precisions: Vec<[f64; 2]> = each.iter().map(|e| e.precisions).collect();
+        let levels = Levels::solve(losses, &precisions)?;
+        let leaking = each.iter().map(|e| e.leaks).sum::<f64>() / each.len() as f64;
+        errors = [levels.errors[0], levels.errors[1]];
+        mixture = Mixture {
+            tight: levels.values[0],
+            leaking: levels.values[1],
+            share: leaking.clamp(0.01, 0.99),
+            shared: levels.values[2..].to_vec(),
         };
     }
-    m
+    let each = mixture.expectations(losses);
+    let prior = 0.5 * dot(&mixture.shared, &mixture.shared);
+    Some(Settled {
+        log_likelihood: each.iter().map(|e| e.log_likelihood).sum::<f64>() - prior,
+        mixture,
+        errors,
+    })
 }
 
-/// Log-likelihood of one level with the spread that suits it best.
-fn one_level(losses: &[f64], variances: &[f64]) -> Option<f64> {
-    let errors: Vec<f64> = variances.iter().map(|v| v.sqrt()).collect();
+/// Levels of the states and sizes of the shared errors, which are one standard
+/// deviation or thereabouts.
+struct Levels {
+    values: Vec<f64>,
+    errors: Vec<f64>,
+}
+
+impl Levels {
+    /// Least squares with the precisions of each rest in each state.
+    fn solve<const N: usize>(losses: Losses, precisions: &[[f64; N]]) -> Option<Levels> {
+        let shared = losses.shared.first()?.len();
+        // Scaled, since losses are tiny beside standard deviations.
+        let total: f64 = precisions.iter().flatten().sum();
+        let unit = (precisions.len() as f64 / total).sqrt();
+        let size = N + shared;
+        let mut a = DMatrix::<f64>::zeros(size, size);
+        let mut b = DVector::<f64>::zeros(size);
+        for (i, states) in precisions.iter().enumerate() {
+            for (state, precision) in states.iter().enumerate() {
+                let mut x = vec![0.0; size];
+                x[state] = unit;
+                x[N..].copy_from_slice(losses.shared[i]);
+                for j in 0..size {
+                    b[j] += precision * x[j] * losses.l_per_s[i];
+                    for k in 0..size {
+                        a[(j, k)] += precision * x[j] * x[k];
+                    }
+                }
+            }
+        }
+        for j in 0..size {
+            // A state without rests keeps to nothing.
+            a[(j, j)] += if j < N { 1e-9 } else { 1.0 };
+        }
+        let inverse = a.cholesky()?.inverse();
+        let scale = |j: usize| if j < N { unit } else { 1.0 };
+        let values = &inverse * b;
+        Some(Levels {
+            values: (0..size).map(|j| values[j] * scale(j)).collect(),
+            errors: (0..size)
+                .map(|j| inverse[(j, j)].sqrt() * scale(j))
+                .collect(),
+        })
+    }
+}
+
+/// One level with the spread that suits it best.
+fn one_level(losses: Losses) -> Option<Settled> {
+    let errors: Vec<f64> = losses.own_variance.iter().map(|v| v.sqrt()).collect();
     let unit = quantile(&errors, 0.1)?;
-    let of = |spread: f64| {
-        let wider: Vec<f64> = variances.iter().map(|v| v + spread * spread).collect();
-        let (sum, total) = losses
+    let of = |spread: f64| -> Option<Settled> {
+        let wider: Vec<f64> = losses
+            .own_variance
             .iter()
-            .zip(&wider)
-            .fold((0.0, 0.0), |a, (y, v)| (a.0 + y / v, a.1 + 1.0 / v));
-        let level = sum / total;
-        let each = losses
-            .iter()
-            .zip(&wider)
-            .map(|(y, v)| density(y - level, *v).ln());
-        each.sum::<f64>()
+            .map(|v| v + spread * spread)
+            .collect();
+        let mut precisions: Vec<[f64; 1]> = wider.iter().map(|v| [v.recip()]).collect();
+        let mut found = None;
+        for _ in 0..ONE_LEVEL_ROUNDS {
+            let levels = Levels::solve(losses, &precisions)?;
+            let densities: Vec<Density> = (0..wider.len())
+                .map(|i| {
+                    let known = dot(losses.shared[i], &levels.values[1..]);
+                    Density::of(losses.l_per_s[i] - known - levels.values[0], wider[i])
+                })
+                .collect();
+            precisions = densities.iter().map(|d| [d.precision]).collect();
+            let prior = 0.5 * dot(&levels.values[1..], &levels.values[1..]);
+            found = Some(Settled {
+                log_likelihood: densities.iter().map(|d| d.value.ln()).sum::<f64>() - prior,
+                errors: [levels.errors[0]; 2],
+                mixture: Mixture {
+                    tight: levels.values[0],
+                    leaking: levels.values[0],
+                    share: 0.5,
+                    shared: levels.values[1..].to_vec(),
+                },
+            });
+        }
+        found
     };
     (0..24)
-        .map(|k| of(if k == 0 { 0.0 } else { unit * 1.4_f64.powi(k) }))
-        .max_by(f64::total_cmp)
+        .filter_map(|k| of(if k == 0 { 0.0 } else { unit * 1.4_f64.powi(k) }))
+        .max_by(|a, b| a.log_likelihood.total_cmp(&b.log_likelihood))
 }
 
 #[cfg(test)]
@@ -220,7 +345,12 @@ mod tests {
             losses.push(if leaks { 1.0 } else { 0.0 } + wobble * se);
             variances.push(se * se);
         }
-        let s = two_states(&losses, &variances).expect("two states");
+        let s = two_states(Losses {
+            l_per_s: &losses,
+            own_variance: &variances,
+            shared: &vec![&[][..]; 40],
+        })
+        .expect("two states");
         assert!(
             (s.leaking.value - 1.0).abs() < 0.1 && s.tight.value.abs() < 0.1,
             "{s:?}"
@@ -236,6 +366,13 @@ mod tests {
         let losses: Vec<f64> = (0..40)
             .map(|i| [0.5, -0.7, 0.2, 0.9, -0.9][i % 5])
             .collect();
-        assert!(two_states(&losses, &[0.5; 40]).is_none());
+        assert!(
+            two_states(Losses {
+                l_per_s: &losses,
+                own_variance: &[0.5; 40],
+                shared: &vec![&[][..]; 40]
+            })
+            .is_none()
+        );
     }
 }
