@@ -13,13 +13,12 @@ pub fn condition_findings(found: &[Conditional], units: PlainUnits) -> Vec<Findi
 }
 
 fn finding(c: &Conditional, units: PlainUnits) -> Finding {
-    let words = |condition: &Condition| words(condition, units);
     let what = if c.place == "tank" {
         "The tank".to_string()
     } else {
         format!("The {} corner", place_words(&c.place))
     };
-    let kind = if c.condition == Condition::AfterDump && c.place != "tank" {
+    let kind = if c.condition == Some(Condition::AfterDump) && c.place != "tank" {
         FindingKind::DumpValveNotReseating
     } else {
         FindingKind::IntermittentLeak
@@ -28,7 +27,7 @@ fn finding(c: &Conditional, units: PlainUnits) -> Finding {
     let sentence = format!(
         "{what} loses {} cm³/min ANR {}, and {} otherwise{}.",
         rounded(open.value),
-        words(&c.condition),
+        when(c, units),
         if c.shut_l_per_s.interval_95().0 > 0.0 {
             "much less"
         } else {
@@ -40,53 +39,77 @@ fn finding(c: &Conditional, units: PlainUnits) -> Finding {
             ""
         }
     );
-    let (with, without) = c.rests;
-    let mut f = Finding::new(kind, &c.place, Severity::Act, 1.0 - c.p, &sentence)
-        .with_evidence(
-            "loss under the condition",
-            measured(&open, Unit::AnrCm3PerMin),
-        )
+    let f = Finding::new(kind, &c.place, Severity::Act, probability(c), &sentence)
+        .with_evidence("loss when it leaks", measured(&open, Unit::AnrCm3PerMin))
         .with_evidence(
             "loss otherwise",
             loss(&c.shut_l_per_s.scaled(CM3_MIN_PER_L_S), Unit::AnrCm3PerMin),
-        )
-        .with_evidence("rests under the condition", Cell::count(with as u64))
-        .with_evidence("rests otherwise", Cell::count(without as u64))
-        .with_evidence(
-            "variance between rests it explains",
-            Measured::exact((100.0 * c.explained).round(), Unit::Percent),
         );
-    if let Some(share) = c.leaking_share {
-        f = f.with_evidence(
-            "rests in the leaking state of two",
-            Measured::exact((100.0 * share).round(), Unit::Percent),
-        );
-    }
-    if let Some((rival, explained)) = &c.rival {
-        let share = share_of_first(c.explained, *explained, with + without);
-        f = f
-            .with_candidate(&format!("leaks {}", words(&c.condition)), share)
-            .with_candidate(&format!("leaks {}", words(rival)), 1.0 - share)
-            .with_separation(&format!(
-                "Rests {} but not {}, and the other way round: the two went together in this log.",
-                words(&c.condition),
-                words(rival)
-            ));
-    }
-    f.with_next_check(&check(c), Some(AIR_CAUTION))
+    with_causes(with_rests(f, c), c, units).with_next_check(&check(c), Some(AIR_CAUTION))
 }
 
-/// Share of the likelihood of the first of two conditions that explain these
-/// shares of the variance between `rests` rests.
-///
-/// `L₁/L₂ = ((1 − R₂²)/(1 − R₁²))^(n/2)`, normal errors, both with the same
-/// number of parameters. **Source**: likelihood of a linear model with its
-/// variance fitted (from memory).
-fn share_of_first(first: f64, second: f64, rests: usize) -> f64 {
-    let left = |explained: f64| (1.0 - explained).max(1e-6);
-    // The odds against it: infinite ones give nothing, not nonsense.
-    let against = (left(first) / left(second)).powf(rests as f64 / 2.0);
-    1.0 / (1.0 + against)
+/// A condition beyond chance is as sure as its test; else as its share.
+fn probability(c: &Conditional) -> f64 {
+    let share = c.causes.first().map_or(0.0, |cause| cause.1);
+    (1.0 - c.p).max(share)
+}
+
+/// When it leaks, in words.
+fn when(c: &Conditional, units: PlainUnits) -> String {
+    match (&c.condition, c.certain) {
+        (Some(condition), _) => words(condition, units),
+        (None, Some((leak, hold))) => format!("in {leak} of {} rests", leak + hold),
+        (None, None) => "at times".into(),
+    }
+}
+
+fn with_rests(mut f: Finding, c: &Conditional) -> Finding {
+    if let Some((leak, hold)) = c.certain {
+        f = f
+            .with_evidence("rests that leak", Cell::count(leak as u64))
+            .with_evidence("rests that hold", Cell::count(hold as u64));
+    }
+    if let Some((with, without)) = c.rests {
+        f = f
+            .with_evidence("rests under the condition", Cell::count(with as u64))
+            .with_evidence("rests otherwise", Cell::count(without as u64));
+    }
+    if let Some(explained) = c.explained {
+        f = f.with_evidence(
+            "variance between rests it explains",
+            Measured::exact((100.0 * explained).round(), Unit::Percent),
+        );
+    }
+    f
+}
+
+/// Explanations below this share are not worth a line.
+const LEAST_SHARE: f64 = 0.02;
+
+fn with_causes(mut f: Finding, c: &Conditional, units: PlainUnits) -> Finding {
+    let told: Vec<_> = c.causes.iter().filter(|c| c.1 > LEAST_SHARE).collect();
+    let [first, second, ..] = &told[..] else {
+        return f;
+    };
+    let name = |condition: &Option<Condition>| match condition {
+        Some(condition) => format!("leaks {}", words(condition, units)),
+        None => "leaks at times, whatever was done before".to_string(),
+    };
+    for (condition, share) in &told {
+        f = f.with_candidate(&name(condition), *share);
+    }
+    match (&first.0, &second.0) {
+        (Some(a), Some(b)) => f.with_separation(&format!(
+            "Rests {} but not {}, and the other way round: the two went together in this log.",
+            words(a, units),
+            words(b, units)
+        )),
+        (Some(a), None) | (None, Some(a)) => f.with_separation(&format!(
+            "More rests of some hours that are not {}: too few of them could tell in this log.",
+            words(a, units)
+        )),
+        (None, None) => f,
+    }
 }
 
 fn words(condition: &Condition, units: PlainUnits) -> String {
@@ -104,7 +127,13 @@ fn words(condition: &Condition, units: PlainUnits) -> String {
 
 fn check(c: &Conditional) -> String {
     let words = place_words(&c.place);
-    match c.condition {
+    let Some(condition) = c.condition else {
+        return format!(
+            "Log on and write down what was done before each rest of {words}. Then dump and fill it in \
+             turn and watch it for an hour each time, and soap its fittings cold and warm."
+        );
+    };
+    match condition {
         Condition::AfterDump => format!(
             "Dump and fill the {words} corner in turn and watch it for an hour each time: a loss after \
              dumps that a short fill ends is the dump valve's seat. Clean or change that valve."
@@ -122,19 +151,5 @@ fn check(c: &Conditional) -> String {
         Condition::AfterFill | Condition::PressureAbove(_) => {
             format!("Soap the fittings and seals of {words} right after a fill, at full pressure.")
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// By hand: (0.5 / 0.25)^(4/2) = 4 to 1.
-    #[test]
-    fn shares_of_two_conditions_add_to_one() {
-        assert!((share_of_first(0.75, 0.5, 4) - 0.8).abs() < 1e-12);
-        assert!((share_of_first(0.5, 0.75, 4) - 0.2).abs() < 1e-12);
-        assert!((share_of_first(0.6, 0.6, 30) - 0.5).abs() < 1e-12);
-        assert!(share_of_first(1.0, 0.5, 4000) <= 1.0);
     }
 }

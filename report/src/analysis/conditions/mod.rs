@@ -2,6 +2,7 @@
 //! that hold?
 
 mod candidate;
+mod cause;
 mod interval;
 mod separate;
 mod states;

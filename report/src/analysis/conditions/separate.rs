@@ -2,9 +2,10 @@
 
 use super::super::estimate::Estimate;
 use super::super::regression::{Term, regress_known};
-use super::super::stats::{SplitMix64, holm, median, quantile, two_normals};
+use super::super::stats::{SplitMix64, holm, quantile};
 use super::RestLoss;
 use super::candidate::{Condition, families};
+use super::cause::{Cause, causes};
 use super::states::{Losses, States, two_states};
 
 /// A leak with its condition.
@@ -12,25 +13,23 @@ use super::states::{Losses, States, two_states};
 pub struct Conditional {
     /// Circuit, or `tank`.
     pub place: String,
-    /// When it leaks.
-    pub condition: Condition,
+    /// When it leaks; `None`: nothing recorded goes with it.
+    pub condition: Option<Condition>,
     /// Loss while the condition holds, ANR L/s.
     pub open_l_per_s: Estimate,
     /// Loss while it does not.
     pub shut_l_per_s: Estimate,
-    /// p value by permutation, after Holm's correction for all conditions
-    /// looked at.
+    /// p value of the condition by permutation, after Holm's correction for all
+    /// conditions looked at; 1 without a condition.
     pub p: f64,
-    /// The next best condition that survives too, and how much of the variance
-    /// either explains.
-    pub rival: Option<(Condition, f64)>,
+    /// Explanations with their shares of the likelihood, the likeliest first.
+    pub causes: Vec<(Option<Condition>, f64)>,
     /// Share of the variance of the losses that the condition explains.
-    pub explained: f64,
+    pub explained: Option<f64>,
     /// Rests with and without the condition.
-    pub rests: (usize, usize),
-    /// Of all rests, the share that leaks, by a mixture of two states; `None`
-    /// when two states are not told from one.
-    pub leaking_share: Option<f64>,
+    pub rests: Option<(usize, usize)>,
+    /// Rests that leak and rests that hold, of those that can tell.
+    pub certain: Option<(usize, usize)>,
 }
 
 /// Shuffles per test: enough that fourteen tests leave room below the limit.
@@ -84,38 +83,85 @@ pub fn condition_of(place: &str, rests: &[RestLoss], floor_l_per_s: f64) -> Opti
         own_variance: &own,
         shared: &shared,
     };
-    if let Some(states) = two_states(all) {
+    let states = two_states(all);
+    if let Some(states) = &states {
         let each = families.iter().enumerate();
-        tests.extend(each.filter_map(|(i, family)| test_states(&states, family, i as u64)));
+        tests.extend(each.filter_map(|(i, family)| test_states(states, family, i as u64)));
     }
     let p: Vec<f64> = holm(&tests.iter().map(|t| t.1).collect::<Vec<_>>());
-    let mut surviving: Vec<(Tested, f64)> = tests
-        .into_iter()
-        .map(|t| t.0)
-        .zip(p)
+    let tested: Vec<(Tested, f64)> = tests.into_iter().map(|t| t.0).zip(p).collect();
+    let shares = match &states {
+        Some(states) => causes(states, &families),
+        None => by_variance(&tested, rests.len(), floor_l_per_s),
+    };
+    let survives = |(t, p): &&(Tested, f64)| *p < NAMED_P && t.survives(floor_l_per_s);
+    let share = |t: &Tested| {
+        let own = shares.iter().find(|c| c.0 == Some(t.condition));
+        own.map_or(0.0, |c| c.1)
+    };
+    let best = tested
+        .iter()
+        .filter(survives)
+        .max_by(|a, b| share(&a.0).total_cmp(&share(&b.0)));
+    match (best, &states) {
+        (Some((best, p)), _) => Some(Conditional {
+            place: place.into(),
+            condition: Some(best.condition),
+            open_l_per_s: best.open,
+            shut_l_per_s: best.shut,
+            p: *p,
+            explained: Some(best.explained),
+            rests: Some(best.rests),
+            certain: states.as_ref().map(States::certain),
+            causes: shares,
+        }),
+        (None, Some(states)) if states.are_clear(floor_l_per_s) => {
+            let condition = shares.first()?.0;
+            let of_it = tested.iter().find(|t| Some(t.0.condition) == condition);
+            Some(Conditional {
+                place: place.into(),
+                condition,
+                open_l_per_s: states.leaking,
+                shut_l_per_s: states.tight,
+                p: of_it.map_or(1.0, |t| t.1),
+                explained: of_it.map(|t| t.0.explained),
+                rests: of_it.map(|t| t.0.rests),
+                certain: Some(states.certain()),
+                causes: shares,
+            })
+        }
+        _ => None,
+    }
+}
+
+/// Shares of the conditions that survive by the variance they explain.
+///
+/// `L₁/L₂ = ((1 − R₂²)/(1 − R₁²))^(n/2)`, normal errors, all with the same
+/// number of parameters. **Source**: likelihood of a linear model with its
+/// variance fitted (from memory).
+fn by_variance(tested: &[(Tested, f64)], rests: usize, floor_l_per_s: f64) -> Vec<Cause> {
+    let mut out: Vec<Cause> = tested
+        .iter()
         .filter(|(t, p)| *p < NAMED_P && t.survives(floor_l_per_s))
+        .map(|(t, _)| {
+            let usual = if t.condition.is_usual() { USUAL } else { 1.0 };
+            let left = (1.0 - (t.explained * usual).min(1.0)).max(1e-6);
+            (Some(t.condition), -0.5 * rests as f64 * left.ln())
+        })
         .collect();
-    let rank = |t: &Tested| t.explained * if t.condition.is_usual() { USUAL } else { 1.0 };
-    surviving.sort_by(|a, b| rank(&b.0).total_cmp(&rank(&a.0)));
-    let rival = surviving.get(1).map(|(t, _)| (t.condition, t.explained));
-    let (best, p) = surviving.into_iter().next()?;
-    Some(Conditional {
-        place: place.into(),
-        condition: best.condition,
-        open_l_per_s: best.open,
-        shut_l_per_s: best.shut,
-        p,
-        rival,
-        explained: best.explained,
-        rests: best.rests,
-        leaking_share: leaking_share(rests),
-    })
+    let most = out.iter().map(|c| c.1).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = out.iter().map(|c| (c.1 - most).exp()).sum();
+    for cause in &mut out {
+        cause.1 = (cause.1 - most).exp() / total;
+    }
+    out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    out
 }
 
 /// A condition with the share of each rest over which it held.
-struct Sorted {
-    condition: Condition,
-    shares: Vec<Option<f64>>,
+pub(super) struct Sorted {
+    pub(super) condition: Condition,
+    pub(super) shares: Vec<Option<f64>>,
 }
 
 /// The conditions of a family that hold in some rests and not in others.
@@ -213,11 +259,8 @@ fn test_states(states: &States, family: &[Sorted], seed: u64) -> Option<(Tested,
     if share <= 0.0 {
         return None;
     }
-    let certain = states.leaks.iter().filter(|p| **p > 0.9).count();
-    let is_clear = states.leaking.value > NAMED_Z * states.leaking.se
-        && states.leaking.value - states.tight.value
-            > NAMED_Z * states.leaking.se.hypot(states.tight.se)
-        && certain >= FEWEST
+    let is_clear = states.are_apart(NAMED_Z)
+        && states.certain().0 >= FEWEST
         && leaks_without(states, &sorted.shares) < SHUT_SHARE / 2.0;
     let p = if is_clear {
         shuffled_p(&states.leaks, &states.weights, share, seed, &|l, w| {
@@ -429,14 +472,6 @@ fn levels(x: &[Option<f64>], rests: &[RestLoss], variances: &[f64]) -> Option<Le
     Some(Levels { open, shut, apart })
 }
 
-/// Share of rests in the leaking state.
-fn leaking_share(rests: &[RestLoss]) -> Option<f64> {
-    let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
-    let error = median(&rests.iter().map(|r| r.se).collect::<Vec<_>>())?;
-    let mixture = two_normals(&losses, error)?;
-    mixture.prefers_two(10.0).then(|| mixture.parts[1].share)
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::super::segment::LastMove;
@@ -478,11 +513,10 @@ mod tests {
             })
             .collect();
         let found = condition_of("front_left", &rests, 1e-6).expect("a condition");
-        assert!(matches!(found.condition, Condition::Colder(c) if (-2.0..12.0).contains(&c)));
+        assert!(matches!(found.condition, Some(Condition::Colder(c)) if (-2.0..12.0).contains(&c)));
         assert!((found.open_l_per_s.value - 3e-5).abs() < 2e-6);
-        assert_eq!(found.rests, (8, 16));
-        let share = found.leaking_share.expect("two states");
-        assert!((share - 1.0 / 3.0).abs() < 0.05, "{share}");
+        assert_eq!(found.rests, Some((8, 16)));
+        assert_eq!(found.certain, Some((8, 16)));
     }
 
     #[test]
@@ -499,7 +533,7 @@ mod tests {
             })
             .collect();
         let found = condition_of("front_left", &rests, 1e-6).expect("a condition");
-        assert_eq!(found.condition, Condition::AfterDump);
+        assert_eq!(found.condition, Some(Condition::AfterDump));
     }
 
     #[test]

@@ -20,6 +20,45 @@ pub(super) struct States {
     pub(super) log_odds: Vec<f64>,
 }
 
+/// A rest is in a state for certain beyond this probability.
+const CERTAIN: f64 = 0.9;
+
+/// Certain rests of either state that make a leak that comes and goes.
+const FEWEST: usize = 3;
+
+/// Standard errors that its level is above nothing and above the tight level.
+const CLEAR_Z: f64 = 6.0;
+
+/// Share of the loss that the tight state may keep.
+const TIGHT_SHARE: f64 = 0.35;
+
+impl States {
+    /// Rests that leak and rests that hold for certain.
+    pub(super) fn certain(&self) -> (usize, usize) {
+        let leak = self.leaks.iter().filter(|p| **p > CERTAIN).count();
+        let hold = self.leaks.iter().filter(|p| **p < 1.0 - CERTAIN).count();
+        (leak, hold)
+    }
+
+    /// The levels are this many standard errors apart, and the higher one that
+    /// many above nothing.
+    pub(super) fn are_apart(&self, z: f64) -> bool {
+        let (tight, leaking) = (self.tight, self.leaking);
+        leaking.value > z * leaking.se
+            && leaking.value - tight.value > z * leaking.se.hypot(tight.se)
+    }
+
+    /// Some rests leak and some hold, beyond doubt, whatever the reason.
+    pub(super) fn are_clear(&self, floor_l_per_s: f64) -> bool {
+        let (leak, hold) = self.certain();
+        self.are_apart(CLEAR_Z)
+            && leak >= FEWEST
+            && hold >= FEWEST
+            && self.leaking.value > floor_l_per_s
+            && self.tight.value < TIGHT_SHARE * self.leaking.value
+    }
+}
+
 /// A rest this far beside both states is described by neither: share of such
 /// rests, and how many times their errors are too small. A prior: common
 /// practice, no source.
