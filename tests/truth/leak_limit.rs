@@ -108,11 +108,8 @@ fn mean_error(open: &[&(&LeakFit, f64)]) -> f64 {
     let rig: f64 = (0..errors.unwrap_or(0))
         .map(|k| shared(&|f| f.shared_errors_l_per_s.get(k).copied().unwrap_or(0.0)))
         .sum();
-    let day: f64 = [0, 1]
-        .into_iter()
-        .map(|k| shared(&|f| f.daily_wave_l_per_s[k]))
-        .sum();
-    (total.recip() + rig + day).sqrt()
+    let recurring: f64 = (0..3).map(|k| shared(&|f| f.recurring_l_per_s[k])).sum();
+    (total.recip() + rig + recurring).sqrt()
 }
 
 /// Fall of the absolute pressure while the height fell by 5 mm or more.

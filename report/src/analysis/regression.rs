@@ -66,6 +66,8 @@ pub(crate) struct Regression {
     /// Independent readings.
     pub worth: f64,
     response: Response,
+    /// Coefficients per standard deviation of the middle of each prior.
+    by_prior: DMatrix<f64>,
 }
 
 /// What coefficients are of readings: `A⁻¹·Xᵀ·√w`, multiplied out when asked for.
@@ -93,7 +95,14 @@ impl Response {
 impl Regression {
     /// What a coefficient changes by per unit of each reading.
     pub(crate) fn weights(&self, coefficient: usize) -> Vec<f64> {
-        self.response.row(coefficient).iter().copied().collect()
+        let readings = 0..self.response.root_weights.len();
+        readings.map(|i| self.response.at(coefficient, i)).collect()
+    }
+
+    /// What a coefficient is off by when the middle of a term's prior is one
+    /// standard deviation above zero; never more than its standard error.
+    pub(crate) fn off_by_prior(&self, coefficient: usize, term: usize) -> f64 {
+        -self.by_prior[(coefficient, term)]
     }
 
     /// What a coefficient would change by if `column` were added to the readings.
@@ -211,6 +220,7 @@ fn solve(
         lag1: round.lag1,
         squares: mean.squares,
         worth: round.worth,
+        by_prior: DMatrix::from_fn(p, p, |i, j| mean.by_prior[(i, j)] / scale[i]),
         response: Response {
             x,
             root_weights,

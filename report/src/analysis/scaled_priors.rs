@@ -32,8 +32,8 @@ impl Normal {
 
     /// Solution with these precisions of the coefficients; `None` where it is
     /// not determined.
-    fn solve(&self, precisions: &[f64]) -> Option<One> {
-        let root = self.with(precisions).cholesky()?;
+    fn solve(&self, precisions: Vec<f64>) -> Option<One> {
+        let root = self.with(&precisions).cholesky()?;
         let values = root.solve(&self.xty);
         let squares = (self.yty - values.dot(&self.xty)).max(0.0);
         let factor = root.l_dirty();
@@ -51,6 +51,7 @@ impl Normal {
             squares,
             // −2·ln of the readings' density, constants left out.
             surprise: squares / self.variance + spread - prior,
+            precisions,
         })
     }
 }
@@ -61,6 +62,7 @@ struct One {
     values: DVector<f64>,
     squares: f64,
     surprise: f64,
+    precisions: Vec<f64>,
 }
 
 /// Mean over the factors.
@@ -72,6 +74,9 @@ pub(crate) struct Averaged {
     pub(crate) inverse: DMatrix<f64>,
     /// Sum of squares, what the priors are off included.
     pub(crate) squares: f64,
+    /// Coefficient (row) per standard deviation by which the middle of the prior
+    /// of a coefficient (column) is moved, `v·A⁻¹·√p`.
+    pub(crate) by_prior: DMatrix<f64>,
 }
 
 /// Factors that the readings make less likely than this against the best are
@@ -102,7 +107,7 @@ pub(crate) fn average(
             .zip(of_family)
             .map(|(p, family)| family.map_or(*p, |f| p / factors[f].powi(2)))
             .collect();
-        solutions.push(normal.solve(&scaled)?);
+        solutions.push(normal.solve(scaled)?);
     }
     let best = solutions
         .iter()
@@ -117,11 +122,17 @@ pub(crate) fn average(
         variances: vec![0.0; p],
         inverse: DMatrix::zeros(p, p),
         squares: 0.0,
+        by_prior: DMatrix::zeros(p, p),
     };
     for s in &solutions {
         let share = weight(s) / total;
         mean.values += &s.values * share;
-        mean.inverse += s.root.inverse() * share;
+        let mut inverse = s.root.inverse() * share;
+        mean.inverse += &inverse;
+        for (mut column, precision) in inverse.column_iter_mut().zip(&s.precisions) {
+            column *= normal.variance * precision.sqrt();
+        }
+        mean.by_prior += inverse;
         mean.squares += s.squares * share;
     }
     for j in 0..p {

@@ -80,11 +80,8 @@ fn marginal(states: &States, shares: &[Option<f64>], k: f64) -> f64 {
                 .iter()
                 .zip(shares)
                 .map(|(log_odds, share)| {
-                    let leaks = match share {
-                        Some(x) if *x > 0.5 => q.max(BESIDE),
-                        Some(_) => BESIDE,
-                        None => 0.5 * (q + BESIDE),
-                    };
+                    // A night that is cold in part may show either state.
+                    let leaks = BESIDE + share.unwrap_or(0.5) * (q - BESIDE).max(0.0);
                     (1.0 - leaks + leaks * log_odds.exp()).ln()
                 })
                 .sum()

@@ -1,7 +1,8 @@
 //! What one rest says, and under which conditions it was.
 
 use super::super::leak::LeakFit;
-use super::super::segment::{LastMove, Rest};
+use super::super::segment::{LastMove, Rest, RestPoint};
+use super::super::stats::median;
 
 /// Loss of a volume over one rest, with what may have caused it.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,9 +18,10 @@ pub struct RestLoss {
     /// Temperatures over the rest, evenly spaced in time, °C; empty when none
     /// is recorded.
     pub celsius: Vec<f64>,
-    /// Mean pressure, kPa absolute.
+    /// Pressure at its start, kPa absolute: a leak lowers that of its own rest,
+    /// and would pass for its own reason.
     pub kpa_abs: f64,
-    /// Mean height, mm; `NaN` when none is recorded.
+    /// Height at its start, mm; `NaN` when none is recorded.
     pub mm: f64,
     /// Change of the loss by one standard deviation of each error that is the
     /// same in every rest (the rig's volume, the gain of the temperature or the
@@ -56,22 +58,30 @@ fn loss(fit: &LeakFit, rest: &Rest) -> RestLoss {
         .map(|t_s| kelvin_at(rest, t_s) - seep_common::units::ICE_POINT_K)
         .filter(|c| !c.is_nan())
         .collect();
-    let heights: Vec<f64> = rest
-        .points
-        .iter()
-        .map(|p| p.mm)
-        .filter(|m| !m.is_nan())
-        .collect();
     RestLoss {
         l_per_s: fit.loss_l_per_s.value,
         se: fit.loss_l_per_s.se,
         own_se: fit.without_shared_errors().se,
         after: fit.after,
         celsius,
-        kpa_abs: fit.mean_kpa_abs,
-        mm: super::super::stats::mean(&heights).unwrap_or(f64::NAN),
+        kpa_abs: at_start(fit, rest, |p| p.kpa_abs).unwrap_or(fit.mean_kpa_abs),
+        mm: at_start(fit, rest, |p| p.mm).unwrap_or(f64::NAN),
         shared_errors_l_per_s: fit.all_shared_errors().collect(),
     }
+}
+
+/// The start of a rest: this share of it.
+const START: f64 = 0.1;
+
+/// Median of what was read at the start of the rest.
+fn at_start(fit: &LeakFit, rest: &Rest, of: impl Fn(&RestPoint) -> f64) -> Option<f64> {
+    let end_s = fit.t_s.0 + START * (fit.t_s.1 - fit.t_s.0);
+    let inside = rest.points.iter().filter(|p| p.t_s >= fit.t_s.0);
+    let start = inside
+        .enumerate()
+        .take_while(|(i, p)| *i == 0 || p.t_s <= end_s);
+    let read: Vec<f64> = start.map(|(_, p)| of(p)).filter(|x| !x.is_nan()).collect();
+    median(&read)
 }
 
 /// Temperature on the line between two readings; over a power-off gap too.

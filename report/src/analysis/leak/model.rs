@@ -31,6 +31,9 @@ pub(super) struct Model {
     /// What one standard deviation of the temperature's gain does to the amount
     /// at each reading, ANR L; empty without a temperature.
     pub(super) gain_anr_l: Vec<f64>,
+    /// What the conductance is off by one standard deviation of how air settles
+    /// after such a move, every time alike.
+    pub(super) settling_off: f64,
     /// Time constant of the largest settling that was seen, s.
     pub(super) settling_s: Option<f64>,
 }
@@ -95,12 +98,16 @@ pub(super) fn choose(
             size(a.1).total_cmp(&size(b.1))
         })
         .map(|(tau_s, _)| tau_s);
+    let settling_off = (0..settling.len())
+        .map(|i| regression.off_by_prior(CONDUCTANCE, settling_from + i))
+        .sum::<f64>();
     Some(Model {
         regression,
         law,
         undecided: gain.abs() <= LAW_GAIN,
         shape,
         gain_anr_l,
+        settling_off: nuisance::settles_alike(rest) * settling_off,
         settling_s,
     })
 }

@@ -42,7 +42,7 @@ pub fn pool(place: &str, fits: &[LeakFit]) -> Option<PooledLeak> {
         loss,
         between_sd,
         weights,
-    } = beside_daily_wave(&own, &loss).or_else(|| with_daily_wave(&own, &loss))?;
+    } = beside_recurring(&own, &loss).or_else(|| with_recurring(&own, &loss))?;
     let errors = own.iter().map(|f| &f.shared_errors_l_per_s[..]);
     let loss = loss.with_known_error(shared_error(weights.iter().copied().zip(errors)));
     // The same mean in other units, with the same relative error.
@@ -118,25 +118,32 @@ fn combine(estimates: &[Estimate]) -> Option<Mean> {
     }
 }
 
-/// The mean with the error of the daily wave that its weights leave in it.
-fn with_daily_wave(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
+/// The mean with the errors that recur, as far as its weights leave them in it.
+fn with_recurring(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
     let mut mean = combine(own)?;
-    let errors = fits.iter().map(|f| &f.daily_wave_l_per_s[..]);
-    let wave = shared_error(mean.weights.iter().copied().zip(errors));
-    mean.loss = mean.loss.with_known_error(wave);
+    let errors = fits.iter().map(|f| &f.recurring_l_per_s[..]);
+    let recurring = shared_error(mean.weights.iter().copied().zip(errors));
+    mean.loss = mean.loss.with_known_error(recurring);
     Some(mean)
 }
 
-/// Rounds in which the spread between rests and the wave settle.
+/// Rounds in which the spread between rests and what recurs settle.
 const ROUNDS: usize = 3;
 
-/// The mean beside an unrecorded daily swing of temperature, which rests of
-/// nights and of days show together. `None` with every temperature recorded, and
-/// with too few rests.
-fn beside_daily_wave(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
-    let wave = |k: usize| -> Vec<f64> { fits.iter().map(|f| f.daily_wave_l_per_s[k]).collect() };
+/// The mean beside what recurs, which the rests show together: an unrecorded
+/// daily swing of temperature by nights and days, how air settles by short rests
+/// after fills and after dumps. `None` where nothing recurs, and with too few
+/// rests.
+fn beside_recurring(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
+    let columns: Vec<Vec<f64>> = (0..3)
+        .map(|k| fits.iter().map(|f| f.recurring_l_per_s[k]).collect())
+        .filter(|column: &Vec<f64>| column.iter().any(|c| *c != 0.0))
+        .collect();
+    if columns.is_empty() {
+        return None;
+    }
     let mut terms = vec![Term::free(vec![1.0; fits.len()])];
-    terms.extend([0, 1].map(|k| Term::small(wave(k), 1.0)));
+    terms.extend(columns.iter().map(|c| Term::small(c.clone(), 1.0)));
     let losses: Vec<f64> = own.iter().map(|e| e.value).collect();
     let mut cleaned = own.to_vec();
     let mut found = None;
@@ -148,8 +155,8 @@ fn beside_daily_wave(fits: &[&LeakFit], own: &[Estimate]) -> Option<Mean> {
             .collect();
         let fit = regress_known(&terms, &losses, &variances)?;
         for (i, loss) in cleaned.iter_mut().enumerate() {
-            let [cosine, sine] = fits[i].daily_wave_l_per_s;
-            loss.value = losses[i] - fit.values[1] * cosine - fit.values[2] * sine;
+            let sizes = columns.iter().zip(&fit.values[1..]);
+            loss.value = losses[i] - sizes.map(|(c, size)| c[i] * size).sum::<f64>();
         }
         found = Some((fit, between_sd));
     }

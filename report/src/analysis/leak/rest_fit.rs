@@ -31,11 +31,11 @@ pub struct LeakFit {
     /// errors in the same order for every rest of a place, and already in the
     /// loss's own error.
     pub shared_errors_l_per_s: Vec<f64>,
-    /// Change of that loss by one standard deviation of the cosine and of the
-    /// sine of an unrecorded daily swing of temperature, ANR L/s; the same swing
-    /// in every rest of the car, and in the loss's own error. Nothing where the
-    /// temperature is recorded.
-    pub daily_wave_l_per_s: [f64; 2],
+    /// Change of that loss by one standard deviation of what recurs, ANR L/s: of
+    /// the cosine and of the sine of an unrecorded daily swing of temperature
+    /// (nothing where it is recorded), and of how air settles after a move. The
+    /// same in every rest of the place, and in the loss's own error.
+    pub recurring_l_per_s: [f64; 3],
     /// Law that fits best.
     pub law: LeakLaw,
     /// True when the other law fits as well.
@@ -77,10 +77,10 @@ pub struct LeakFit {
 
 impl LeakFit {
     /// Change of the loss by one standard deviation of each error that is the
-    /// same in every rest, ANR L/s: of volume and gain, then of the daily wave.
+    /// same in every rest, ANR L/s: of volume and gain, then of what recurs.
     pub(crate) fn all_shared_errors(&self) -> impl Iterator<Item = f64> + '_ {
-        let wave = self.daily_wave_l_per_s.iter();
-        self.shared_errors_l_per_s.iter().chain(wave).copied()
+        let recurring = self.recurring_l_per_s.iter();
+        self.shared_errors_l_per_s.iter().chain(recurring).copied()
     }
 
     /// The loss without the part of its error that is the same in every rest.
@@ -126,12 +126,13 @@ pub fn fit_rest(
         .collect();
     let steady = systematic::rate_se_l_per_s(data, count_sd)?;
     let volume = shared_errors.iter().map(|e| e * e).sum::<f64>().sqrt();
-    let daily_wave = systematic::daily_wave_anr_l(data)
+    let [cosine, sine] = systematic::daily_wave_anr_l(data)
         .map(|column| fit.change(CONDUCTANCE, &column) * mean_shape);
-    let daily = daily_wave[0].hypot(daily_wave[1]);
+    let daily = cosine.hypot(sine);
     let loss = noise.with_known_error(volume.hypot(steady).hypot(daily));
-    // Already in the noise of this rest; told apart, as it is the same in all.
+    // Already in the noise of this rest; told apart, as they are the same in all.
     let gain = fit.change(CONDUCTANCE, &model.gain_anr_l) * mean_shape;
+    let settling = model.settling_off * mean_shape;
     shared_errors.push(gain);
     let last = data.t_s.len() - 1;
     let mean_kelvin = weighted_mean(&data.kelvin, &weights);
@@ -147,7 +148,7 @@ pub fn fit_rest(
         t_s: (data.t_s[0], data.t_s[last]),
         loss_l_per_s: loss,
         shared_errors_l_per_s: shared_errors,
-        daily_wave_l_per_s: daily_wave,
+        recurring_l_per_s: [cosine, sine, settling],
         law: model.law,
         law_undecided: model.undecided,
         // 1 L/(s·kPa) is 100 L/(s·bar).
