@@ -70,13 +70,13 @@ pub(crate) fn bars(s: &Summary) -> Vec<Bar> {
             met: (cold_rests > 0).then_some(cold_claims == 0),
         },
         Bar {
-            name: "cold-only leak named with its condition",
+            name: "cold-only leak named so, above the limit of naming",
             measured: of(cold_named, cold),
             wanted: "all",
             met: all_of(cold_named, cold),
         },
         Bar {
-            name: "after-dump leak named with its condition",
+            name: "after-dump leak named so, above the limit of naming",
             measured: of(dump_named, dump),
             wanted: "all",
             met: all_of(dump_named, dump),

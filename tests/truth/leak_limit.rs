@@ -3,6 +3,7 @@
 use crate::case::Case;
 use crate::coverage::true_rate;
 use crate::path::Judged;
+use seep_report::analysis::conditions::named_from_l_per_s;
 use seep_report::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, TemperatureUse};
 use seep_sample_logs::truth::Truth;
 
@@ -16,6 +17,9 @@ pub(crate) struct LimitPoint {
     pub limit_cm3_min: f64,
     /// The limit is claimed for the volume: it is no lower bound.
     pub two_sided: bool,
+    /// For a conditional leak, the loss from which its condition would be named,
+    /// ANR cm³/min.
+    pub named_from_cm3_min: Option<f64>,
     /// Enough rests of both sorts for a conditional leak, and a temperature for
     /// one in the cold.
     pub enough: bool,
@@ -30,12 +34,20 @@ impl LimitPoint {
         self.true_cm3_min / self.limit_cm3_min
     }
 
+    /// A conditional leak is large enough to be named with its condition.
+    pub(crate) fn can_be_named(&self) -> bool {
+        self.named_from_cm3_min
+            .is_some_and(|least| self.true_cm3_min >= least)
+    }
+
     /// For the list of cars.
     pub(crate) fn words(&self) -> String {
         format!(
-            "{:.2} cm3/min, limit {:.2}{}{}",
+            "{:.2} cm3/min, limit {:.2}{}{}{}",
             self.true_cm3_min,
             self.limit_cm3_min,
+            self.named_from_cm3_min
+                .map_or(String::new(), |cm3| format!(", named from {cm3:.2}")),
             if self.two_sided {
                 ""
             } else {
@@ -87,9 +99,12 @@ pub(crate) fn point(case: Case, place: &str, judged: &Judged, truth: &Truth) -> 
             .all(|o| o.0.temperature == TemperatureUse::Assumed);
     let both = open.len() >= FEWEST && own.len() - open.len() >= FEWEST;
     let enough = !conditional || (both && !blind);
+    let shares: Vec<(f64, &LeakFit)> = own.iter().map(|(f, rate)| (rate / most, *f)).collect();
+    let named_from = named_from_l_per_s(&shares).filter(|_| conditional);
     Some(LimitPoint {
         true_cm3_min: rate * CM3_MIN_PER_L_S,
         limit_cm3_min: limit.max(floor) * CM3_MIN_PER_L_S,
+        named_from_cm3_min: named_from.map(|l| l.max(floor) * CM3_MIN_PER_L_S),
         two_sided: !pooled.lower_bound,
         enough,
         pressure_fell_percent: fell(place, truth),

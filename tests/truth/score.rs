@@ -52,6 +52,12 @@ impl Scored {
         Some(self.is_right() && first.is_some_and(|c| c.condition == wanted))
     }
 
+    /// A conditional leak is above the limit claimed for naming its condition.
+    pub(crate) fn can_be_named(&self) -> bool {
+        let limit = self.expected.as_ref().and_then(|e| e.limit);
+        limit.is_some_and(|l| l.can_be_named())
+    }
+
     /// The log can show the fault.
     pub(crate) fn detectable(&self) -> bool {
         self.expected.as_ref().is_some_and(|e| e.detectable)
@@ -104,9 +110,10 @@ impl<'a> Summary<'a> {
         (all.clone().count(), all.filter(|c| c.is_right()).count())
     }
 
-    /// Conditional leaks above the limit, and those named with their condition.
+    /// Conditional leaks large enough to be named, and those named with their
+    /// condition.
     pub(crate) fn conditions(&self, case: Case) -> (usize, usize) {
-        let of = |c: &&Scored| c.car.case == case && c.detectable();
+        let of = |c: &&Scored| c.car.case == case && c.detectable() && c.can_be_named();
         let all = self.cars.iter().filter(of);
         let named = |c: &&Scored| c.names_condition() == Some(true);
         (all.clone().count(), all.filter(named).count())

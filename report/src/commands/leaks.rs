@@ -1,5 +1,7 @@
 //! `seep leaks`: what each volume loses at rest.
 
+mod at_times;
+
 use super::{and_elsewhere, findings_of, head, judged};
 use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
@@ -49,6 +51,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     );
     let mut section = summary(&digest, &judgement);
     section.tables.push(figures(&digest, &judgement));
+    section.tables.extend(at_times::table(&judgement));
     report.sections.push(section);
     let mut section = rests(recording, &digest, &judgement, None);
     section.tables.push(rest_figures(recording, &judgement));

@@ -1,7 +1,9 @@
 //! Faults that are no simple loss of air: conditions, valves, sensors, switches.
 
 use super::floor;
-use crate::analysis::conditions::{Conditional, condition_of, rest_losses};
+use crate::analysis::conditions::{
+    Conditional, NamedFrom, RestLoss, condition_of, named_from, rest_losses,
+};
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
     AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
@@ -25,6 +27,8 @@ use seep_common::rig::Rig;
 pub struct Faults {
     /// Volumes that leak under a condition only.
     pub conditionals: Vec<Conditional>,
+    /// From where on such a leak would be named, per circuit.
+    pub named_from: Vec<NamedFrom>,
     /// How the response of each circuit's valves grew.
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
@@ -68,9 +72,15 @@ impl Faults {
             .limits
             .cut_out_kpa_gauge
             .map(|kpa| kpa + digest.ambient_kpa_abs);
+        let losses = losses(digest, fits, leaks);
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
-            conditionals: conditionals(digest, fits, leaks, &drifts),
+            conditionals: conditionals(&losses, &drifts),
+            named_from: losses
+                .iter()
+                .filter(|(l, _)| l.place != "tank" && !l.lower_bound)
+                .map(|(l, rests)| named_from(&l.place, rests))
+                .collect(),
             lags: places
                 .iter()
                 .flat_map(|p| lag_growths(p, &digest.moves, paths))
@@ -123,20 +133,24 @@ impl Faults {
     }
 }
 
-fn conditionals(
+/// The rests of every volume whose size is known.
+fn losses<'a>(
     digest: &Digest,
     fits: &[LeakFit],
-    leaks: &[PooledLeak],
-    drifts: &[ZeroDrift],
-) -> Vec<Conditional> {
+    leaks: &'a [PooledLeak],
+) -> Vec<(&'a PooledLeak, Vec<RestLoss>)> {
     leaks
         .iter()
         .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
-        .filter(|l| drifts.iter().all(|d| d.place != l.place))
-        .filter_map(|l| {
-            let rests = rest_losses(&l.place, fits, &digest.rests);
-            condition_of(&l.place, &rests, floor(l))
-        })
+        .map(|l| (l, rest_losses(&l.place, fits, &digest.rests)))
+        .collect()
+}
+
+fn conditionals(losses: &[(&PooledLeak, Vec<RestLoss>)], drifts: &[ZeroDrift]) -> Vec<Conditional> {
+    losses
+        .iter()
+        .filter(|(l, _)| drifts.iter().all(|d| d.place != l.place))
+        .filter_map(|(l, rests)| condition_of(&l.place, rests, floor(l)))
         .collect()
 }
 

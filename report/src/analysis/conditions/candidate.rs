@@ -65,6 +65,15 @@ pub(super) fn families(place: &str, rests: &[RestLoss]) -> Vec<Vec<Condition>> {
 }
 
 impl Condition {
+    /// Colder than half of the time at rest; `None` without a temperature.
+    pub(super) fn colder_half(rests: &[RestLoss]) -> Option<Condition> {
+        let celsius: Vec<f64> = rests
+            .iter()
+            .flat_map(|r| r.celsius.iter().copied())
+            .collect();
+        median(&celsius).map(Condition::Colder)
+    }
+
     /// Seals that harden in the cold and dump valves that hang are what is met
     /// most; common practice, no source.
     pub(super) fn is_usual(&self) -> bool {

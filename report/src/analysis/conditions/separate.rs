@@ -1,11 +1,13 @@
 //! The test: loss against the share of the rest over which a condition held.
 
 use super::super::estimate::Estimate;
-use super::super::regression::{Term, regress_known};
-use super::super::stats::{SplitMix64, holm, quantile};
+use super::super::stats::holm;
 use super::RestLoss;
 use super::candidate::{Condition, families};
 use super::cause::{Cause, causes};
+use super::levels::{NAMED_Z, levels};
+use super::shuffle::{both_sorts, explained, sharp, shuffled_p};
+use super::spread::{variances, without_shared};
 use super::states::{Losses, States, two_states};
 
 /// A leak with its condition.
@@ -32,15 +34,8 @@ pub struct Conditional {
     pub certain: Option<(usize, usize)>,
 }
 
-/// Shuffles per test: enough that fourteen tests leave room below the limit.
-const SHUFFLES: usize = 2_999;
-
 /// A condition is named below this corrected p value.
 const NAMED_P: f64 = 0.01;
-
-/// And when the loss it goes with, and its difference to the loss otherwise,
-/// are this many standard errors.
-const NAMED_Z: f64 = 4.0;
 
 /// While the condition does not hold, at most this share of the loss is left.
 const SHUT_SHARE: f64 = 0.35;
@@ -50,7 +45,7 @@ const SHUT_SHARE: f64 = 0.35;
 const USUAL: f64 = 1.25;
 
 /// Rests needed of either sort.
-const FEWEST: usize = 3;
+pub(super) const FEWEST: usize = 3;
 
 /// The condition under which a volume leaks, if one survives. `floor_l_per_s`
 /// is the least loss worth a word.
@@ -197,52 +192,6 @@ impl Tested {
     }
 }
 
-/// Variance of each loss about its level: its own, and the spread between rests
-/// that the best of all conditions leaves. The rests of a leak that comes and
-/// goes differ by the leak; that is no error.
-fn variances(rests: &[RestLoss], families: &[Vec<Sorted>]) -> Vec<f64> {
-    let own: Vec<f64> = rests.iter().map(|r| r.own_se * r.own_se).collect();
-    let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
-    let spread = families
-        .iter()
-        .flatten()
-        .map(|s| left_spread(&s.shares, &losses, &own))
-        .fold(f64::INFINITY, f64::min);
-    let spread = if spread.is_finite() { spread } else { 0.0 };
-    own.iter().map(|v| v + spread).collect()
-}
-
-/// What the errors shared by all rests leave of the losses.
-///
-/// A volume table that is a little too steep makes every rest that cools look
-/// like a loss and every one that warms like a gain. Nights cool, and nights
-/// are cold, so only what such an error cannot explain speaks for a condition.
-fn without_shared(rests: &[RestLoss], variances: &[f64]) -> Option<Vec<f64>> {
-    let losses: Vec<f64> = rests.iter().map(|r| r.l_per_s).collect();
-    let shared = shared_terms(rests, &|_| true);
-    let mut terms = vec![Term::free(vec![1.0; rests.len()])];
-    terms.extend(shared.iter().cloned());
-    let fit = regress_known(&terms, &losses, variances)?;
-    let explained = |i: usize| -> f64 {
-        let sizes = shared.iter().zip(&fit.values[1..]);
-        sizes.map(|(term, size)| term.column[i] * size).sum()
-    };
-    Some((0..rests.len()).map(|i| losses[i] - explained(i)).collect())
-}
-
-/// Each error shared by the rests, in its standard deviations.
-fn shared_terms(rests: &[RestLoss], keep: &dyn Fn(usize) -> bool) -> Vec<Term> {
-    let errors = rests.iter().map(|r| r.shared_errors_l_per_s.len());
-    (0..errors.min().unwrap_or(0))
-        .map(|k| {
-            let kept = (0..rests.len()).filter(|i| keep(*i));
-            kept.map(|i| rests[i].shared_errors_l_per_s[k]).collect()
-        })
-        .filter(|column: &Vec<f64>| column.iter().any(|v| v.abs() > 0.0))
-        .map(|column| Term::small(column, 1.0))
-        .collect()
-}
-
 /// The condition of a family that explains most of the variance, and how much.
 fn best<'a>(family: &'a [Sorted], y: &[f64], weights: &[f64]) -> Option<(&'a Sorted, f64)> {
     family
@@ -323,153 +272,6 @@ fn test(
         rests: both_sorts(&sorted.shares)?,
     };
     Some((tested, p))
-}
-
-/// Of limits that explain alike, the one that parts the rests more clearly is
-/// meant: a little less than one where no rest lies wholly on either side.
-fn sharp(x: &[Option<f64>]) -> f64 {
-    let shares = || x.iter().flatten().copied();
-    let contrast = shares().fold(0.0, f64::max) - shares().fold(1.0, f64::min);
-    1.0 - 1e-3 * (1.0 - contrast)
-}
-
-/// Rests over which it held and did not hold, mostly; `None` without both.
-fn both_sorts(x: &[Option<f64>]) -> Option<(usize, usize)> {
-    let with = x.iter().flatten().filter(|s| **s > 0.5).count();
-    let without = x.iter().flatten().filter(|s| **s <= 0.5).count();
-    (with > 0 && without > 0).then_some((with, without))
-}
-
-/// Share of the weighted variance explained by a rising line, 0 for a falling one.
-fn explained(x: &[Option<f64>], y: &[f64], weights: &[f64]) -> Option<f64> {
-    let mut sums = [0.0_f64; 6];
-    for ((x, y), w) in x.iter().zip(y).zip(weights) {
-        let Some(x) = x else { continue };
-        for (sum, value) in sums.iter_mut().zip([1.0, *x, *y, x * x, y * y, x * y]) {
-            *sum += w * value;
-        }
-    }
-    let [n, sx, sy, sxx, syy, sxy] = sums;
-    let (vx, vy) = (sxx - sx * sx / n, syy - sy * sy / n);
-    let cov = sxy - sx * sy / n;
-    (vx > 0.0 && vy > 0.0).then(|| {
-        if cov > 0.0 {
-            cov * cov / (vx * vy)
-        } else {
-            0.0
-        }
-    })
-}
-
-/// Squared standardised residuals above this count as this: one rest that the
-/// models do not describe is no spread of all.
-const FAR_OUT: f64 = 9.0;
-
-/// Spread between rests beside their own errors that a line over the shares of
-/// a condition leaves, as a variance: the one at which the standardised
-/// residuals have the size of their degrees of freedom.
-///
-/// **Source**: Paule and Mandel 1982 (from memory), with two parameters.
-fn left_spread(x: &[Option<f64>], y: &[f64], own: &[f64]) -> f64 {
-    // Only a rest whose own error is small can show it.
-    let clear = quantile(own, 0.5).unwrap_or(f64::INFINITY);
-    let rests: Vec<(f64, f64, f64)> = (0..y.len())
-        .filter(|i| own[*i] <= clear)
-        .filter_map(|i| Some((x[i]?, y[i], own[i])))
-        .collect();
-    let excess = |spread: f64| -> f64 {
-        let mut sums = [0.0_f64; 5];
-        for (x, y, own) in &rests {
-            let w = 1.0 / (own + spread);
-            for (sum, value) in sums.iter_mut().zip([1.0, *x, *y, x * x, x * y]) {
-                *sum += w * value;
-            }
-        }
-        let [n, sx, sy, sxx, sxy] = sums;
-        let slope = (sxy - sx * sy / n) / (sxx - sx * sx / n);
-        let level = (sy - slope * sx) / n;
-        let squares: f64 = rests
-            .iter()
-            .map(|(x, y, own)| ((y - level - slope * x).powi(2) / (own + spread)).min(FAR_OUT))
-            .sum();
-        squares - (rests.len() as f64 - 2.0)
-    };
-    let mut high = y.iter().map(|v| v * v).fold(0.0, f64::max);
-    if excess(0.0) <= 0.0 || high <= 0.0 {
-        return 0.0;
-    }
-    let mut low = 0.0;
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if excess(middle) > 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    high
-}
-
-fn shuffled_p(
-    losses: &[f64],
-    weights: &[f64],
-    observed: f64,
-    seed: u64,
-    statistic: &dyn Fn(&[f64], &[f64]) -> f64,
-) -> f64 {
-    let mut rng = SplitMix64::new(seed + 1);
-    let mut pairs: Vec<(f64, f64)> = losses
-        .iter()
-        .copied()
-        .zip(weights.iter().copied())
-        .collect();
-    let mut hits = 0;
-    for _ in 0..SHUFFLES {
-        rng.shuffle(&mut pairs);
-        let (l, w): (Vec<f64>, Vec<f64>) = pairs.iter().copied().unzip();
-        hits += usize::from(statistic(&l, &w) >= observed);
-    }
-    (1 + hits) as f64 / (1 + SHUFFLES) as f64
-}
-
-/// Loss with and without a condition.
-struct Levels {
-    open: Estimate,
-    shut: Estimate,
-    apart: Estimate,
-}
-
-impl Levels {
-    fn are_apart(&self) -> bool {
-        let clear = |e: &Estimate| e.value > NAMED_Z * e.se;
-        clear(&self.open) && clear(&self.apart)
-    }
-}
-
-/// Loss with and without the condition, and the difference, with the errors
-/// shared by all rests as terms beside them.
-fn levels(x: &[Option<f64>], rests: &[RestLoss], variances: &[f64]) -> Option<Levels> {
-    let known = |i: usize| x[i].is_some();
-    let of_known = |f: &dyn Fn(usize) -> f64| -> Vec<f64> {
-        (0..x.len()).filter(|i| known(*i)).map(f).collect()
-    };
-    let held = of_known(&|i| x[i].unwrap_or(0.0));
-    let y = of_known(&|i| rests[i].l_per_s);
-    let variances = of_known(&|i| variances[i]);
-    let shared = shared_terms(rests, &known);
-    let fit = |other: Vec<f64>| {
-        let mut terms = vec![Term::free(held.clone()), Term::free(other)];
-        terms.extend(shared.iter().cloned());
-        let fit = regress_known(&terms, &y, &variances)?;
-        Some([0, 1].map(|j| Estimate {
-            value: fit.values[j],
-            se: fit.standard_errors[j],
-            degrees_of_freedom: fit.degrees_of_freedom,
-        }))
-    };
-    let [open, shut] = fit(held.iter().map(|h| 1.0 - h).collect())?;
-    let [apart, _] = fit(vec![1.0; held.len()])?;
-    Some(Levels { open, shut, apart })
 }
 
 #[cfg(test)]

@@ -1,5 +1,5 @@
 //! Statistics on slices: quantiles, robust location, trend, change, pooling,
-//! permutation, mixture.
+//! correction for many tests.
 //!
 //! Everything here is a pure function. `None` means *too little data for this
 //! statement*, which is an answer and no error: the caller says so in the
@@ -7,13 +7,12 @@
 
 mod control;
 mod describe;
+mod holm;
 mod interval;
 mod kendall;
 mod lag;
 mod mann_kendall;
 mod median_interval;
-mod mixture;
-mod permutation;
 mod propagate;
 mod quantile;
 mod random_effects;
@@ -28,8 +27,7 @@ pub use kendall::{Kendall, kendall};
 pub use lag::{effective_sample_size, lag1_autocorrelation};
 pub use mann_kendall::{MannKendall, mann_kendall};
 pub use median_interval::median_interval;
-pub use mixture::{Mixture, NormalPart, two_normals};
-pub use permutation::{holm, permutation_p};
+pub use holm::holm;
 pub use propagate::{Propagated, correlation, propagate};
 pub use quantile::{
     chi_squared_quantile, chi_squared_upper_p, f_quantile, f_upper_p, normal_quantile,
