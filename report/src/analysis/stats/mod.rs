@@ -22,12 +22,12 @@ mod theil_sen;
 pub use control::{Band, Cusum, CusumPoint, Ewma, PageHinkley, individuals_limits, short_term_sd};
 pub(crate) use describe::centred;
 pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
+pub use holm::holm;
 pub use interval::Interval;
 pub use kendall::{Kendall, kendall};
 pub use lag::{effective_sample_size, lag1_autocorrelation};
 pub use mann_kendall::{MannKendall, mann_kendall};
 pub use median_interval::median_interval;
-pub use holm::holm;
 pub use propagate::{Propagated, correlation, propagate};
 pub use quantile::{
     chi_squared_quantile, chi_squared_upper_p, f_quantile, f_upper_p, normal_quantile,

@@ -38,7 +38,11 @@ fn waiting_times_at_the_geyser_have_two_states() {
     })
     .expect("two states");
     assert!((s.tight.value + 54.0 - 54.615).abs() < 1.0, "{:?}", s.tight);
-    assert!((s.leaking.value + 54.0 - 80.091).abs() < 1.0, "{:?}", s.leaking);
+    assert!(
+        (s.leaking.value + 54.0 - 80.091).abs() < 1.0,
+        "{:?}",
+        s.leaking
+    );
     let share = s.leaks.iter().sum::<f64>() / count;
     assert!((share - 0.639).abs() < 0.02, "{share}");
     assert!(s.leaks[0] > 0.99 && s.leaks[1] < 0.01);
