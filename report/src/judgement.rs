@@ -90,9 +90,8 @@ impl Judgement {
             .collect();
         let worst_windows = worst_windows(digest, rig);
         let judged_paths = wired_paths(digest, &paths).into_owned();
-        let faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths);
-        let mut patterns = explain_air(&readings(digest, rig, &leaks));
-        patterns.retain(|p| !faults.explains(p, &leaks));
+        let mut faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths);
+        let patterns = faults.beside(explain_air(&readings(digest, rig, &leaks)), &leaks);
         let slow_paths = explain_paths(&judged_paths, |place| mate(rig, place));
         // How long a run was that only the tank's pressure tells is too uncertain.
         let wear: Vec<Wear> = deliveries

@@ -6,9 +6,9 @@ use crate::analysis::conditions::{
 };
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
-    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
-    ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
-    tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
+    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, Mirrored, RankedPattern,
+    ThermalCutOuts, ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
+    mirrored, tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{LeakFit, PooledLeak};
@@ -29,6 +29,8 @@ pub struct Faults {
     pub conditionals: Vec<Conditional>,
     /// From where on such a leak would be named, per circuit.
     pub named_from: Vec<NamedFrom>,
+    /// Corners that pass air to each other, rest by rest.
+    pub mirrored: Vec<Mirrored>,
     /// How the response of each circuit's valves grew.
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
@@ -76,6 +78,7 @@ impl Faults {
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
             conditionals: conditionals(&losses, &drifts),
+            mirrored: mirrored_corners(rig, fits),
             named_from: losses
                 .iter()
                 .filter(|(l, _)| l.place != "tank" && !l.lower_bound)
@@ -110,9 +113,37 @@ impl Faults {
         out
     }
 
+    /// Patterns of all volumes beside these faults: corners that pass air to each
+    /// other come first and say what either loses; a pattern that one of these
+    /// faults says better is left out.
+    pub(super) fn beside(
+        &mut self,
+        mut patterns: Vec<RankedPattern>,
+        leaks: &[PooledLeak],
+    ) -> Vec<RankedPattern> {
+        for m in &self.mirrored {
+            let said = |p: &RankedPattern| match &p.pattern {
+                AirPattern::CrossLeak { from, .. } | AirPattern::CornerLeak { place: from } => {
+                    *from == m.from || *from == m.to
+                }
+                _ => false,
+            };
+            patterns.retain(|p| !said(p));
+        }
+        patterns.splice(0..0, self.mirrored.iter().map(crossed));
+        for p in &patterns {
+            if let AirPattern::CrossLeak { from, to } = &p.pattern {
+                self.conditionals
+                    .retain(|c| c.place != *from && c.place != *to);
+            }
+        }
+        patterns.retain(|p| !self.explains(p, leaks));
+        patterns
+    }
+
     /// A pattern that one of these faults says better: the same leak with its
     /// condition, or a loss that is a sensor's creep.
-    pub(super) fn explains(&self, pattern: &RankedPattern, leaks: &[PooledLeak]) -> bool {
+    fn explains(&self, pattern: &RankedPattern, leaks: &[PooledLeak]) -> bool {
         let conditional = |place: &str| self.conditionals.iter().any(|c| c.place == place);
         let crept = |place: &str| {
             let leak = leaks.iter().find(|l| l.place == place);
@@ -130,6 +161,30 @@ impl Faults {
             AirPattern::CrossLeak { from, to } => crept(from) || crept(to),
             AirPattern::Tight => false,
         }
+    }
+}
+
+/// Corners of an axle that pass air to each other, each pair once.
+fn mirrored_corners(rig: &Rig, fits: &[LeakFit]) -> Vec<Mirrored> {
+    let pairs = rig
+        .circuits
+        .iter()
+        .filter_map(|c| Some((c.name.clone(), super::mate(rig, &c.name)?)))
+        .filter(|(one, other)| one < other);
+    pairs
+        .filter_map(|(one, other)| mirrored(&one, &other, fits))
+        .collect()
+}
+
+fn crossed(m: &Mirrored) -> RankedPattern {
+    RankedPattern {
+        pattern: AirPattern::CrossLeak {
+            from: m.from.clone(),
+            to: m.to.clone(),
+        },
+        flow_l_per_s: m.flow_l_per_s,
+        probability: m.probability,
+        rivals: Vec::new(),
     }
 }
 

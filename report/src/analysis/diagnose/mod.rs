@@ -3,6 +3,7 @@
 mod air;
 mod cut_out;
 mod late;
+mod mirrored;
 mod path_rank;
 mod paths;
 mod reseat;
@@ -14,6 +15,7 @@ pub use cut_out::{
     CutOutShift, ThermalCutOuts, cut_out_shift, tank_drift_seen_from_kpa, thermal_cut_outs,
 };
 pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
+pub use mirrored::{Mirrored, mirrored};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use reseat::{ByLastMove, by_last_move};
