@@ -44,7 +44,7 @@ fn waiting_times_at_the_geyser_have_two_states() {
         s.leaking
     );
     let share = s.leaks.iter().sum::<f64>() / count;
-    assert!((share - 0.639).abs() < 0.02, "{share}");
+    assert!((share - 0.639).abs() < 0.05, "{share}");
     assert!(s.leaks[0] > 0.99 && s.leaks[1] < 0.01);
 }
 
