@@ -1,13 +1,12 @@
 //! Reading a log, without leaving a trace beside it.
 
+mod gather;
 mod lists;
 
 use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
-use super::schema::quoted;
-use super::{ClockMap, Columns, StoreError, StoredChannel};
+use super::{ClockMap, Columns, StoreError};
 use rusqlite::Connection;
-use rusqlite::types::ValueRef;
 use std::path::{Path, PathBuf};
 
 /// Reads a log. Never writes to it.
@@ -89,66 +88,8 @@ impl Reader {
         to_t_ms: i64,
     ) -> Result<Columns, StoreError> {
         let stored = self.channels()?;
-        let Wanted {
-            select,
-            resolutions,
-        } = Wanted::of(&stored, names);
-        let mut out = Columns {
-            t_ms: Vec::new(),
-            names: names.iter().map(|n| n.as_ref().to_string()).collect(),
-            values: vec![Vec::new(); names.len()],
-        };
-        let mut statement = self
-            .connection
-            .prepare(&select)
-            .reading(&self.path, "reading ticks")?;
-        let mut rows = statement
-            .query([from_t_ms, to_t_ms])
-            .reading(&self.path, "reading ticks")?;
-        while let Some(row) = rows.next().reading(&self.path, "reading ticks")? {
-            out.t_ms
-                .push(row.get(0).reading(&self.path, "reading ticks")?);
-            let mut position = 0;
-            for (column, resolutions) in out.values.iter_mut().zip(&resolutions) {
-                let mut value = f32::NAN;
-                for resolution in resolutions {
-                    position += 1;
-                    // Anything but an integer is no reading: a foreign hand wrote it.
-                    if let Ok(ValueRef::Integer(count)) = row.get_ref(position) {
-                        value = (count as f64 * resolution) as f32;
-                    }
-                }
-                column.push(value);
-            }
-        }
-        Ok(out)
-    }
-}
-
-/// What is read of each row.
-struct Wanted {
-    select: String,
-    /// By name, the resolutions of the columns that hold it, in the order of
-    /// the selection behind the time.
-    resolutions: Vec<Vec<f64>>,
-}
-
-impl Wanted {
-    fn of<S: AsRef<str>>(stored: &[StoredChannel], names: &[S]) -> Self {
-        let mut select = String::from("SELECT t_ms");
-        let mut resolutions = Vec::new();
-        for name in names {
-            let own = || stored.iter().filter(|c| c.name == name.as_ref());
-            for channel in own() {
-                select.push_str(", ");
-                select.push_str(&quoted(&channel.column));
-            }
-            resolutions.push(own().map(|c| c.resolution).collect());
-        }
-        select.push_str(" FROM tick WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms");
-        Wanted {
-            select,
-            resolutions,
-        }
+        let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+        gather::columns(&self.connection, &stored, &names, from_t_ms, to_t_ms)
+            .reading(&self.path, "reading ticks")
     }
 }
