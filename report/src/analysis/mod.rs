@@ -6,6 +6,7 @@ pub mod delivery;
 pub mod diagnose;
 pub mod duty;
 pub mod estimate;
+pub(crate) mod extremes;
 pub mod fit;
 pub mod leak;
 pub mod moves;

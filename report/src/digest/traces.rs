@@ -1,10 +1,12 @@
 //! Readings thinned for plots as sessions go by.
 
+use crate::analysis::extremes::extremes;
 use crate::frame::Frame;
-use crate::model::{Trace, thin};
+use crate::model::{Trace, keep_of_bin, thin};
 use seep_common::rig::Channel;
 use seep_common::store::ClockMap;
 use std::borrow::Cow;
+use std::ops::Range;
 
 /// Thinned readings of one channel over the whole span, in wall time.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,7 +58,9 @@ pub(super) fn add(
 
 /// Times and values without silence.
 fn spoken<'a>(t_ms: &'a [i64], values: &'a [f32]) -> (Cow<'a, [i64]>, Cow<'a, [f32]>) {
-    if values.iter().all(|v| !v.is_nan()) {
+    // Without a way out on the first, which is quicker where there is none.
+    let any_silent = values.iter().fold(false, |any, v| any | v.is_nan());
+    if !any_silent {
         return (t_ms.into(), values.into());
     }
     let both = t_ms.iter().zip(values).filter(|(_, v)| !v.is_nan());
@@ -71,7 +75,19 @@ fn extend(trace: &mut Trace, t_ms: &[i64], values: &[f32]) {
         trace.t_unix_ms.push(t_ms[i]);
         trace.values.push(value(i));
     };
-    match thin(t_ms, BINS_PER_SESSION, value) {
+    let of_bin = |bin: Range<usize>, keep: &mut Vec<usize>| {
+        let part = &values[bin.clone()];
+        let (lowest, highest) = extremes(part);
+        if !lowest.is_finite() || !highest.is_finite() {
+            return keep_of_bin(bin, value, keep);
+        }
+        let lowest = part.iter().position(|v| *v == lowest);
+        let highest = part.iter().rposition(|v| *v == highest);
+        let mut picked = [Some(0), lowest, highest, Some(part.len() - 1)];
+        picked.sort_unstable();
+        keep.extend(picked.iter().flatten().map(|i| bin.start + i));
+    };
+    match thin(t_ms, BINS_PER_SESSION, of_bin) {
         Some(kept) => kept.into_iter().for_each(add),
         None => (0..t_ms.len()).for_each(&mut add),
     }

@@ -26,7 +26,7 @@ pub use plot::{
 };
 pub use section::{Align, Cell, Column, Section, Table};
 pub use trace::Trace;
-pub(crate) use trace::thin;
+pub(crate) use trace::{keep_of_bin, thin};
 pub use unit::Unit;
 pub use wall_time::WallTime;
 

@@ -1,6 +1,7 @@
 //! A trace, and thinning it without losing an extreme.
 
 use serde::{Deserialize, Serialize};
+use std::ops::Range;
 
 /// A named line over time.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -53,7 +54,8 @@ impl Trace {
     /// A trace of at most four points per bin is returned as it is.
     #[must_use]
     pub fn thinned(&self, bins: usize) -> Trace {
-        let Some(keep) = thin(&self.t_unix_ms, bins, |i| self.values[i]) else {
+        let of_bin = |bin, keep: &mut Vec<usize>| keep_of_bin(bin, |i| self.values[i], keep);
+        let Some(keep) = thin(&self.t_unix_ms, bins, of_bin) else {
             return self.clone();
         };
         Trace {
@@ -66,11 +68,12 @@ impl Trace {
 }
 
 /// Indices that [`Trace::thinned`] keeps, ascending, of readings in order of
-/// time; `None` where all are kept.
+/// time; `None` where all are kept. `keep_of_bin` adds
+/// those of one bin, ascending; twice does no harm.
 pub(crate) fn thin(
     t_ms: &[i64],
     bins: usize,
-    value: impl Fn(usize) -> Option<f64>,
+    mut keep_of_bin: impl FnMut(Range<usize>, &mut Vec<usize>),
 ) -> Option<Vec<usize>> {
     let (&first, &last) = (t_ms.first()?, t_ms.last()?);
     if bins == 0 || t_ms.len() <= bins.saturating_mul(4) {
@@ -85,17 +88,18 @@ pub(crate) fn thin(
         // The first time of the bin after it.
         let next = ((bin + 1) * span + bins as i128 - 1) / bins as i128;
         let len = t_ms[start..].partition_point(|&t| since(t) < next);
-        keep_of_bin(start..start + len, &value, &mut keep);
+        keep_of_bin(start..start + len, &mut keep);
         start += len;
     }
+    keep.dedup();
     Some(keep)
 }
 
-/// Indices to keep of one bin, ascending: first, last, extremes, and one
-/// silence so that a break survives.
-fn keep_of_bin(
-    range: std::ops::Range<usize>,
-    value: &impl Fn(usize) -> Option<f64>,
+/// Add the indices to keep of one bin, ascending, some maybe twice: first, last,
+/// extremes, and one silence so that a break survives.
+pub(crate) fn keep_of_bin(
+    range: Range<usize>,
+    value: impl Fn(usize) -> Option<f64>,
     keep: &mut Vec<usize>,
 ) {
     let mut ends: Option<(usize, usize)> = None;
@@ -116,11 +120,10 @@ fn keep_of_bin(
         }
     }
     let extremes = lowest.into_iter().chain(highest).map(|extreme| extreme.0);
-    let mut picked: Vec<usize> = ends.into_iter().flat_map(|e| [e.0, e.1]).collect();
-    picked.extend(extremes.chain(silent));
-    picked.sort_unstable();
-    picked.dedup();
-    keep.extend(picked);
+    let from = keep.len();
+    keep.extend(ends.into_iter().flat_map(|e| [e.0, e.1]));
+    keep.extend(extremes.chain(silent));
+    keep[from..].sort_unstable();
 }
 
 #[cfg(test)]

@@ -30,46 +30,6 @@ impl Busy {
         Busy::new(spans.into_iter().map(|s| (s.from_ms, s.to_ms)))
     }
 
-    /// From the readings themselves, where no valve channel exists: a reading
-    /// that lies further from its mean of the last 10 s than `step` marks 10 s
-    /// before and after it as busy.
-    ///
-    /// **Units**: `step` in the unit of `values`; times ms.
-    #[must_use]
-    pub fn from_steps(t_ms: &[i64], values: &[f32], step: f32) -> Self {
-        const REACH_MS: i64 = 10_000;
-        let mut spans: Vec<(i64, i64)> = Vec::new();
-        // Index of the first of the last 10 s' readings, how many, their sum.
-        let (mut first, mut count, mut sum) = (0, 0_usize, 0.0_f64);
-        for (i, (&t, &v)) in t_ms.iter().zip(values).enumerate() {
-            if v.is_nan() {
-                continue;
-            }
-            while count > 1 && t_ms[first] < t - REACH_MS {
-                sum -= f64::from(values[first]);
-                count -= 1;
-                first += 1;
-                while values[first].is_nan() {
-                    first += 1;
-                }
-            }
-            if count == 0 {
-                first = i;
-            } else {
-                let mean = (sum / count as f64) as f32;
-                if (v - mean).abs() > step {
-                    match spans.last_mut() {
-                        Some(last) if t - REACH_MS <= last.1 => last.1 = t + REACH_MS,
-                        _ => spans.push((t - REACH_MS, t + REACH_MS)),
-                    }
-                }
-            }
-            sum += f64::from(v);
-            count += 1;
-        }
-        Busy::new(spans)
-    }
-
     /// Busy when either is.
     #[must_use]
     pub fn or(&self, other: &Busy) -> Self {
@@ -123,31 +83,5 @@ mod tests {
             assert_eq!(in_order(t_ms), busy.contains(t_ms), "{t_ms}");
         }
         assert_eq!(busy.last_end_before(-1), None);
-    }
-
-    #[test]
-    fn silence_between_readings_is_passed_over() {
-        let t: Vec<i64> = (0..600).map(|s| s * 1000).collect();
-        let level = |s: u16| if s >= 301 { 540.0 } else { 500.0 };
-        let spoken = |s: u16| if s % 3 == 1 { level(s) } else { f32::NAN };
-        let values: Vec<f32> = (0..600).map(spoken).collect();
-        // The readings after the step that do not yet outweigh those before it.
-        assert_eq!(
-            Busy::from_steps(&t, &values, 4.0).spans(),
-            [(291_000, 317_000)]
-        );
-        assert_eq!(Busy::from_steps(&t, &[f32::NAN; 600], 4.0).spans(), []);
-    }
-
-    #[test]
-    fn a_step_in_pressure_is_busy_and_a_slow_fall_is_not() {
-        let t: Vec<i64> = (0..600).map(|s| s * 1000).collect();
-        let values: Vec<f32> = (0..600u16)
-            .map(|s| 500.0 - 0.01 * f32::from(s) + if s >= 300 { 40.0 } else { 0.0 })
-            .collect();
-        let busy = Busy::from_steps(&t, &values, 4.0);
-        assert_eq!(busy.spans().len(), 1);
-        assert!(busy.contains(300_000));
-        assert!(!busy.contains(100_000) && !busy.contains(400_000));
     }
 }

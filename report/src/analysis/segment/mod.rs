@@ -4,6 +4,7 @@ mod busy;
 mod held;
 mod rest;
 mod spans;
+mod steps;
 
 pub use busy::Busy;
 pub use rest::{LastMove, PlaceView, Resolution, Rest, RestCollector, RestPoint};

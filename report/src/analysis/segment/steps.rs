@@ -1,0 +1,190 @@
+//! Busy by steps of the readings, block by block: a block whose readings all lie
+//! within the step of one another holds none, and most are passed over by that.
+
+use super::Busy;
+use crate::analysis::extremes::extremes;
+
+/// How far a step is looked back from, and how far around it is busy, ms.
+const REACH_MS: i64 = 10_000;
+
+/// Readings that are looked at together.
+const BLOCK: usize = 64;
+
+impl Busy {
+    /// From the readings themselves, where no valve channel exists: a reading
+    /// that lies further from its mean of the last 10 s than `step` marks 10 s
+    /// before and after it as busy. Where nothing was read for as long, the last
+    /// reading stands for the mean.
+    ///
+    /// **Units**: `step` in the unit of `values`; times ms.
+    #[must_use]
+    pub fn from_steps(t_ms: &[i64], values: &[f32], step: f32) -> Self {
+        let mut spans: Vec<(i64, i64)> = Vec::new();
+        let ranges: Vec<(f32, f32)> = values.chunks(BLOCK).map(extremes).collect();
+        let mut recent = None;
+        for (k, block) in t_ms.chunks(BLOCK).enumerate() {
+            let from = k * BLOCK;
+            let Some(&first_ms) = block.first() else {
+                break;
+            };
+            let since = t_ms[..from].partition_point(|t| *t < first_ms - REACH_MS) / BLOCK;
+            if is_calm(&ranges[since..=k], since == 0, step) {
+                recent = None;
+                continue;
+            }
+            let recent = recent.get_or_insert_with(|| Recent::before(t_ms, values, from));
+            for (i, &t) in block.iter().enumerate() {
+                if recent.stepped(t_ms, values, from + i, step) {
+                    match spans.last_mut() {
+                        Some(last) if t - REACH_MS <= last.1 => last.1 = t + REACH_MS,
+                        _ => spans.push((t - REACH_MS, t + REACH_MS)),
+                    }
+                }
+            }
+        }
+        Busy::new(spans)
+    }
+}
+
+/// Whether no reading of the last block can be a step: those it is compared with
+/// lie in the blocks before it, or in none at all.
+fn is_calm(ranges: &[(f32, f32)], from_start: bool, step: f32) -> bool {
+    let widest = |ranges: &[(f32, f32)]| {
+        let both = |a: (f32, f32), b: &(f32, f32)| (a.0.min(b.0), a.1.max(b.1));
+        ranges.iter().fold((f32::INFINITY, f32::NEG_INFINITY), both)
+    };
+    let before = widest(&ranges[..ranges.len() - 1]);
+    let all = widest(ranges);
+    (before.0 <= before.1 || from_start) && all.1 - all.0 <= step
+}
+
+/// The readings of the last 10 s, at least one once there is any.
+#[derive(Debug, Default)]
+struct Recent {
+    /// Index of the first.
+    first: usize,
+    count: usize,
+    sum: f64,
+}
+
+impl Recent {
+    /// Those that a reading at an index or later may be compared with.
+    fn before(t_ms: &[i64], values: &[f32], index: usize) -> Self {
+        let spoken = |i: &usize| !values[*i].is_nan();
+        let Some(last) = (0..index).rev().find(spoken) else {
+            return Recent::default();
+        };
+        let since = t_ms[..last].partition_point(|t| *t < t_ms[last] - REACH_MS);
+        let mut recent = Recent::default();
+        for i in (since..=last).filter(spoken) {
+            recent.take(i, values[i]);
+        }
+        recent
+    }
+
+    fn take(&mut self, i: usize, value: f32) {
+        if self.count == 0 {
+            self.first = i;
+        }
+        self.count += 1;
+        self.sum += f64::from(value);
+    }
+
+    /// Take the reading at an index; whether it steps away from those before it.
+    fn stepped(&mut self, t_ms: &[i64], values: &[f32], i: usize, step: f32) -> bool {
+        let value = values[i];
+        if value.is_nan() {
+            return false;
+        }
+        while self.count > 1 && t_ms[self.first] < t_ms[i] - REACH_MS {
+            self.sum -= f64::from(values[self.first]);
+            self.count -= 1;
+            self.first += 1;
+            while values[self.first].is_nan() {
+                self.first += 1;
+            }
+        }
+        let mean = (self.sum / self.count as f64) as f32;
+        let stepped = self.count > 0 && (value - mean).abs() > step;
+        self.take(i, value);
+        stepped
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn silence_between_readings_is_passed_over() {
+        let t: Vec<i64> = (0..600).map(|s| s * 1000).collect();
+        let level = |s: u16| if s >= 301 { 540.0 } else { 500.0 };
+        let spoken = |s: u16| if s % 3 == 1 { level(s) } else { f32::NAN };
+        let values: Vec<f32> = (0..600).map(spoken).collect();
+        // The readings after the step that do not yet outweigh those before it.
+        assert_eq!(
+            Busy::from_steps(&t, &values, 4.0).spans(),
+            [(291_000, 317_000)]
+        );
+        assert_eq!(Busy::from_steps(&t, &[f32::NAN; 600], 4.0).spans(), []);
+    }
+
+    #[test]
+    fn a_step_in_pressure_is_busy_and_a_slow_fall_is_not() {
+        let t: Vec<i64> = (0..600).map(|s| s * 1000).collect();
+        let values: Vec<f32> = (0..600_u16)
+            .map(|s| {
+                let slow = 500.0 - 0.003 * f32::from(s);
+                if s >= 300 { slow + 40.0 } else { slow }
+            })
+            .collect();
+        let busy = Busy::from_steps(&t, &values, 4.0);
+        assert!(busy.contains(300_000));
+        assert!(!busy.contains(200_000) && !busy.contains(400_000));
+    }
+
+    /// Reading by reading, without blocks.
+    fn anew(t_ms: &[i64], values: &[f32], step: f32) -> Busy {
+        let mut recent = Recent::default();
+        let stepped = (0..t_ms.len()).filter(|i| recent.stepped(t_ms, values, *i, step));
+        Busy::new(stepped.map(|i| (t_ms[i] - REACH_MS, t_ms[i] + REACH_MS)))
+    }
+
+    #[test]
+    fn blocks_change_nothing() {
+        let mut state = 1_u64;
+        let mut random = |below: u64| {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1);
+            (state >> 33) % below
+        };
+        for round in 0..400 {
+            let (mut t, mut level) = (0_i64, 500.0_f32);
+            let (mut t_ms, mut values) = (Vec::new(), Vec::new());
+            for _ in 0..random(1_500) {
+                t += if random(300) == 0 {
+                    60_000
+                } else {
+                    [20, 1_000][round % 2]
+                };
+                level += if random(90) == 0 {
+                    random(9) as f32 - 4.0
+                } else {
+                    0.0
+                };
+                let silent = random(1 + round as u64 % 7) > 0 || (t / 100_000) % 5 == 4;
+                t_ms.push(t);
+                values.push(if silent {
+                    f32::NAN
+                } else {
+                    level + 0.1 * random(20) as f32
+                });
+            }
+            assert_eq!(
+                Busy::from_steps(&t_ms, &values, 4.0),
+                anew(&t_ms, &values, 4.0)
+            );
+        }
+    }
+}
