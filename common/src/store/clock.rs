@@ -23,6 +23,7 @@ impl ClockMap {
     /// ]);
     /// assert_eq!(map.wall_ms(100), Some(5_100));
     /// assert_eq!(map.wall_ms(2_100), Some(9_100));
+    /// assert_eq!(map.wall_times_ms(&[-5, 100, 2_000, 2_100]), Some(vec![4_995, 5_100, 9_000, 9_100]));
     /// assert_eq!(map.log_ms(9_100), Some(2_100));
     /// assert_eq!(map.state(100), Some(ClockState::Synced));
     /// ```
@@ -46,6 +47,22 @@ impl ClockMap {
     #[must_use]
     pub fn wall_ms(&self, t_ms: i64) -> Option<i64> {
         self.at(t_ms).map(|s| t_ms.saturating_add(s.1))
+    }
+
+    /// The same for log times that never fall; the stretches are gone through
+    /// once.
+    #[must_use]
+    pub fn wall_times_ms(&self, t_ms: &[i64]) -> Option<Vec<i64>> {
+        let mut out = Vec::with_capacity(t_ms.len());
+        while let Some(&first) = t_ms.get(out.len()) {
+            let after = self.stretches.partition_point(|s| s.0 <= first);
+            let offset_ms = self.stretches.get(after.saturating_sub(1))?.1;
+            let rest = &t_ms[out.len()..];
+            let next = self.stretches.get(after.max(1)).map_or(i64::MAX, |s| s.0);
+            let end = rest.partition_point(|t| *t < next).max(1);
+            out.extend(rest[..end].iter().map(|t| t.saturating_add(offset_ms)));
+        }
+        Some(out)
     }
 
     /// State of the clock at a log time.

@@ -122,6 +122,27 @@ fn what_goes_in_comes_out() {
 }
 
 #[test]
+fn hundreds_of_channels_none_and_an_empty_span_are_read_alike() {
+    let folder = tempfile::tempdir().expect("temp");
+    let path = folder.path().join("log.db");
+    small_log(&path);
+    let reader = Reader::open(&path).expect("opens");
+    let names = ["front_left_kpa_gauge", "absent_c", "ambient_c"].repeat(117);
+    let many = reader.columns(&names, 0, 10_000).expect("columns");
+    assert_eq!((many.t_ms.len(), many.names.len()), (2, 351));
+    assert_eq!(many.values.len(), 351);
+    for three in many.values.chunks(3) {
+        assert_eq!(three[0], [500.0, 500.05]);
+        assert!(three[1].iter().all(|v| v.is_nan()) && three[1].len() == 2);
+        assert_eq!(three[2][0], 20.0);
+    }
+    let none = reader.columns::<&str>(&[], 0, 10_000).expect("columns");
+    assert_eq!((none.t_ms.len(), none.values.len()), (2, 0));
+    let empty = reader.columns(&names, 5_000, 10_000).expect("columns");
+    assert!(empty.is_empty() && empty.values.len() == 351);
+}
+
+#[test]
 fn a_closed_log_is_read_without_litter_even_from_a_read_only_folder() {
     let folder = tempfile::tempdir().expect("temp");
     let path = folder.path().join("log.db");

@@ -30,8 +30,8 @@ pub(super) fn add(
     frame: &Frame,
     clock: &ClockMap,
 ) {
-    let times = frame.t_ms().iter();
-    let wall_ms: Vec<i64> = times.map(|&t| clock.wall_ms(t).unwrap_or(t)).collect();
+    let wall_ms = clock.wall_times_ms(frame.t_ms());
+    let wall_ms = wall_ms.unwrap_or_else(|| frame.t_ms().to_vec());
     let in_order = wall_ms.is_sorted();
     for (out, channel) in traces.iter_mut().zip(channels) {
         let Some(values) = frame.column(&channel.name) else {

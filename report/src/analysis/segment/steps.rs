@@ -3,6 +3,7 @@
 
 use super::Busy;
 use crate::analysis::extremes::extremes;
+use std::ops::Range;
 
 /// How far a step is looked back from, and how far around it is busy, ms.
 const REACH_MS: i64 = 10_000;
@@ -33,14 +34,13 @@ impl Busy {
                 continue;
             }
             let recent = recent.get_or_insert_with(|| Recent::before(t_ms, values, from));
-            for (i, &t) in block.iter().enumerate() {
-                if recent.stepped(t_ms, values, from + i, step) {
-                    match spans.last_mut() {
-                        Some(last) if t - REACH_MS <= last.1 => last.1 = t + REACH_MS,
-                        _ => spans.push((t - REACH_MS, t + REACH_MS)),
-                    }
+            recent.steps(t_ms, values, from..from + block.len(), step, |i| {
+                let t = t_ms[i];
+                match spans.last_mut() {
+                    Some(last) if t - REACH_MS <= last.1 => last.1 = t + REACH_MS,
+                    _ => spans.push((t - REACH_MS, t + REACH_MS)),
                 }
-            }
+            });
         }
         Busy::new(spans)
     }
@@ -63,7 +63,7 @@ fn is_calm(ranges: &[(f32, f32)], from_start: bool, step: f32) -> bool {
 struct Recent {
     /// Index of the first.
     first: usize,
-    count: usize,
+    count: u32,
     sum: f64,
 }
 
@@ -75,39 +75,58 @@ impl Recent {
             return Recent::default();
         };
         let since = t_ms[..last].partition_point(|t| *t < t_ms[last] - REACH_MS);
-        let mut recent = Recent::default();
-        for i in (since..=last).filter(spoken) {
-            recent.take(i, values[i]);
+        let window = || (since..=last).filter(spoken);
+        Recent {
+            first: window().next().unwrap_or(last),
+            count: window().count() as u32,
+            sum: window().map(|i| f64::from(values[i])).sum(),
         }
-        recent
     }
 
-    fn take(&mut self, i: usize, value: f32) {
-        if self.count == 0 {
-            self.first = i;
-        }
-        self.count += 1;
-        self.sum += f64::from(value);
-    }
-
-    /// Take the reading at an index; whether it steps away from those before it.
-    fn stepped(&mut self, t_ms: &[i64], values: &[f32], i: usize, step: f32) -> bool {
-        let value = values[i];
-        if value.is_nan() {
-            return false;
-        }
-        while self.count > 1 && t_ms[self.first] < t_ms[i] - REACH_MS {
-            self.sum -= f64::from(values[self.first]);
-            self.count -= 1;
-            self.first += 1;
-            while values[self.first].is_nan() {
-                self.first += 1;
+    /// Take the readings of a range, and tell of each that steps away from those
+    /// before it.
+    fn steps(
+        &mut self,
+        t_ms: &[i64],
+        values: &[f32],
+        range: Range<usize>,
+        step: f32,
+        mut tell: impl FnMut(usize),
+    ) {
+        // Far more than what rounding does to the quick comparison.
+        let surely_below = f64::from(step) * 0.999;
+        let Recent {
+            mut first,
+            mut count,
+            mut sum,
+        } = *self;
+        for i in range {
+            let value = values[i];
+            if value.is_nan() {
+                continue;
             }
+            while count > 1 && t_ms[first] < t_ms[i] - REACH_MS {
+                sum -= f64::from(values[first]);
+                count -= 1;
+                first += 1;
+                while values[first].is_nan() {
+                    first += 1;
+                }
+            }
+            if count == 0 {
+                first = i;
+            } else {
+                // A division for each reading would cost more than all else.
+                let n = f64::from(count);
+                let quick = (f64::from(value) * n - sum).abs() <= surely_below * n;
+                if !quick && (value - (sum / n) as f32).abs() > step {
+                    tell(i);
+                }
+            }
+            count += 1;
+            sum += f64::from(value);
         }
-        let mean = (self.sum / self.count as f64) as f32;
-        let stepped = self.count > 0 && (value - mean).abs() > step;
-        self.take(i, value);
-        stepped
+        *self = Recent { first, count, sum };
     }
 }
 
@@ -143,11 +162,21 @@ mod tests {
         assert!(!busy.contains(200_000) && !busy.contains(400_000));
     }
 
-    /// Reading by reading, without blocks.
+    /// By its definition: each reading against the mean of those before it.
     fn anew(t_ms: &[i64], values: &[f32], step: f32) -> Busy {
-        let mut recent = Recent::default();
-        let stepped = (0..t_ms.len()).filter(|i| recent.stepped(t_ms, values, *i, step));
-        Busy::new(stepped.map(|i| (t_ms[i] - REACH_MS, t_ms[i] + REACH_MS)))
+        let mut before: Vec<(i64, f64)> = Vec::new();
+        let mut spans = Vec::new();
+        for (&t, &v) in t_ms.iter().zip(values).filter(|r| !r.1.is_nan()) {
+            while before.len() > 1 && before[0].0 < t - REACH_MS {
+                before.remove(0);
+            }
+            let sum: f64 = before.iter().map(|r| r.1).sum();
+            if (v - (sum / before.len() as f64) as f32).abs() > step {
+                spans.push((t - REACH_MS, t + REACH_MS));
+            }
+            before.push((t, f64::from(v)));
+        }
+        Busy::new(spans)
     }
 
     #[test]
