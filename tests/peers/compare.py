@@ -10,11 +10,11 @@ import importlib.metadata
 import json
 import os
 import pathlib
-import sqlite3
 import statistics
-import subprocess
 import sys
 
+import scale
+from answers import same_rows, same_verdicts
 from timed import medians, timed
 
 HERE = pathlib.Path(__file__).parent
@@ -39,21 +39,8 @@ def told(what, result):
           f" {ours.peak_mb:7.0f} MB {theirs.peak_mb:7.0f} MB {theirs.peak_mb / ours.peak_mb:6.1f}")
 
 
-def same_rows(ours, theirs):
-    """The two stores hold the same rows."""
-    a, b = sqlite3.connect(ours), sqlite3.connect(theirs)
-    columns = [row[1] for row in b.execute("PRAGMA table_info(tick)")][1:]
-    names = dict(a.execute("SELECT name, column_name FROM channel"))
-    select = f"SELECT t_ms, {', '.join(names[c] for c in columns)} FROM tick ORDER BY t_ms"
-    a, b = list(a.execute(select)), list(b.execute("SELECT * FROM tick ORDER BY t_ms"))
-    differing = sum(x != y for x, y in zip(a, b)) + abs(len(a) - len(b))
-    if differing or not a:
-        sys.exit(f"replay and script differ in {differing} of {len(a)} rows")
-    print(f"same answers: all {len(a)} rows of the bus log")
-
-
 def replay(given, work):
-    log = work / "bus.candump.log"
+    log = work / f"bus-{given.frames}.candump.log"
     if not log.exists():
         timed([sys.executable, HERE / "bus/make.py", "--frames", given.frames, "--out", log])
     ours_db, theirs_db = work / "ours.db", work / "theirs.db"
@@ -71,34 +58,6 @@ def replay(given, work):
     return result
 
 
-def number(cell):
-    return cell["value"] if cell["type"] == "number" else None
-
-
-def same_verdicts(report, script):
-    """Leaks within the report's own interval, duty and runs to the digit shown."""
-    tables = {t["id"]: t["rows"] for s in report["sections"] for t in s["tables"]}
-    wrong = []
-    for place, loss in script["leaks"].items():
-        row = next(r for r in tables["leaks"] if r[0]["text"] == place.replace("_", " "))
-        low, high = row[2]["low"], row[2]["high"]
-        # A tenth of a kPa an hour beside the interval: the two cut rests apart differently.
-        if not (low is None or loss >= low - 0.1) or not loss <= high + 0.1:
-            wrong.append(f"{place}: {loss:.3f} kPa/h against {low}..{high}")
-    duty = tables["duty-compressor_1"]
-    runs = number(tables["runs-compressor_1"][0][1])
-    for what, ours, theirs, within in [
-        ("runs", runs, script["runs"], 0),
-        ("duty, %", number(duty[-1][2]), script["duty"], 0.1),
-        ("worst ten minutes, %", number(duty[0][2]), script["worst"], 0.5),
-    ]:
-        if abs(ours - theirs) > within:
-            wrong.append(f"{what}: {ours} against {theirs}")
-    if wrong:
-        sys.exit("report and script differ: " + "; ".join(wrong))
-    print("same answers: leaks of five volumes, runs, duty, worst ten minutes")
-
-
 def month_log(given, work, days):
     log = work / f"days-{days}.db"
     if not log.exists():
@@ -106,68 +65,57 @@ def month_log(given, work, days):
     return log
 
 
-def month(given, work):
+def diagnose(given, work):
     log = month_log(given, work, 30)
-    ours = lambda: timed([given.seep, "trip", "--log", log, "--format", "json"])
+    ours = lambda: timed([given.seep, "diagnose", "--log", log, "--format", "json"])
     theirs = lambda: timed([sys.executable, HERE / "month.py", log])
     result = pairs(ours, theirs, given.pairs)
-    same_verdicts(json.loads(result[0].out), json.loads(result[1].out))
+    # The diagnosis weighs the compressor too, but `trip` shows it.
+    trip = timed([given.seep, "trip", "--log", log, "--format", "json"])
+    same_verdicts(*(json.loads(took.out) for took in [result[0], trip, result[1]]))
     return result
 
 
-SCAN = """import sqlite3, sys
-c = sqlite3.connect(f"file:{sys.argv[1]}?mode=ro&immutable=1", uri=True)
-names = [r[1] for r in c.execute("PRAGMA table_info(tick)")]
-# total(), not sum(): the times of some months together exceed 64 bits.
-print(c.execute("SELECT " + ", ".join(f"total({n})" for n in names) + " FROM tick").fetchone())
-"""
-
-
-def growth(given, work):
-    """Processor time and memory over one, three and twelve months."""
-    print("\n             rows   report cpu   per 1M rows   report peak   bare scan cpu   report/scan")
-    for days in given.growth:
-        log = month_log(given, work, days)
-        rows = sqlite3.connect(log).execute("SELECT count(*) FROM tick").fetchone()[0]
-        scan, trip = [], []
-        for _ in range(3):
-            scan.append(timed([sys.executable, "-c", SCAN, log]))
-            trip.append(timed([given.seep, "trip", "--log", log, "--format", "json"]))
-        scan, trip = medians(scan), medians(trip)
-        print(f"{days:4} days {rows:10,} {trip.cpu_s:10.2f} s {trip.cpu_s / rows * 1e6:11.2f} s"
-              f" {trip.peak_mb:10.0f} MB {scan.cpu_s:13.2f} s {trip.cpu_s / scan.cpu_s:11.1f}")
-
-
-def main():
-    arguments = argparse.ArgumentParser(description=__doc__)
-    for program in ["seepd", "seep", "peer-logs"]:
-        arguments.add_argument(f"--{program}", required=True)
-    arguments.add_argument("--work", required=True, type=pathlib.Path)
-    arguments.add_argument("--pairs", type=int, default=5)
-    arguments.add_argument("--frames", type=int, default=240_000)
-    arguments.add_argument("--growth", type=int, nargs="*", default=[], metavar="DAYS")
-    arguments.add_argument("--only", choices=["replay", "month", "growth"])
-    given = arguments.parse_args()
-    given.work.mkdir(parents=True, exist_ok=True)
-    print("python", sys.version.split()[0], *[f"{n} {importlib.metadata.version(n)}" for n in LIBRARIES], sep=", ")
-    print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}; {given.seep}; invented data")
+def compared(given):
+    """The pairs, their answers and ratios."""
     results = []
     if given.only in (None, "replay"):
         results.append((f"replay of {given.frames:,} frames", replay(given, given.work)))
-    if given.only in (None, "month"):
-        results.append(("30 days: load, fit, judge", month(given, given.work)))
+    if given.only in (None, "diagnose"):
+        results.append(("seep diagnose of 30 days", diagnose(given, given.work)))
     if results:
         print(f"\nmedian of {given.pairs} pairs                seep cpu  script cpu   ratio  (wall) seep peak script peak  ratio")
     for what, result in results:
         told(what, result)
         if what.startswith("replay"):
             print(f"    {given.frames / result[0].cpu_s / 1e6:.2f} M frames/s of processor time into the store")
-    if given.only in (None, "month"):
-        log = month_log(given, given.work, 30)
-        start = medians([timed([given.seep, "sessions", "--log", log]) for _ in range(given.pairs)])
-        print(f"seep sessions on it: {start.cpu_s * 1000:.0f} ms of processor time, {start.peak_mb:.0f} MB")
+
+
+def arguments():
+    parser = argparse.ArgumentParser(description=__doc__)
+    for program in ["seepd", "seep", "peer-logs", "peer-load"]:
+        parser.add_argument(f"--{program}", required=True)
+    parser.add_argument("--work", required=True, type=pathlib.Path)
+    parser.add_argument("--pairs", type=int, default=5)
+    parser.add_argument("--frames", type=int, default=240_000)
+    parser.add_argument("--growth", type=int, nargs="*", default=[], metavar="DAYS")
+    parser.add_argument("--only", choices=["replay", "diagnose", "load", "start", "growth"])
+    return parser.parse_args()
+
+
+def main():
+    given = arguments()
+    given.work.mkdir(parents=True, exist_ok=True)
+    print("python", sys.version.split()[0], *[f"{n} {importlib.metadata.version(n)}" for n in LIBRARIES], sep=", ")
+    print(f"{os.cpu_count()} processors, load {os.getloadavg()[0]:.1f}; {given.seep}; invented data")
+    compared(given)
+    log = lambda days: month_log(given, given.work, days)
+    if given.only in (None, "load"):
+        scale.load(given, log(30))
+    if given.only in (None, "start"):
+        scale.start(given, log(1), log(30))
     if given.only in (None, "growth") and given.growth:
-        growth(given, given.work)
+        scale.growth(given, [(days, log(days)) for days in given.growth])
 
 
 if __name__ == "__main__":
