@@ -74,6 +74,9 @@ const PREFERRED: f64 = 10.0;
 /// Rounds of estimation; they settle long before.
 const ROUNDS: usize = 60;
 
+/// Steps smaller than this, in standard errors or shares, are none.
+const STILL: f64 = 1e-5;
+
 /// The same for a single level, where only strays are told from the others.
 const ONE_LEVEL_ROUNDS: usize = 4;
 
@@ -125,6 +128,17 @@ struct Mixture {
 }
 
 impl Mixture {
+    /// Nothing moved that could be seen beside the errors of the levels.
+    fn is_near(&self, other: &Mixture, errors: [f64; 2]) -> bool {
+        let levels = [self.tight - other.tight, self.leaking - other.leaking];
+        let moved = levels.iter().zip(errors).map(|(by, se)| (by / se).abs());
+        let shared = self.shared.iter().zip(&other.shared);
+        moved
+            .chain([(self.share - other.share).abs()])
+            .chain(shared.map(|(a, b)| (a - b).abs()))
+            .all(|by| by < STILL)
+    }
+
     fn leaking_variance(&self, variance: f64) -> f64 {
         variance + (LEAK_VARIES * self.leaking).powi(2)
     }
@@ -266,12 +280,17 @@ fn settle(mut mixture: Mixture, losses: Losses) -> Option<Settled> {
         let levels = Levels::solve(losses, &precisions)?;
         let leaking = each.iter().map(|e| e.leaks).sum::<f64>() / each.len() as f64;
         errors = [levels.errors[0], levels.errors[1]];
-        mixture = Mixture {
+        let next = Mixture {
             tight: levels.values[0],
             leaking: levels.values[1],
             share: leaking.clamp(0.01, 0.99),
             shared: levels.values[2..].to_vec(),
         };
+        let has_settled = next.is_near(&mixture, errors);
+        mixture = next;
+        if has_settled {
+            break;
+        }
     }
     let each = mixture.expectations(losses);
     let prior = 0.5 * dot(&mixture.shared, &mixture.shared);
