@@ -61,8 +61,6 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
 fn recording_code(error: &RecordingError) -> u8 {
     match error {
         RecordingError::Store(e) => store_code(e),
-        RecordingError::Frame(crate::frame::FrameError::Store(e)) => store_code(e),
-        RecordingError::Frame(_) => IO,
         RecordingError::Span(_) => USAGE,
         RecordingError::Empty | RecordingError::Rig(_) => DATA,
     }
@@ -74,7 +72,7 @@ fn export_code(error: &ExportError) -> u8 {
         ExportError::Output(e) => output_code(e),
         ExportError::NeedsOut | ExportError::NotByDay => USAGE,
         ExportError::Exists(_) => CANNOT_CREATE,
-        ExportError::Frame(_) | ExportError::Io { .. } | ExportError::Write(_) => IO,
+        ExportError::Columns(_) | ExportError::Io { .. } | ExportError::Write(_) => IO,
     }
 }
 

@@ -8,7 +8,6 @@ pub mod digest;
 pub mod exit;
 pub mod export;
 pub mod findings;
-pub mod frame;
 pub mod judgement;
 mod manual;
 pub mod model;

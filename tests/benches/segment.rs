@@ -3,14 +3,13 @@
 use crate::inputs::trip;
 use divan::Bencher;
 use divan::counter::ItemsCount;
-use seep_common::store::{EventKind, Session};
+use seep_common::store::{Columns, EventKind, Session};
 use seep_report::analysis::air::Vessel;
 use seep_report::analysis::moves::{Move, MoveView, Opening, Series, cluster, measure};
 use seep_report::analysis::segment::{
     Busy, LastMove, OnSpan, PlaceView, Rest, RestCollector, on_spans,
 };
 use seep_report::digest::{ASSUMED_CRITICAL_RATIO, Digest, PlaceChannels};
-use seep_report::frame::Frame;
 use seep_report::recording::Recording;
 
 const CORNER: &str = "front_left";
@@ -22,7 +21,7 @@ const STEP_KPA: f32 = 4.0;
 struct Loaded {
     recording: Recording,
     session: Session,
-    frame: Frame,
+    frame: Columns,
     vessel: Vessel,
     channels: PlaceChannels,
 }
@@ -84,19 +83,23 @@ impl Loaded {
         Busy::from_on_spans(fills.iter().chain(&dumps))
     }
 
+    fn driving(&self) -> Busy {
+        Busy::from_driving(&self.frame.t_ms, self.kmh())
+    }
+
     fn rests(&self, busy: &Busy) -> Vec<Rest> {
         let mut collector = RestCollector::new(CORNER);
         let view = PlaceView {
             session: self.session.id.0,
             pause_known: true,
-            t_ms: self.frame.t_ms(),
+            t_ms: &self.frame.t_ms,
             kpa: self.kpa(),
             is_gauge: true,
             ambient_kpa_abs: self.frame.column("ambient_kpa_abs"),
             ambient_default_kpa_abs: 98.0,
             mm: Some(self.mm()),
             celsius: Some(self.celsius()),
-            kmh: Some(self.kmh()),
+            driving: &self.driving(),
             busy,
             resolution: self.channels.resolution(&self.recording),
         };
@@ -105,7 +108,7 @@ impl Loaded {
     }
 
     fn moves(&self, openings: &[Opening]) -> Vec<Move> {
-        let t_ms = self.frame.t_ms();
+        let t_ms = &self.frame.t_ms;
         let corner_kpa_abs = Series::new(t_ms, self.kpa(), 98.0);
         let tank_kpa_abs = Series::new(t_ms, self.column(Some("tank_kpa_gauge")), 98.0);
         let mm = Series::new(t_ms, self.mm(), 0.0);
@@ -131,10 +134,10 @@ impl Loaded {
 #[divan::bench]
 fn steps(bencher: Bencher) {
     let loaded = Loaded::new();
-    let (t_ms, kpa) = (loaded.frame.t_ms(), loaded.kpa());
+    let (t_ms, kpa) = (&loaded.frame.t_ms, loaded.kpa());
     bencher
         .counter(ItemsCount::new(t_ms.len()))
-        .bench_local(|| Busy::from_steps(t_ms, kpa, STEP_KPA));
+        .bench_local(|| Busy::from_steps(t_ms, kpa, STEP_KPA, Busy::never()));
 }
 
 /// Rests of the corner; items are rows.

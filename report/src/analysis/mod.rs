@@ -11,6 +11,7 @@ pub mod fit;
 pub mod leak;
 pub mod moves;
 pub(crate) mod regression;
+pub mod rest_model;
 pub(crate) mod robust;
 mod scaled_priors;
 pub mod segment;

@@ -71,7 +71,7 @@ fn is_damage(error: &RecordingError) -> bool {
             matches!(e, StoreError::Damaged { .. } | StoreError::Sqlite { .. })
         }
         RecordingError::Empty | RecordingError::Rig(_) => true,
-        RecordingError::Frame(_) | RecordingError::Span(_) => false,
+        RecordingError::Span(_) => false,
     }
 }
 

@@ -9,12 +9,11 @@ use crate::analysis::delivery::{Run, RunView, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
-use crate::frame::Frame;
 use crate::model::Trace;
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
-use seep_common::store::{EventKind, Session};
+use seep_common::store::{Columns, EventKind, Session};
 use seep_common::units::ICE_POINT_K;
 
 /// A switch that was silent longer than this is unknown in between, ms, unless
@@ -47,11 +46,12 @@ struct Gathered {
     switching: Switching,
 }
 
-/// Valve and compressor spans of one session.
+/// Valve and compressor spans of one session, and its drives.
 struct Spans {
     fills: Vec<Vec<OnSpan>>,
     dumps: Vec<Vec<OnSpan>>,
     runs: Vec<Vec<OnSpan>>,
+    driving: Busy,
 }
 
 impl State {
@@ -92,12 +92,12 @@ impl State {
         vessels: &[Vessel],
         recording: &Recording,
         session: &Session,
-        frame: &Frame,
+        frame: &Columns,
     ) {
         let rig = &recording.rig;
         let (start_ms, end_ms) = (session.start.t_ms, session.end_t_ms);
         self.session_ticks.push(frame.len() as u64);
-        self.recorded_ms += recorded_ms(frame.t_ms());
+        self.recorded_ms += recorded_ms(&frame.t_ms);
         if let Some(baro) = frame.column("ambient_kpa_abs") {
             for v in baro.iter().filter(|v| !v.is_nan()) {
                 self.ambient.0 += f64::from(*v);
@@ -112,6 +112,10 @@ impl State {
                 .iter()
                 .map(|c| on_spans(&recording.events, EventKind::Run, &c.name, start_ms, end_ms))
                 .collect(),
+            driving: frame
+                .column("vehicle_kmh")
+                .map(|kmh| Busy::from_driving(&frame.t_ms, kmh))
+                .unwrap_or_default(),
         };
         self.push_rests(vessels, recording, session, frame, &spans);
         self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
@@ -132,7 +136,7 @@ impl State {
         vessels: &[Vessel],
         recording: &Recording,
         session: &Session,
-        frame: &Frame,
+        frame: &Columns,
         spans: &Spans,
     ) {
         let rig = &recording.rig;
@@ -149,26 +153,19 @@ impl State {
             let busy = if vessel.place == "tank" {
                 tank_busy(rig, spans, frame, kpa)
             } else {
-                corner_busy(
-                    rig,
-                    &vessel.place,
-                    &spans.fills[i],
-                    &spans.dumps[i],
-                    frame,
-                    kpa,
-                )
+                corner_busy(rig, &vessel.place, i, spans, frame, kpa)
             };
             let view = PlaceView {
                 session: session.id.0,
                 pause_known: recording.pause_is_known(session),
-                t_ms: frame.t_ms(),
+                t_ms: &frame.t_ms,
                 kpa,
                 is_gauge: *is_gauge,
                 ambient_kpa_abs: frame.column("ambient_kpa_abs"),
                 ambient_default_kpa_abs,
                 mm: place.height.as_deref().and_then(|n| frame.column(n)),
                 celsius: place.temperature.as_deref().and_then(|n| frame.column(n)),
-                kmh: frame.column("vehicle_kmh"),
+                driving: &spans.driving,
                 busy: &busy,
                 resolution: place.resolution(recording),
             };
@@ -192,7 +189,7 @@ impl State {
     fn push_moves(
         &mut self,
         vessels: &[Vessel],
-        frame: &Frame,
+        frame: &Columns,
         spans: &Spans,
         rig: &Rig,
         bounds: (i64, i64),
@@ -230,7 +227,7 @@ impl State {
         }
     }
 
-    fn push_runs(&mut self, frame: &Frame, spans: &Spans, rig: &Rig) {
+    fn push_runs(&mut self, frame: &Columns, spans: &Spans, rig: &Rig) {
         let ambient = self.ambient_kpa_abs();
         let tank = pressure_series(frame, rig, "tank", ambient);
         let tank_channels = PlaceChannels::of(rig, "tank");
@@ -347,12 +344,13 @@ fn last_end<'a>(spans: impl Iterator<Item = &'a OnSpan>, t_ms: i64) -> Option<i6
 fn corner_busy(
     rig: &Rig,
     place: &str,
-    fills: &[OnSpan],
-    dumps: &[OnSpan],
-    frame: &Frame,
+    circuit: usize,
+    spans: &Spans,
+    frame: &Columns,
     kpa: &[f32],
 ) -> Busy {
-    let steps = Busy::from_steps(frame.t_ms(), kpa, STEP_KPA);
+    let (fills, dumps) = (&spans.fills[circuit], &spans.dumps[circuit]);
+    let steps = Busy::from_steps(&frame.t_ms, kpa, STEP_KPA, &spans.driving);
     let wired = rig.channel_at(place, Quantity::FillValve).is_some()
         && rig.channel_at(place, Quantity::DumpValve).is_some();
     if wired || !fills.is_empty() || !dumps.is_empty() {
@@ -363,7 +361,7 @@ fn corner_busy(
 }
 
 /// The tank is busy while a compressor runs or any fill valve is open.
-fn tank_busy(rig: &Rig, spans: &Spans, frame: &Frame, kpa: &[f32]) -> Busy {
+fn tank_busy(rig: &Rig, spans: &Spans, frame: &Columns, kpa: &[f32]) -> Busy {
     let known = rig
         .compressors
         .iter()
@@ -371,18 +369,18 @@ fn tank_busy(rig: &Rig, spans: &Spans, frame: &Frame, kpa: &[f32]) -> Busy {
     if known && !rig.compressors.is_empty() {
         Busy::from_on_spans(spans.fills.iter().chain(&spans.runs).flatten())
     } else {
-        Busy::from_steps(frame.t_ms(), kpa, STEP_KPA)
+        Busy::from_steps(&frame.t_ms, kpa, STEP_KPA, &spans.driving)
     }
 }
 
-fn series<'a>(frame: &'a Frame, name: Option<&str>, offset: f64) -> Series<'a> {
+fn series<'a>(frame: &'a Columns, name: Option<&str>, offset: f64) -> Series<'a> {
     name.and_then(|n| frame.column(n))
-        .map(|values| Series::new(frame.t_ms(), values, offset))
+        .map(|values| Series::new(&frame.t_ms, values, offset))
         .unwrap_or_default()
 }
 
 fn pressure_series<'a>(
-    frame: &'a Frame,
+    frame: &'a Columns,
     rig: &Rig,
     place: &str,
     ambient_kpa_abs: f64,
@@ -395,7 +393,7 @@ fn pressure_series<'a>(
 }
 
 /// Tank pressure against the outside.
-fn gauge_series<'a>(frame: &'a Frame, rig: &Rig, ambient_kpa_abs: f64) -> Series<'a> {
+fn gauge_series<'a>(frame: &'a Columns, rig: &Rig, ambient_kpa_abs: f64) -> Series<'a> {
     match PlaceChannels::of(rig, "tank").pressure {
         Some((name, true)) => series(frame, Some(&name), 0.0),
         Some((name, false)) => series(frame, Some(&name), -ambient_kpa_abs),
@@ -405,7 +403,7 @@ fn gauge_series<'a>(frame: &'a Frame, rig: &Rig, ambient_kpa_abs: f64) -> Series
 
 /// When a compressor's state is known: from one word of its channel to the
 /// next, as long as it is not silent for too long.
-fn known_time(frame: &Frame, rig: &Rig, place: &str) -> Vec<(i64, i64)> {
+fn known_time(frame: &Columns, rig: &Rig, place: &str) -> Vec<(i64, i64)> {
     let Some(channel) = rig.channel_at(place, Quantity::Running) else {
         return Vec::new();
     };
@@ -414,7 +412,7 @@ fn known_time(frame: &Frame, rig: &Rig, place: &str) -> Vec<(i64, i64)> {
     };
     let longest_ms = SWITCH_SILENCE_MS.max((channel.period_s * 3_000.0) as i64);
     let mut out: Vec<(i64, i64)> = Vec::new();
-    for (&t, _) in frame.t_ms().iter().zip(values).filter(|(_, v)| !v.is_nan()) {
+    for (&t, _) in frame.t_ms.iter().zip(values).filter(|(_, v)| !v.is_nan()) {
         match out.last_mut() {
             Some(last) if t - last.1 <= longest_ms => last.1 = t,
             _ => out.push((t, t)),

@@ -3,9 +3,9 @@
 use crate::analysis::duty::{Edge, SwitchedRun};
 use crate::analysis::moves::Series;
 use crate::analysis::segment::OnSpan;
-use crate::frame::Frame;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
+use seep_common::store::Columns;
 
 /// A tank reading further from the switch than this tells nothing about it, ms.
 const REACH_MS: i64 = 15_000;
@@ -13,7 +13,7 @@ const REACH_MS: i64 = 15_000;
 /// Runs of which both ends were seen. `tank_kpa_gauge` holds no reading where
 /// the rig has no tank pressure.
 pub(super) fn switched_runs(
-    frame: &Frame,
+    frame: &Columns,
     rig: &Rig,
     place: &str,
     spans: &[OnSpan],
@@ -60,10 +60,10 @@ struct SourceTimes<'a> {
 }
 
 impl<'a> SourceTimes<'a> {
-    fn new(frame: &'a Frame, rig: &Rig, place: &str) -> Self {
+    fn new(frame: &'a Columns, rig: &Rig, place: &str) -> Self {
         let source = rig.channel_at(place, Quantity::Running).map(|c| c.source);
         SourceTimes {
-            t_ms: frame.t_ms(),
+            t_ms: &frame.t_ms,
             columns: rig
                 .channels
                 .iter()

@@ -1,10 +1,9 @@
 //! Readings thinned for plots as sessions go by.
 
 use crate::analysis::extremes::extremes;
-use crate::frame::Frame;
 use crate::model::{Trace, keep_of_bin, thin};
 use seep_common::rig::Channel;
-use seep_common::store::ClockMap;
+use seep_common::store::{ClockMap, Columns};
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -27,11 +26,11 @@ pub(super) const BINS: usize = 1_500;
 pub(super) fn add(
     traces: &mut [ChannelTrace],
     channels: &[Channel],
-    frame: &Frame,
+    frame: &Columns,
     clock: &ClockMap,
 ) {
-    let wall_ms = clock.wall_times_ms(frame.t_ms());
-    let wall_ms = wall_ms.unwrap_or_else(|| frame.t_ms().to_vec());
+    let wall_ms = clock.wall_times_ms(&frame.t_ms);
+    let wall_ms = wall_ms.unwrap_or_else(|| frame.t_ms.clone());
     let in_order = wall_ms.is_sorted();
     for (out, channel) in traces.iter_mut().zip(channels) {
         let Some(values) = frame.column(&channel.name) else {

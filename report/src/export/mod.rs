@@ -7,9 +7,11 @@
 mod chunk;
 mod csv;
 mod json_lines;
+mod parquet;
 mod tables;
 
 pub use chunk::{Chunk, Data};
+pub use parquet::ParquetFile;
 pub use tables::{ExportTable, chunks};
 
 use std::io::{self, Write};

@@ -44,7 +44,7 @@ pub fn chunks<E: From<RecordingError>>(
 
 fn readings(recording: &Recording, session: &Session) -> Result<Chunk, RecordingError> {
     let frame = recording.frame_of_all(session)?;
-    let t_ms = frame.t_ms();
+    let t_ms = &frame.t_ms;
     let mut columns = vec![
         ("t_ms".to_string(), Data::Int(t_ms.to_vec())),
         ("utc".to_string(), wall(recording, t_ms.iter().copied())),

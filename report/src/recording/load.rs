@@ -3,10 +3,12 @@
 //! worked on.
 
 use super::{Recording, RecordingError};
-use crate::frame::{Frame, FrameError};
 use crate::parallel::processors;
-use seep_common::store::{Reader, Session};
-use std::sync::mpsc::{Receiver, sync_channel};
+use seep_common::store::{Columns, Reader, Session, StoreError};
+use std::collections::BTreeMap;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::Scope;
 
 /// Sessions are loaded by at most so many threads: each holds one in memory.
@@ -24,7 +26,10 @@ impl Recording {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn each_frame(&self, mut take: impl FnMut(&Session, Frame)) -> Result<(), RecordingError> {
+    pub fn each_frame(
+        &self,
+        mut take: impl FnMut(&Session, Columns),
+    ) -> Result<(), RecordingError> {
         let names = self.rig_channel_names();
         let parts: Vec<Part> = self.sessions.iter().map(|s| self.part(s)).collect();
         let readers = self.readers(parts.len())?;
@@ -35,10 +40,10 @@ impl Recording {
             return Ok(());
         }
         std::thread::scope(|scope| {
-            let lanes = lanes(scope, readers, &names, &parts);
-            for (session, lane) in self.sessions.iter().zip(lanes.iter().cycle()) {
-                // A lane ends early by a panic alone, which goes on from here.
-                let Ok(frame) = lane.recv() else { break };
+            let mut loaded = Loaded::start(scope, readers, &names, &parts);
+            for session in &self.sessions {
+                // `None` where no thread is left, which cannot be while one is waited for.
+                let Some(frame) = loaded.next() else { break };
                 take(session, frame?);
             }
             Ok(())
@@ -66,36 +71,93 @@ impl Recording {
         &self,
         session: &Session,
         names: &[String],
-    ) -> Result<Frame, RecordingError> {
+    ) -> Result<Columns, RecordingError> {
         Ok(self.part(session).load(&self.reader, names)?)
     }
 }
 
 impl Part {
-    fn load(self, reader: &Reader, names: &[String]) -> Result<Frame, FrameError> {
-        Frame::load(reader, names, self.log_times_ms, self.shift_ms)
+    fn load(self, reader: &Reader, names: &[String]) -> Result<Columns, StoreError> {
+        let (from_t_ms, to_t_ms) = self.log_times_ms;
+        let mut columns = reader.columns(names, from_t_ms, to_t_ms)?;
+        for t_ms in &mut columns.t_ms {
+            *t_ms += self.shift_ms;
+        }
+        Ok(columns)
     }
 }
 
-/// A thread for each reader; with two, one loads every second session.
-fn lanes<'scope, 'env>(
-    scope: &'scope Scope<'scope, 'env>,
-    readers: Vec<Reader>,
-    names: &'env [String],
-    parts: &'env [Part],
-) -> Vec<Receiver<Result<Frame, FrameError>>> {
-    let step = readers.len();
-    let lane = |(first, reader): (usize, Reader)| {
-        let (hand_over, lane) = sync_channel(0);
-        scope.spawn(move || {
-            for part in parts.iter().skip(first).step_by(step) {
-                // Nobody waits any more: something failed.
-                if hand_over.send(part.load(&reader, names)).is_err() {
-                    return;
+/// A session's ticks, or the panic that came of loading them.
+type Arrived = std::thread::Result<Result<Columns, StoreError>>;
+
+/// Sessions in their order, loaded by several threads. A thread takes the next
+/// one that nobody has taken, so a long session keeps no other thread waiting.
+struct Loaded {
+    /// Indices that may be loaded: so many ahead of the one worked on.
+    allowed: Sender<usize>,
+    arrived: Receiver<(usize, Arrived)>,
+    /// Arrived before their turn.
+    early: BTreeMap<usize, Arrived>,
+    turn: usize,
+    ahead: usize,
+}
+
+impl Loaded {
+    /// A thread for each reader.
+    fn start<'scope, 'env: 'scope>(
+        scope: &'scope Scope<'scope, 'env>,
+        readers: Vec<Reader>,
+        names: &'env [String],
+        parts: &'env [Part],
+    ) -> Self {
+        let (allowed, queue) = channel();
+        let (hand_over, arrived) = channel();
+        let queue = Arc::new(Mutex::new(queue));
+        let ahead = readers.len();
+        // Fails where a thread has gone, which `next` finds out.
+        for i in 0..ahead {
+            let _ = allowed.send(i);
+        }
+        for reader in readers {
+            let (queue, hand_over) = (Arc::clone(&queue), hand_over.clone());
+            scope.spawn(move || {
+                while let Some((i, part)) = waited_for(&queue, parts) {
+                    let load = AssertUnwindSafe(|| part.load(&reader, names));
+                    // Nobody waits any more: something failed.
+                    if hand_over.send((i, catch_unwind(load))).is_err() {
+                        return;
+                    }
                 }
+            });
+        }
+        Loaded {
+            allowed,
+            arrived,
+            early: BTreeMap::new(),
+            turn: 0,
+            ahead,
+        }
+    }
+
+    /// The next session's ticks, and leave to load one more. A panic of its thread
+    /// goes on here.
+    fn next(&mut self) -> Option<Result<Columns, StoreError>> {
+        let frame = loop {
+            if let Some(frame) = self.early.remove(&self.turn) {
+                break frame;
             }
-        });
-        lane
-    };
-    readers.into_iter().enumerate().map(lane).collect()
+            let (i, frame) = self.arrived.recv().ok()?;
+            self.early.insert(i, frame);
+        };
+        let _ = self.allowed.send(self.turn + self.ahead);
+        self.turn += 1;
+        Some(frame.unwrap_or_else(|panic| resume_unwind(panic)))
+    }
+}
+
+/// The next part that may be loaded; `None` when there is no more.
+fn waited_for(queue: &Mutex<Receiver<usize>>, parts: &[Part]) -> Option<(usize, Part)> {
+    let queue = queue.lock().unwrap_or_else(PoisonError::into_inner);
+    let i = queue.recv().ok()?;
+    parts.get(i).map(|part| (i, *part))
 }

@@ -8,12 +8,11 @@ mod span;
 
 pub use span::{Span, SpanError, SpanRequest};
 
-use crate::frame::{Frame, FrameError};
 use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, ClockRow, Counter, Event, Gap, Notice, Reader, Session, StoreError, StoredChannel,
-    sha256_file,
+    ClockMap, ClockRow, Columns, Counter, Event, Gap, Notice, Reader, Session, StoreError,
+    StoredChannel, sha256_file,
 };
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
@@ -56,9 +55,6 @@ pub enum RecordingError {
     /// The log cannot be read.
     #[error(transparent)]
     Store(#[from] StoreError),
-    /// The columns cannot be read.
-    #[error(transparent)]
-    Frame(#[from] FrameError),
     /// The span makes no sense for this log.
     #[error(transparent)]
     Span(#[from] SpanError),
@@ -221,7 +217,7 @@ impl Recording {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn frame(&self, session: &Session) -> Result<Frame, RecordingError> {
+    pub fn frame(&self, session: &Session) -> Result<Columns, RecordingError> {
         self.load(session, &self.rig_channel_names())
     }
 
@@ -229,7 +225,7 @@ impl Recording {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn frame_of_all(&self, session: &Session) -> Result<Frame, RecordingError> {
+    pub fn frame_of_all(&self, session: &Session) -> Result<Columns, RecordingError> {
         self.load(session, &self.channel_names())
     }
 

@@ -73,10 +73,10 @@ fn the_night_is_as_long_as_it_was() {
     };
     assert_eq!(second.start.t_ms - first.end_t_ms, NIGHT_MS + 100_000);
     let frame = recording.frame(second).expect("read");
-    assert_eq!(frame.t_ms().len(), 500);
-    assert_eq!(frame.t_ms()[0], second.start.t_ms);
+    assert_eq!(frame.t_ms.len(), 500);
+    assert_eq!(frame.t_ms[0], second.start.t_ms);
     assert_eq!(
-        recording.clock.wall_ms(frame.t_ms()[0]),
+        recording.clock.wall_ms(frame.t_ms[0]),
         Some(600_000 + 1_000_000 + NIGHT_MS)
     );
     assert!(recording.pause_is_known(second));
@@ -84,7 +84,7 @@ fn the_night_is_as_long_as_it_was() {
     let stored = Recording::open_as_stored(&path, &SpanRequest::default()).expect("opens");
     assert_eq!(stored.sessions[1].start.t_ms, 600_000);
     assert_eq!(
-        stored.frame(&stored.sessions[1]).expect("read").t_ms()[0],
+        stored.frame(&stored.sessions[1]).expect("read").t_ms[0],
         600_000
     );
 }
@@ -123,5 +123,5 @@ fn spans_in_words_know_the_night_too() {
         panic!("one session: {:?}", before.sessions);
     };
     assert_eq!(first.start.t_ms, 0);
-    assert_eq!(before.frame(first).expect("read").t_ms().len(), 500);
+    assert_eq!(before.frame(first).expect("read").t_ms.len(), 500);
 }

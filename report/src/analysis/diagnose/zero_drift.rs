@@ -219,6 +219,16 @@ fn settled<'a>(rest: &'a Rest, place: &DriftPlace) -> Vec<&'a RestPoint> {
     rest.points.iter().filter(good).collect()
 }
 
+/// Time from the later beginning to the earlier end, s; below zero where two rests
+/// lie apart.
+fn shared_s(a: &Rest, b: &Rest) -> f64 {
+    let bounds = |r: &Rest| Some((r.points.first()?.t_s, r.points.last()?.t_s));
+    match (bounds(a), bounds(b)) {
+        (Some(a), Some(b)) => a.1.min(b.1) - a.0.max(b.0),
+        _ => f64::NEG_INFINITY,
+    }
+}
+
 /// Mean pressure and height, over the time it shares with another rest.
 fn level(rest: &Rest, place: &DriftPlace, with: Option<&Rest>) -> Option<Level> {
     let bounds = match with {
@@ -353,6 +363,10 @@ struct Pair {
 
 impl Pair {
     fn of(a: (&Rest, &DriftPlace), b: (&Rest, &DriftPlace)) -> Option<Self> {
+        // Asked first: each rest of one corner is held against many of the other.
+        if shared_s(a.0, b.0) < SHORTEST_S - SETTLE_S {
+            return None;
+        }
         let level = (level(a.0, a.1, Some(b.0))?, level(b.0, b.1, Some(a.0))?);
         let other = settled(b.0, b.1);
         let readings = settled(a.0, a.1)

@@ -2,7 +2,6 @@
 
 use super::Busy;
 use super::held::Slow;
-use seep_common::tick::DRIVING_KMH;
 use seep_common::units::ICE_POINT_K;
 
 /// Readings of one volume over one session, as slices of equal length.
@@ -27,8 +26,8 @@ pub struct PlaceView<'a> {
     pub mm: Option<&'a [f32]>,
     /// Temperature nearest to the air, °C.
     pub celsius: Option<&'a [f32]>,
-    /// Speed, km/h.
-    pub kmh: Option<&'a [f32]>,
+    /// When the car was driven.
+    pub driving: &'a Busy,
     /// When air was moved on purpose in or out of this volume.
     pub busy: &'a Busy,
     /// Steps in which the channels are stored.
@@ -162,7 +161,7 @@ impl RestCollector {
         let mut celsius = Slow::new(view.t_ms, view.celsius, JOIN_MS, None);
         let mut outside = Slow::new(view.t_ms, view.ambient_kpa_abs, i64::MAX, self.outside);
         let mut is_busy = view.busy.in_order();
-        let mut driving_until = i64::MIN;
+        let mut drives = view.driving.in_order();
         if !view.pause_known {
             self.end_rest();
         }
@@ -172,16 +171,15 @@ impl RestCollector {
             close_mean(&mut self.mean, rest);
             rest.bridges.push((last as f64 / 1e3, first as f64 / 1e3));
         }
-        for (i, &t) in view.t_ms.iter().enumerate() {
-            if view.kmh.is_some_and(|v| f64::from(v[i]) > DRIVING_KMH) {
-                driving_until = t + 5_000;
-                self.drove_until_ms = Some(driving_until);
-            }
-            self.last_t_ms = Some(t);
-            if t < driving_until || is_busy(t) {
+        let mut next = 0;
+        while let Some(&t) = view.t_ms.get(next) {
+            let i = next;
+            if let Some(end_ms) = drives(t).max(is_busy(t)) {
                 self.end_rest();
+                next += view.t_ms[i..].partition_point(|t| *t < end_ms);
                 continue;
             }
+            next += 1;
             let kpa = view.kpa[i];
             if kpa.is_nan() {
                 continue;
@@ -200,6 +198,9 @@ impl RestCollector {
             };
             self.add(view, &reading, &last_move);
         }
+        self.last_t_ms = view.t_ms.last().copied().or(self.last_t_ms);
+        let last_drive = view.driving.spans().last();
+        self.drove_until_ms = last_drive.map(|s| s.1).or(self.drove_until_ms);
         // Also what was read while the car drove.
         outside.at(i64::MAX);
         self.outside = outside.last_read();
@@ -215,6 +216,7 @@ impl RestCollector {
             quiet_since_s: view
                 .busy
                 .last_end_before(t)
+                .max(view.driving.last_end_before(t))
                 .max(self.drove_until_ms)
                 .map(|ms| ms as f64 / 1e3),
             sessions: Vec::new(),
@@ -319,7 +321,7 @@ mod tests {
             ambient_default_kpa_abs: 100.0,
             mm: None,
             celsius: None,
-            kmh: None,
+            driving: Busy::never(),
             busy,
             resolution: Resolution::default(),
         }
@@ -379,7 +381,8 @@ mod tests {
             .collect();
         let busy = Busy::default();
         let mut v = view(&t, &kpa, &busy);
-        v.kmh = Some(&kmh);
+        let driving = Busy::from_driving(&t, &kmh);
+        v.driving = &driving;
         let mut collector = RestCollector::new("tank");
         collector.push_session(&v, |_| LastMove::Unknown);
         let rests = collector.finish();

@@ -1,5 +1,6 @@
 //! Busy by steps of the readings, block by block: a block whose readings all lie
-//! within the step of one another holds none, and most are passed over by that.
+//! within the step of one another holds none, and most are passed over by that;
+//! those deep inside a drive are passed over unread.
 
 use super::Busy;
 use crate::analysis::extremes::extremes;
@@ -15,21 +16,26 @@ impl Busy {
     /// From the readings themselves, where no valve channel exists: a reading
     /// that lies further from its mean of the last 10 s than `step` marks 10 s
     /// before and after it as busy. Where nothing was read for as long, the last
-    /// reading stands for the mean.
+    /// reading stands for the mean. Steps deep enough inside a drive that what they
+    /// mark lies inside it too are not looked for: the car was busy there anyway.
     ///
     /// **Units**: `step` in the unit of `values`; times ms.
     #[must_use]
-    pub fn from_steps(t_ms: &[i64], values: &[f32], step: f32) -> Self {
+    pub fn from_steps(t_ms: &[i64], values: &[f32], step: f32, driving: &Busy) -> Self {
         let mut spans: Vec<(i64, i64)> = Vec::new();
-        let ranges: Vec<(f32, f32)> = values.chunks(BLOCK).map(extremes).collect();
+        let mut ranges = Ranges::new(values);
         let mut recent = None;
         for (k, block) in t_ms.chunks(BLOCK).enumerate() {
             let from = k * BLOCK;
-            let Some(&first_ms) = block.first() else {
+            let (Some(&first_ms), Some(&last_ms)) = (block.first(), block.last()) else {
                 break;
             };
+            if driving.covers(first_ms - REACH_MS, last_ms + REACH_MS) {
+                recent = None;
+                continue;
+            }
             let since = t_ms[..from].partition_point(|t| *t < first_ms - REACH_MS) / BLOCK;
-            if is_calm(&ranges[since..=k], since == 0, step) {
+            if is_calm(ranges.of(since..k + 1), since == 0, step) {
                 recent = None;
                 continue;
             }
@@ -43,6 +49,35 @@ impl Busy {
             });
         }
         Busy::new(spans)
+    }
+}
+
+/// Smallest and largest reading of blocks, looked for when first asked for.
+struct Ranges<'a> {
+    values: &'a [f32],
+    found: Vec<(f32, f32)>,
+    /// Blocks before this one are found, as far as they were ever asked for.
+    next: usize,
+}
+
+impl<'a> Ranges<'a> {
+    fn new(values: &'a [f32]) -> Self {
+        let nothing = (f32::INFINITY, f32::NEG_INFINITY);
+        Ranges {
+            values,
+            found: vec![nothing; values.len().div_ceil(BLOCK)],
+            next: 0,
+        }
+    }
+
+    /// Of blocks; neither end of what is asked for may fall.
+    fn of(&mut self, blocks: Range<usize>) -> &[(f32, f32)] {
+        for k in self.next.max(blocks.start)..blocks.end {
+            let to = self.values.len().min((k + 1) * BLOCK);
+            self.found[k] = extremes(&self.values[k * BLOCK..to]);
+        }
+        self.next = self.next.max(blocks.end);
+        &self.found[blocks]
     }
 }
 
@@ -142,10 +177,13 @@ mod tests {
         let values: Vec<f32> = (0..600).map(spoken).collect();
         // The readings after the step that do not yet outweigh those before it.
         assert_eq!(
-            Busy::from_steps(&t, &values, 4.0).spans(),
+            Busy::from_steps(&t, &values, 4.0, Busy::never()).spans(),
             [(291_000, 317_000)]
         );
-        assert_eq!(Busy::from_steps(&t, &[f32::NAN; 600], 4.0).spans(), []);
+        assert_eq!(
+            Busy::from_steps(&t, &[f32::NAN; 600], 4.0, Busy::never()).spans(),
+            []
+        );
     }
 
     #[test]
@@ -157,7 +195,7 @@ mod tests {
                 if s >= 300 { slow + 40.0 } else { slow }
             })
             .collect();
-        let busy = Busy::from_steps(&t, &values, 4.0);
+        let busy = Busy::from_steps(&t, &values, 4.0, Busy::never());
         assert!(busy.contains(300_000));
         assert!(!busy.contains(200_000) && !busy.contains(400_000));
     }
@@ -179,39 +217,66 @@ mod tests {
         Busy::new(spans)
     }
 
-    #[test]
-    fn blocks_change_nothing() {
+    /// Invented readings with pauses, silences and steps, of one round of many.
+    fn invented(round: u64, random: &mut impl FnMut(u64) -> u64) -> (Vec<i64>, Vec<f32>) {
+        let (mut t, mut level) = (0_i64, 500.0_f32);
+        let (mut t_ms, mut values) = (Vec::new(), Vec::new());
+        for _ in 0..random(1_500) {
+            t += if random(300) == 0 {
+                60_000
+            } else {
+                [20, 1_000][round as usize % 2]
+            };
+            level += if random(90) == 0 {
+                random(9) as f32 - 4.0
+            } else {
+                0.0
+            };
+            let silent = random(1 + round % 7) > 0 || (t / 100_000) % 5 == 4;
+            t_ms.push(t);
+            values.push(if silent {
+                f32::NAN
+            } else {
+                level + 0.1 * random(20) as f32
+            });
+        }
+        (t_ms, values)
+    }
+
+    fn numbers() -> impl FnMut(u64) -> u64 {
         let mut state = 1_u64;
-        let mut random = |below: u64| {
+        move |below| {
             state = state
                 .wrapping_mul(6_364_136_223_846_793_005)
                 .wrapping_add(1);
             (state >> 33) % below
-        };
+        }
+    }
+
+    #[test]
+    fn beside_a_drive_nothing_changes_and_in_it_nothing_is_needed() {
+        let mut random = numbers();
+        let mut passed_over = 0;
         for round in 0..400 {
-            let (mut t, mut level) = (0_i64, 500.0_f32);
-            let (mut t_ms, mut values) = (Vec::new(), Vec::new());
-            for _ in 0..random(1_500) {
-                t += if random(300) == 0 {
-                    60_000
-                } else {
-                    [20, 1_000][round % 2]
-                };
-                level += if random(90) == 0 {
-                    random(9) as f32 - 4.0
-                } else {
-                    0.0
-                };
-                let silent = random(1 + round as u64 % 7) > 0 || (t / 100_000) % 5 == 4;
-                t_ms.push(t);
-                values.push(if silent {
-                    f32::NAN
-                } else {
-                    level + 0.1 * random(20) as f32
-                });
-            }
+            let (t_ms, values) = invented(round, &mut random);
+            let end = t_ms.last().copied().unwrap_or(0);
+            let from = random(end as u64 / 2 + 1) as i64;
+            let driving = Busy::new([(from, from + end / 2)]);
+            let all = Busy::from_steps(&t_ms, &values, 4.0, Busy::never());
+            let beside = Busy::from_steps(&t_ms, &values, 4.0, &driving);
+            assert_eq!(beside.or(&driving), all.or(&driving));
+            passed_over += usize::from(beside != all);
+        }
+        assert!(passed_over > 50, "{passed_over}");
+    }
+
+    #[test]
+    fn blocks_change_nothing() {
+        let mut random = numbers();
+        for round in 0..400 {
+            let (t_ms, values) = invented(round, &mut random);
             assert_eq!(
-                Busy::from_steps(&t_ms, &values, 4.0),
+                Busy::from_steps(&t_ms, &values, 4.0, Busy::never()),
                 anew(&t_ms, &values, 4.0)
             );
         }

@@ -5,8 +5,7 @@
 //! together, so that a reader never meets half of one.
 
 use super::{ExportError, about};
-use crate::export::{Chunk, ExportTable, chunks};
-use crate::frame::ParquetFile;
+use crate::export::{Chunk, ExportTable, ParquetFile, chunks};
 use crate::recording::Recording;
 use jiff::Timestamp;
 use std::fs;

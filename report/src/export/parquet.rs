@@ -1,12 +1,11 @@
-//! Rows as Parquet, one file or a data set in folders.
+//! Rows as Parquet, one file or a data set in folders; the only file that knows polars.
 
-use super::FrameError;
-use crate::export::{Chunk, Data};
+use super::{Chunk, Data};
 use polars::io::parquet::write::BatchedWriter;
 use polars::prelude::{
     BooleanChunked, Column, DataFrame, Float64Chunked, Int64Chunked, IntoColumn, IntoSeries,
-    KeyValueMetadata, NewChunkedArray, ParquetCompression, ParquetWriter, StatisticsOptions,
-    StringChunked, TimeUnit, TimeZone,
+    KeyValueMetadata, NewChunkedArray, ParquetCompression, ParquetWriter, PolarsError,
+    StatisticsOptions, StringChunked, TimeUnit, TimeZone,
 };
 use std::io::Write;
 
@@ -26,7 +25,7 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The column engine's errors.
-    pub fn begin(to: W, like: &Chunk, about: &[(&str, String)]) -> Result<Self, FrameError> {
+    pub fn begin(to: W, like: &Chunk, about: &[(&str, String)]) -> Result<Self, PolarsError> {
         let metadata = about
             .iter()
             .map(|(key, value)| ((*key).to_string(), value.clone()))
@@ -44,7 +43,7 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The column engine's errors, and the writer's.
-    pub fn push(&mut self, chunk: &Chunk) -> Result<(), FrameError> {
+    pub fn push(&mut self, chunk: &Chunk) -> Result<(), PolarsError> {
         if !chunk.is_empty() {
             self.writer.write_batch(&table(chunk)?)?;
         }
@@ -55,13 +54,13 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The writer's errors.
-    pub fn finish(self) -> Result<(), FrameError> {
+    pub fn finish(self) -> Result<(), PolarsError> {
         self.writer.finish()?;
         Ok(())
     }
 }
 
-fn table(chunk: &Chunk) -> Result<DataFrame, FrameError> {
+fn table(chunk: &Chunk) -> Result<DataFrame, PolarsError> {
     let columns: Vec<Column> = chunk
         .columns
         .iter()
@@ -70,7 +69,7 @@ fn table(chunk: &Chunk) -> Result<DataFrame, FrameError> {
     Ok(DataFrame::new(chunk.len(), columns)?)
 }
 
-fn column(name: &str, data: &Data) -> Result<Column, FrameError> {
+fn column(name: &str, data: &Data) -> Result<Column, PolarsError> {
     let name = name.into();
     Ok(match data {
         Data::Int(v) => Column::new(name, v),
