@@ -90,6 +90,19 @@ impl Collector {
                 self.pipeline.counts_mut().tell(source, totals);
             }
             Word::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
+            Word::SenderText { source, t_ms, text } => {
+                self.notice(Some(source), t_ms, format!("the sender says: {text}"));
+                self.latest.sender_text(source, text);
+            }
+            Word::Unknown {
+                source,
+                t_ms,
+                names,
+            } => {
+                let text = format!("feeds no channel of the rig: {}", names.join(", "));
+                self.notice(Some(source), t_ms, text);
+                self.latest.unknown(source, names);
+            }
         }
         if self.clock.boot_ms() - self.last_commit_ms >= self.commit_ms() {
             self.commit(order);

@@ -27,6 +27,8 @@ struct LastReading {
 struct LastWord {
     heard_ms: Option<i64>,
     lost: Option<String>,
+    sender_text: Option<String>,
+    unknown: Vec<String>,
 }
 
 impl Latest {
@@ -75,6 +77,20 @@ impl Latest {
         }
     }
 
+    /// A source told something in plain words, such as its name and version.
+    pub(crate) fn sender_text(&mut self, source: usize, text: String) {
+        if let Some(s) = self.sources.get_mut(source) {
+            s.sender_text = Some(text);
+        }
+    }
+
+    /// Transducers of a source that feed no channel.
+    pub(crate) fn unknown(&mut self, source: usize, names: Vec<String>) {
+        if let Some(s) = self.sources.get_mut(source) {
+            s.unknown = names;
+        }
+    }
+
     /// Channels for the status; `asleep` says it of a source.
     pub(crate) fn channels(
         &self,
@@ -118,6 +134,8 @@ impl Latest {
             kind: s.kind.word().into(),
             asleep: asleep(i),
             lost: self.sources[i].lost.clone(),
+            sender_text: self.sources[i].sender_text.clone(),
+            unknown: self.sources[i].unknown.clone(),
             heard_s_ago: newest_of(i).map(|t_ms| (now_ms - t_ms).max(0) as f64 / 1000.0),
         };
         rig.sources.iter().enumerate().map(of).collect()

@@ -75,6 +75,12 @@ pub(crate) struct SourceStatus {
     /// neither silent nor lost is trouble then.
     #[serde(default)]
     pub asleep: bool,
+    /// The last text of the sender, such as name and version of a board.
+    #[serde(default)]
+    pub sender_text: Option<String>,
+    /// Transducers that send and feed no channel of the rig.
+    #[serde(default)]
+    pub unknown: Vec<String>,
     /// Seconds since it spoke; absent when it never did.
     pub heard_s_ago: Option<f64>,
 }

@@ -65,6 +65,25 @@ pub(crate) enum Word {
         /// What, in plain words.
         text: String,
     },
+    /// A text sentence of the sender, such as name and version of a board that
+    /// has just started.
+    SenderText {
+        /// Index of the source in the rig.
+        source: usize,
+        /// When, ms.
+        t_ms: i64,
+        /// The text.
+        text: String,
+    },
+    /// Transducers that send and feed no channel of the rig.
+    Unknown {
+        /// Index of the source in the rig.
+        source: usize,
+        /// When, ms.
+        t_ms: i64,
+        /// All names so far.
+        names: Vec<String>,
+    },
 }
 
 /// Start every source of the rig that can be read live, one task each; a dead

@@ -142,6 +142,24 @@ impl Voice {
         self.port.say(source, word).await
     }
 
+    /// A text sentence of the sender.
+    pub(super) async fn sender_text(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
+        let source = self.source;
+        let word = Word::SenderText { source, t_ms, text };
+        self.port.say(source, word).await
+    }
+
+    /// Transducers that feed no channel.
+    pub(super) async fn unknown(&mut self, t_ms: i64, names: Vec<String>) -> Result<(), Stopped> {
+        let source = self.source;
+        let word = Word::Unknown {
+            source,
+            t_ms,
+            names,
+        };
+        self.port.say(source, word).await
+    }
+
     /// Totals of this task so far; only those that have changed are said.
     pub(super) async fn totals(
         &mut self,

@@ -1,5 +1,6 @@
 //! From bytes of the line to items: no I/O, no clock.
 
+use super::remarks::{Remark, Remarks};
 use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, LexerCounts};
@@ -14,6 +15,7 @@ pub(super) struct Lane {
     source: usize,
     lexer: Lexer,
     decoder: NmeaDecoder,
+    remarks: Remarks,
     /// When it was last said that the line is alive, ms.
     said_ms: i64,
 }
@@ -24,6 +26,7 @@ impl Lane {
             source,
             lexer: Lexer::new(),
             decoder,
+            remarks: Remarks::default(),
             said_ms: i64::MIN / 2,
         }
     }
@@ -33,9 +36,11 @@ impl Lane {
         let before = items.len();
         let mut good = false;
         let decoder = &mut self.decoder;
+        let remarks = &mut self.remarks;
         self.lexer.push(bytes, &mut |found| {
             if let nmea::Item::Sentence(sentence) = found {
                 good = true;
+                remarks.look(&sentence, t_ms);
                 decoder.decode(&sentence, t_ms, &mut |sample| {
                     items.push(Item {
                         t_ms,
@@ -44,6 +49,7 @@ impl Lane {
                 });
             }
         });
+        self.remarks.unknown(self.decoder.unknown_names());
         if items.len() > before {
             self.said_ms = t_ms;
         } else if t_ms - self.said_ms >= ALIVE_EVERY_MS {
@@ -56,6 +62,11 @@ impl Lane {
             items.push(Item { t_ms, said });
         }
         good
+    }
+
+    /// Texts of the sender and names that feed no channel, each once.
+    pub(super) fn remarks(&mut self) -> Vec<Remark> {
+        self.remarks.take()
     }
 
     /// The line was lost: half a sentence stays half.
@@ -73,6 +84,7 @@ impl Lane {
         let found = self.lexer.counts().named();
         let decoded = self.decoder.counts().named();
         let outcomes = summed(self.decoder.outcomes());
-        found.into_iter().chain(decoded).chain(outcomes)
+        let texts = [("texts_not_noted", self.remarks.texts_not_noted)];
+        (found.into_iter().chain(decoded).chain(outcomes)).chain(texts)
     }
 }

@@ -2,6 +2,7 @@
 
 mod doubt;
 mod lane;
+mod remarks;
 
 #[cfg(test)]
 mod tests;
@@ -14,6 +15,7 @@ use super::voice::Voice;
 use crate::source::Item;
 use doubt::Doubt;
 use lane::Lane;
+use remarks::Remark;
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::rig::Rig;
 use tokio::io::AsyncReadExt;
@@ -135,6 +137,12 @@ impl Reader {
         } else if good {
             self.backoff = Backoff::new();
             self.voice.back(t_ms).await?;
+        }
+        for remark in self.lane.remarks() {
+            match remark {
+                Remark::Text(text) => self.voice.sender_text(t_ms, text).await?,
+                Remark::Unknown(names) => self.voice.unknown(t_ms, names).await?,
+            }
         }
         self.voice.items(&mut self.items).await
     }
