@@ -19,9 +19,6 @@
 
 pub mod atmosphere;
 pub mod discharge;
-pub mod duty;
 pub mod flow;
 pub mod gas;
 pub mod leak;
-pub mod spring;
-pub mod throughput;
