@@ -66,7 +66,7 @@ fn table(chunk: &Chunk) -> Result<DataFrame, PolarsError> {
         .iter()
         .map(|(name, data)| column(name, data))
         .collect::<Result<_, _>>()?;
-    Ok(DataFrame::new(chunk.len(), columns)?)
+    DataFrame::new(chunk.len(), columns)
 }
 
 fn column(name: &str, data: &Data) -> Result<Column, PolarsError> {

@@ -16,8 +16,7 @@ pub enum Constant {
     Zero,
 }
 
-/// y = Σ aⱼ·exp(−kⱼ·t) \[+ c\] at given times, as a model for
-/// [`profile_interval`](super::profile_interval), the bootstrap or plots.
+/// y = Σ aⱼ·exp(−kⱼ·t) \[+ c\] at given times, as a model for plots.
 ///
 /// Parameters in the order a₁, k₁, a₂, k₂ … \[c\].
 #[derive(Debug, Clone, PartialEq)]

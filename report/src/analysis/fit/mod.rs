@@ -7,11 +7,9 @@
 //! Residuals of pressure and height at rest are correlated in time (slow
 //! temperature, hysteresis, quantisation), so an interval that counts every
 //! sample as independent is too narrow. [`Fit::allowing_for_autocorrelation`]
-//! corrects it by a formula, [`BlockBootstrap`] by resampling; where the sum of
-//! squares is no parabola, [`profile_interval`] follows its true shape.
+//! corrects it by a formula.
 
 mod axis;
-mod block_bootstrap;
 mod check;
 mod curve;
 mod exponentials;
@@ -20,11 +18,9 @@ mod linear;
 mod nonlinear;
 mod offset_decay;
 mod outcome;
-mod profile;
 mod search;
 mod separable;
 
-pub use block_bootstrap::{BlockBootstrap, Resampled};
 pub use curve::Curve;
 pub use exponentials::{Constant, Exponentials, decay, exponentials};
 pub use linear::{Intercept, LinearFit, line, linear};
@@ -32,7 +28,6 @@ pub use nonlinear::nonlinear;
 pub use offset_decay::{DecayFromStart, OffsetDecay, offset_decay};
 pub(crate) use outcome::unbiased_lag1;
 pub use outcome::{Fit, NoFit, Stop};
-pub use profile::profile_interval;
 pub use separable::{Basis, separable};
 
 #[cfg(test)]

@@ -74,27 +74,6 @@ pub fn nonlinear<S: AsRef<[f64]>>(
     finish(best, stop)
 }
 
-/// Parameters and sum of squares at the lowest minimum reached from the starts,
-/// without errors: also where the data do not tell all parameters apart.
-pub(super) fn lowest<S: AsRef<[f64]>>(
-    curve: &impl Curve,
-    y: &[f64],
-    roots: &[f64],
-    starts: &[S],
-) -> Option<(Vec<f64>, f64)> {
-    let problem = |start: &[f64]| Problem {
-        curve,
-        y,
-        roots,
-        parameters: DVector::from_column_slice(start),
-    };
-    starts
-        .iter()
-        .filter_map(|start| minimize(problem(start.as_ref())))
-        .map(|(end, _)| (end.parameters.as_slice().to_vec(), end.rss()))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-}
-
 struct Problem<'a, C: Curve> {
     curve: &'a C,
     y: &'a [f64],

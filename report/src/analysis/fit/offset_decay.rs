@@ -66,10 +66,6 @@ impl OffsetDecay {
 ///
 /// **Units**: v, a and c those of y; r in y per t; k in 1/(unit of t).
 ///
-/// Where the record covers little of the decay, curvature says little about k:
-/// take its interval from [`profile_interval`](super::profile_interval) with
-/// [`DecayFromStart`].
-///
 /// # Errors
 /// As [`nonlinear`](super::nonlinear()).
 ///

@@ -5,7 +5,6 @@
 //! statement*, which is an answer and no error: the caller says so in the
 //! report.
 
-mod control;
 mod describe;
 mod holm;
 mod interval;
@@ -13,13 +12,12 @@ mod kendall;
 mod lag;
 mod mann_kendall;
 mod median_interval;
-mod propagate;
 mod quantile;
 mod random_effects;
 mod rng;
+mod short_term;
 mod theil_sen;
 
-pub use control::{Band, Cusum, CusumPoint, Ewma, PageHinkley, individuals_limits, short_term_sd};
 pub(crate) use describe::centred;
 pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
 pub use holm::holm;
@@ -28,13 +26,12 @@ pub use kendall::{Kendall, kendall};
 pub use lag::{effective_sample_size, lag1_autocorrelation};
 pub use mann_kendall::{MannKendall, mann_kendall};
 pub use median_interval::median_interval;
-pub use propagate::{Propagated, correlation, propagate};
 pub use quantile::{
-    chi_squared_quantile, chi_squared_upper_p, f_quantile, f_upper_p, normal_quantile,
-    normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
+    normal_quantile, normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
 };
 pub use random_effects::{Between, PooledMean, SmallSample, random_effects};
 pub use rng::SplitMix64;
+pub use short_term::short_term_sd;
 pub use theil_sen::{TheilSen, theil_sen};
 
 #[cfg(test)]
