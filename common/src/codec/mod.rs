@@ -3,6 +3,7 @@
 //! | Module | Reads | Writes |
 //! |---|---|---|
 //! | [`candump`] | candump log lines | the same lines |
+//! | [`canlog`] | candump on the console, Vector ASC, PEAK TRC | |
 //! | [`dbc`] | CAN payloads, by a DBC database | |
 //! | [`j1939`] | 29 bit identifiers, special values | identifiers |
 //! | [`nmea`] | NMEA 0183 sentences, XDR measurements, TAG block times | the same sentences |
@@ -12,8 +13,10 @@
 //! Bad input is a value here, not an error: a reader counts it, says where it
 //! was and goes on with the next line or sentence.
 
+mod calendar;
 pub mod can;
 pub mod candump;
+pub mod canlog;
 pub mod dbc;
 pub mod decode;
 pub mod j1939;

@@ -21,6 +21,7 @@ mod parse;
 mod print;
 mod reader;
 
+pub(super) use parse::ERROR_FLAG;
 pub use parse::{Malformed, parse_line};
 pub use print::append_line;
 pub use reader::{BadLine, LineCounts, LineReader};

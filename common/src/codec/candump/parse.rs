@@ -9,17 +9,18 @@ use crate::codec::can::{
 /// Why a line is not a frame.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, thiserror::Error)]
 pub enum Malformed {
-    /// It does not start with `(seconds.fraction)`.
-    #[error("no `(seconds.microseconds)` at the start")]
+    /// It does not start with a time: `(seconds.fraction)` in a candump log.
+    #[error("no time at the start that this kind of log has")]
     Timestamp,
     /// No interface name of 1 to 15 characters.
     #[error("no interface name such as `can0` after the time")]
     Interface,
-    /// Not 3 or 8 hexadecimal digits and `#`, or a number too large for them.
-    #[error("no identifier of 3 or 8 hexadecimal digits before `#`")]
+    /// Not the digits of an identifier, or a number too large for one.
+    #[error("no identifier of 11 or 29 bits where this kind of log has it")]
     Identifier,
-    /// Odd number of digits, other characters, or too many bytes.
-    #[error("data are not pairs of hexadecimal digits, or too many of them")]
+    /// Odd number of digits, other characters, too many bytes, or not as many as
+    /// the line says.
+    #[error("data are not bytes, or not as many as the line or the frame allows")]
     Data,
     /// Something other than a direction after the frame.
     #[error("unexpected text after the frame")]
@@ -52,7 +53,7 @@ pub(super) const NIBBLE: [u8; 256] = {
 
 /// Bit of an eight digit identifier that marks an error report
 /// (`CAN_ERR_FLAG` of the Linux CAN interface).
-pub(super) const ERROR_FLAG: u32 = 0x2000_0000;
+pub(in crate::codec) const ERROR_FLAG: u32 = 0x2000_0000;
 
 /// Read one line without its line end.
 ///

@@ -3,6 +3,7 @@
 use super::canonical::canonical;
 use super::parse::{Malformed, any_form};
 use crate::codec::can::{CanFrame, FrameKind};
+use crate::codec::canlog::{FormReader, LineKind, LogForm, LogTimes};
 
 /// Longest line that is looked at. A CAN FD frame with dots needs under 270.
 const MOST_LINE_BYTES: usize = 512;
@@ -19,6 +20,8 @@ pub struct LineCounts {
     pub frames: u64,
     /// Empty lines and comments.
     pub comments: u64,
+    /// Lines of other things than frames, such as a status or a marker.
+    pub other_events: u64,
     /// Lines that are not frames, overlong ones included.
     pub malformed: u64,
     /// Frames that the writer of the log says it lost (`DROPCOUNT` lines).
@@ -28,11 +31,12 @@ pub struct LineCounts {
 impl LineCounts {
     /// Every count with its name, as it is recorded.
     #[must_use]
-    pub fn named(&self) -> [(&'static str, u64); 5] {
+    pub fn named(&self) -> [(&'static str, u64); 6] {
         [
             ("log_lines", self.lines),
             ("log_frames", self.frames),
             ("log_comments", self.comments),
+            ("log_other_events", self.other_events),
             ("log_malformed_lines", self.malformed),
             ("dropped_by_log_writer", self.dropped_by_writer),
         ]
@@ -48,7 +52,7 @@ pub struct BadLine {
     pub what: Malformed,
 }
 
-/// Reads a candump log fed to it in portions of any size.
+/// Reads a text log of frames fed to it in portions of any size.
 ///
 /// Splitting the bytes elsewhere gives the same frames. Memory is bounded by one
 /// line. Bad lines are counted and the first few kept with their numbers.
@@ -71,6 +75,8 @@ pub struct LineReader {
     counts: LineCounts,
     bad: Vec<BadLine>,
     frame: CanFrame,
+    form: FormReader,
+    times: LogTimes,
 }
 
 impl Default for LineReader {
@@ -80,15 +86,34 @@ impl Default for LineReader {
 }
 
 impl LineReader {
-    /// A reader at the start of a log.
+    /// A reader at the start of a candump log.
     #[must_use]
     pub fn new() -> Self {
+        LineReader::of(LogForm::Candump, LogTimes::default())
+    }
+
+    /// A reader at the start of a log of any form.
+    ///
+    /// ```
+    /// use seep_common::codec::candump::LineReader;
+    /// use seep_common::codec::canlog::{LogTimes, recognise};
+    /// let log = b"date Sun Aug 10 10:00:00.250 2025\nbase hex  timestamps absolute\n\
+    ///     0.500000 1  18FE58FEx       Rx   d 2 03 14\n";
+    /// let mut reader = LineReader::of(recognise(log).unwrap(), LogTimes::default());
+    /// let mut times = Vec::new();
+    /// reader.push(log, &mut |frame| times.push(frame.t_us));
+    /// assert_eq!(times, [1_754_820_000_750_000]);
+    /// ```
+    #[must_use]
+    pub fn of(form: LogForm, times: LogTimes) -> Self {
         LineReader {
             carry: Vec::with_capacity(MOST_LINE_BYTES),
             overlong: false,
             counts: LineCounts::default(),
             bad: Vec::with_capacity(BAD_LINES_KEPT),
             frame: CanFrame::empty(0, false, FrameKind::Data),
+            form: FormReader::new(form),
+            times,
         }
     }
 
@@ -152,6 +177,22 @@ impl LineReader {
         self.counts.lines += 1;
         if self.overlong || line.len() > MOST_LINE_BYTES {
             return self.count_bad(Malformed::Overlong);
+        }
+        match self.form.line(line, &self.times, &mut self.frame) {
+            None => {}
+            Some(Ok(LineKind::Frame)) => {
+                self.counts.frames += 1;
+                return sink(&self.frame);
+            }
+            Some(Ok(LineKind::Comment)) => {
+                self.counts.comments += 1;
+                return;
+            }
+            Some(Ok(LineKind::Event)) => {
+                self.counts.other_events += 1;
+                return;
+            }
+            Some(Err(what)) => return self.not_a_frame(line.trim_ascii(), what),
         }
         if !canonical(line, &mut self.frame) {
             match any_form(line) {

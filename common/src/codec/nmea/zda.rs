@@ -1,6 +1,7 @@
 //! ZDA: date and time.
 
 use super::sentence::Sentence;
+use crate::codec::calendar::{days_in_month, days_since_1970};
 
 /// Time of a `ZDA` sentence (UTC time, day, month, year), ms since 1970-01-01
 /// 00:00 UTC. `None` for other sentences and for empty or impossible fields.
@@ -61,26 +62,6 @@ fn whole(field: &str, least: i64, most: i64) -> Option<i64> {
         .then(|| field.parse().ok())
         .flatten()
         .filter(|value| (least..=most).contains(value))
-}
-
-fn is_leap(year: i64) -> bool {
-    year % 4 == 0 && (year % 100 != 0 || year % 400 == 0)
-}
-
-fn days_in_month(year: i64, month: i64) -> i64 {
-    match month {
-        2 => 28 + i64::from(is_leap(year)),
-        4 | 6 | 9 | 11 => 30,
-        _ => 31,
-    }
-}
-
-/// Days from 1970-01-01; years from 1970 on.
-fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
-    let before = year - 1;
-    let leap_days = before / 4 - before / 100 + before / 400 - 477;
-    let whole_months: i64 = (1..month).map(|m| days_in_month(year, m)).sum();
-    (year - 1970) * 365 + leap_days + whole_months + day - 1
 }
 
 /// The date of a time: year, month, day. Times before 1970 give 1970-01-01.
