@@ -25,8 +25,9 @@ pub(crate) enum Command {
     Check(CheckArgs),
     /// Turn recorded files into a log, by the same way as a live recording
     ///
-    /// Inputs are candump logs, NMEA 0183 captures (times from TAG blocks or
-    /// ZDA sentences) and CSV tables; the kind is told from the content. Several
+    /// Inputs are CAN logs (candump's log or what it prints, ASC, TRC), NMEA 0183
+    /// captures (times from TAG blocks, in front of each line, or from ZDA
+    /// sentences) and CSV tables; the kind is told from the content. Several
     /// inputs are merged by time. An existing log is never written over.
     /// A file may end anywhere: a last candump or table line without its end is
     /// counted and not read, for its data may be cut short; an NMEA sentence is
@@ -99,6 +100,12 @@ pub(crate) struct ReplayArgs {
     /// Replay so many times faster than the recording
     #[arg(long, value_name = "TIMES", value_parser = speed)]
     pub speed: Option<f64>,
+    /// When a CAN log without dates starts, such as 2025-08-10T10:00:00Z
+    #[arg(long, value_name = "TIME")]
+    pub start: Option<String>,
+    /// The zone of dates in CAN logs, which name none [default: UTC]
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
     /// Recorded files, `-` for standard input, or SOURCE=FILE to say which
     /// source of the rig a file belongs to
     #[arg(required = true, value_name = "INPUT")]

@@ -6,7 +6,7 @@ use crate::cli::ReplayArgs;
 use crate::exit::{Exit, Failure};
 use crate::recorder::{Recorder, Summary, Target, check_target, troubles};
 use crate::rig_file;
-use crate::source::replay::open;
+use crate::source::replay::{Recorded, open};
 use jiff::Timestamp;
 use pace::Pace;
 use std::io::Write;
@@ -18,7 +18,8 @@ pub(super) fn run(args: &ReplayArgs, err: &mut dyn Write) -> Result<Exit, Failur
         append: args.append,
     };
     check_target(&target)?;
-    let mut inputs = open(&rig, &databases, &args.inputs)?;
+    let recorded = Recorded::new(args.start.as_deref(), args.zone.as_deref())?;
+    let mut inputs = open(&rig, &databases, &args.inputs, &recorded)?;
     let mut recorder = Recorder::new(&rig, target, &inputs.names, &inputs.fed);
     let mut pace = Pace::new(if args.realtime { Some(1.0) } else { args.speed });
     let mut items = Vec::new();

@@ -54,7 +54,10 @@ fn run(data: &[u8]) {
     assert_eq!((other.clone(), counts), read(told, portions(data)));
     assert_eq!(counts.frames, other.len() as u64);
     let (frames, counts) = read(LogForm::Candump, std::iter::once(data));
-    assert_eq!((frames.clone(), counts), read(LogForm::Candump, portions(data)));
+    assert_eq!(
+        (frames.clone(), counts),
+        read(LogForm::Candump, portions(data))
+    );
     assert_eq!(counts.frames, frames.len() as u64);
     for frame in frames.iter().chain(&other) {
         decoder.decode(frame, frame.t_us.div_euclid(1000), &mut |sample| {
@@ -66,10 +69,7 @@ fn run(data: &[u8]) {
     }
 }
 
-fn read<'a>(
-    form: LogForm,
-    parts: impl Iterator<Item = &'a [u8]>,
-) -> (Vec<CanFrame>, LineCounts) {
+fn read<'a>(form: LogForm, parts: impl Iterator<Item = &'a [u8]>) -> (Vec<CanFrame>, LineCounts) {
     let times = LogTimes::new(Some(1_754_820_000_000_000), |civil_us, _| civil_us);
     let (mut reader, mut frames) = (LineReader::of(form, times), Vec::new());
     for part in parts {

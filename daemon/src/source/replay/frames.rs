@@ -1,4 +1,4 @@
-//! Candump logs.
+//! Logs of CAN frames, in every form that is known.
 
 use super::{Input, is_plausible_time, summed};
 use crate::counts::{Count, Counts};
@@ -6,12 +6,13 @@ use crate::exit::{Exit, Failure};
 use crate::rig_file::Databases;
 use crate::source::{ALIVE_EVERY_MS, Item, Said};
 use seep_common::codec::can::CanFrame;
-use seep_common::codec::candump::{LineReader, parse_line};
+use seep_common::codec::candump::LineReader;
+use seep_common::codec::canlog::{LogForm, LogTimes};
 use seep_common::codec::decode::CanDecoder;
 use seep_common::rig::{Rig, SourceKind};
 use std::io::{self, BufRead};
 
-/// A candump log, decoded for the sources whose interface it recorded.
+/// A log of frames, decoded for the sources whose interface it recorded.
 pub(super) struct Frames<R> {
     reader: R,
     lines: LineReader,
@@ -26,22 +27,23 @@ struct Lane {
     last_told_ms: i64,
 }
 
-/// True when one of the first lines is a frame.
-pub(super) fn looks_like(head: &[u8]) -> bool {
-    head.split(|&b| b == b'\n')
-        .take(20)
-        .any(|line| parse_line(line.trim_ascii_end()).is_ok())
-}
-
 /// Which sources a log feeds, and from which interface. A log of another
 /// interface than the rig's only source names still feeds that source: it was
 /// recorded elsewhere.
-pub(super) fn choose(rig: &Rig, sources: Vec<usize>, head: &[u8]) -> Vec<(usize, Option<String>)> {
-    let seen: Vec<String> = head
-        .split(|&b| b == b'\n')
-        .filter_map(|line| parse_line(line.trim_ascii_end()).ok())
-        .map(|frame| frame.interface.as_str().to_string())
-        .collect();
+pub(super) fn choose(
+    rig: &Rig,
+    sources: Vec<usize>,
+    form: LogForm,
+    head: &[u8],
+) -> Vec<(usize, Option<String>)> {
+    let mut seen: Vec<String> = Vec::new();
+    // Any start will do to see which interfaces there are.
+    let times = LogTimes::new(Some(0), |civil_us, _| civil_us);
+    LineReader::of(form, times).push(head, &mut |frame| {
+        if seen.last().is_none_or(|s| s != frame.interface.as_str()) {
+            seen.push(frame.interface.as_str().to_string());
+        }
+    });
     let interface = |source: usize| match &rig.sources[source].kind {
         SourceKind::SocketCan { interface, .. } => interface.clone(),
         _ => String::new(),
@@ -61,6 +63,7 @@ impl<R: BufRead> Frames<R> {
         rig: &Rig,
         databases: &Databases,
         sources: &[(usize, Option<String>)],
+        (form, times): (LogForm, LogTimes),
     ) -> Result<Self, Failure> {
         let lanes = sources
             .iter()
@@ -77,7 +80,7 @@ impl<R: BufRead> Frames<R> {
             .collect::<Result<_, Failure>>()?;
         Ok(Frames {
             reader,
-            lines: LineReader::new(),
+            lines: LineReader::of(form, times),
             lanes,
         })
     }

@@ -4,14 +4,17 @@ mod csv_time;
 mod frames;
 mod head;
 mod lines;
+mod log_times;
 mod merge;
 mod open;
 mod recognise;
 mod sentences;
+mod stamped;
 mod table;
 mod timeline;
 
 pub(crate) use csv_time::check_time;
+pub(crate) use log_times::Recorded;
 pub(crate) use open::open;
 
 use super::{Item, summed};

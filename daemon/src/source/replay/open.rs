@@ -2,6 +2,7 @@
 
 use super::Input;
 use super::head::Head;
+use super::log_times::Recorded;
 use super::merge::Merge;
 use super::recognise::{Fed, recognise};
 use super::timeline::Timeline;
@@ -41,6 +42,7 @@ pub(crate) fn open(
     rig: &Rig,
     databases: &Databases,
     arguments: &[OsString],
+    recorded: &Recorded,
 ) -> Result<Opened, Failure> {
     let mut lanes = Vec::new();
     let mut fed = vec![false; rig.sources.len()];
@@ -48,7 +50,7 @@ pub(crate) fn open(
     for argument in arguments {
         let (bound, path) = binding(rig, argument);
         let name = Path::new(path).display().to_string();
-        let Fed { input, sources } = open_one(rig, databases, bound, path, &name)?;
+        let Fed { input, sources } = open_one(rig, databases, bound, path, &name, recorded)?;
         for &source in &sources {
             fed[source] = true;
         }
@@ -84,6 +86,7 @@ fn open_one(
     bound: Option<usize>,
     path: &OsStr,
     name: &str,
+    recorded: &Recorded,
 ) -> Result<Fed, Failure> {
     let reading = |e: io::Error| Failure::say(Exit::NoInput, format!("{name}: {e}"));
     let rest: Box<dyn Read + Send> = if path == "-" {
@@ -95,5 +98,5 @@ fn open_one(
     if head.bytes.is_empty() {
         return Err(Failure::say(Exit::Data, format!("{name}: is empty")));
     }
-    recognise(rig, bound, head, name, databases)
+    recognise(rig, bound, head, name, databases, recorded)
 }

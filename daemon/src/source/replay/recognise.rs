@@ -4,10 +4,12 @@
 use super::Input;
 use super::frames::{self, Frames};
 use super::head::{Head, is_comment};
-use super::sentences::{self, Sentences};
+use super::log_times::{self, Recorded};
+use super::sentences;
 use super::table::{NotThisTable, Plan, Table};
 use crate::exit::{Exit, Failure};
 use crate::rig_file::Databases;
+use seep_common::codec::canlog::recognise as form_of;
 use seep_common::rig::{Rig, SourceKind};
 
 /// An input and the sources it feeds.
@@ -23,14 +25,16 @@ pub(super) fn recognise(
     head: Head,
     name: &str,
     databases: &Databases,
+    recorded: &Recorded,
 ) -> Result<Fed, Failure> {
-    if frames::looks_like(&head.bytes) {
+    if let Some(form) = form_of(&head.bytes) {
         let sources = sources_of(rig, bound, "socketcan");
-        let sources = frames::choose(rig, sources, &head.bytes);
+        let sources = frames::choose(rig, sources, form, &head.bytes);
         if sources.is_empty() {
-            return Err(no_source(name, "a candump log", "socketcan"));
+            return Err(no_source(name, form.name(), "socketcan"));
         }
-        let input = Frames::new(head.into_input(), rig, databases, &sources)?;
+        let times = log_times::of(form, recorded, name)?;
+        let input = Frames::new(head.into_input(), rig, databases, &sources, (form, times))?;
         return Ok(Fed {
             input: Box::new(input),
             sources: sources.iter().map(|s| s.0).collect(),
@@ -40,7 +44,7 @@ pub(super) fn recognise(
         return match sources_of(rig, bound, "nmea")[..] {
             [] => Err(no_source(name, "an NMEA 0183 capture", "nmea")),
             [source] => Ok(Fed {
-                input: Box::new(Sentences::new(head.into_input(), rig, source)?),
+                input: sentences::input(head, rig, source)?,
                 sources: vec![source],
             }),
             ref several => {
@@ -143,7 +147,7 @@ fn not_understood(
     Failure::say(
         Exit::Data,
         format!(
-            "{name}: is no log for this rig (sources: {}); a candump log line reads `(1436509052.249713) can0 123#11`, an NMEA sentence `$..XDR,…*hh`, a table needs its time column in the first line; this one starts with \"{start}\"",
+            "{name}: is no log for this rig (sources: {}); a candump log line reads `(1436509052.249713) can0 123#11`, an ASC or TRC log has its head, an NMEA sentence `$..XDR,…*hh`, a table needs its time column in the first line; this one starts with \"{start}\"",
             kinds.join(", ")
         ),
     )

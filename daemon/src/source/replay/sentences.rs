@@ -1,6 +1,8 @@
 //! Captures of NMEA 0183 sentences.
 
-use super::{Input, is_plausible_time, summed};
+use super::head::Head;
+use super::lines::{Line, Lines};
+use super::{ITEMS_PER_FILL, Input, is_plausible_time, stamped, summed};
 use crate::counts::{Count, Counts};
 use crate::exit::{Exit, Failure};
 use crate::source::{Item, Said};
@@ -10,7 +12,7 @@ use seep_common::rig::Rig;
 use std::io::{self, BufRead};
 
 /// A capture; times come from TAG blocks, or from the ZDA sentences in it.
-pub(super) struct Sentences<R> {
+struct Sentences<R> {
     reader: R,
     lexer: Lexer,
     lane: Lane,
@@ -21,6 +23,86 @@ struct Lane {
     decoder: NmeaDecoder,
     /// Time of the last ZDA sentence.
     zda_ms: Option<i64>,
+    /// Time written in front of the line that is being read.
+    front_ms: Option<i64>,
+}
+
+/// A capture whose lines have a time in front of them.
+struct StampedSentences<R> {
+    lines: Lines<R>,
+    lexer: Lexer,
+    lane: Lane,
+}
+
+/// The capture as an input: with a time in front of each line, or without.
+pub(super) fn input(head: Head, rig: &Rig, source: usize) -> Result<Box<dyn Input>, Failure> {
+    let is_stamped = (head.bytes.split(|b| *b == b'\n')).any(|line| stamped::split(line).is_some());
+    let lane = Lane::new(rig, source)?;
+    let (reader, lexer) = (head.into_input(), Lexer::new());
+    Ok(if is_stamped {
+        let lines = Lines::new(reader);
+        Box::new(StampedSentences { lines, lexer, lane })
+    } else {
+        Box::new(Sentences {
+            reader,
+            lexer,
+            lane,
+        })
+    })
+}
+
+impl Lane {
+    fn new(rig: &Rig, source: usize) -> Result<Self, Failure> {
+        let decoder =
+            NmeaDecoder::new(rig, source).map_err(|e| Failure::say(Exit::Config, e.to_string()))?;
+        Ok(Lane {
+            source,
+            decoder,
+            zda_ms: None,
+            front_ms: None,
+        })
+    }
+
+    fn tell(&self, lexer: &Lexer, counts: &mut Counts) {
+        counts.tell(self.source, lexer.counts().named());
+        counts.tell(self.source, self.decoder.counts().named());
+        counts.tell(self.source, summed(self.decoder.outcomes()));
+    }
+}
+
+impl<R: BufRead> Input for StampedSentences<R> {
+    fn fill(&mut self, items: &mut Vec<Item>, counts: &mut Counts) -> io::Result<bool> {
+        let StampedSentences { lines, lexer, lane } = self;
+        let mut more = true;
+        while more && items.len() < ITEMS_PER_FILL {
+            let line = match lines.next()? {
+                Line::End => {
+                    more = false;
+                    continue;
+                }
+                Line::TooLong => {
+                    counts.one(lane.source, Count::LongLines);
+                    continue;
+                }
+                // A sentence is whole with its checksum, wherever the file ends.
+                Line::Whole(line) | Line::Cut(line) => line,
+            };
+            let (front_ms, sentence) = match stamped::split(line) {
+                Some((ms, sentence)) => (Some(ms), sentence),
+                None => (None, line),
+            };
+            lane.front_ms = front_ms;
+            for part in [sentence, b"\n"] {
+                lexer.push(part, &mut |item| {
+                    if let nmea::Item::Sentence(sentence) = item {
+                        take(&sentence, lane, items, counts);
+                    }
+                });
+            }
+        }
+        lane.tell(lexer, counts);
+        Ok(more)
+    }
 }
 
 /// True when the first bytes hold a sentence with a right checksum.
@@ -31,22 +113,6 @@ pub(super) fn looks_like(head: &[u8]) -> bool {
         found |= matches!(item, nmea::Item::Sentence(_));
     });
     found
-}
-
-impl<R: BufRead> Sentences<R> {
-    pub(super) fn new(reader: R, rig: &Rig, source: usize) -> Result<Self, Failure> {
-        let decoder =
-            NmeaDecoder::new(rig, source).map_err(|e| Failure::say(Exit::Config, e.to_string()))?;
-        Ok(Sentences {
-            reader,
-            lexer: Lexer::new(),
-            lane: Lane {
-                source,
-                decoder,
-                zda_ms: None,
-            },
-        })
-    }
 }
 
 impl<R: BufRead> Input for Sentences<R> {
@@ -69,9 +135,7 @@ impl<R: BufRead> Input for Sentences<R> {
             lexer.push(bytes, &mut sink);
         }
         reader.consume(n);
-        counts.tell(lane.source, lexer.counts().named());
-        counts.tell(lane.source, lane.decoder.counts().named());
-        counts.tell(lane.source, summed(lane.decoder.outcomes()));
+        lane.tell(lexer, counts);
         Ok(n > 0)
     }
 }
@@ -80,7 +144,7 @@ fn take(sentence: &Sentence<'_>, lane: &mut Lane, items: &mut Vec<Item>, counts:
     if let Some(zda_ms) = nmea::unix_ms(sentence) {
         lane.zda_ms = Some(zda_ms);
     }
-    let Some(t_ms) = sentence.tag_ms.or(lane.zda_ms) else {
+    let Some(t_ms) = sentence.tag_ms.or(lane.front_ms).or(lane.zda_ms) else {
         counts.one(lane.source, Count::BeforeFirstTime);
         return;
     };

@@ -56,20 +56,25 @@ impl Plan {
         else {
             return Err(NotThisTable::NoTimeColumn);
         };
-        let mut cells = Cells::new(*delimiter);
-        cells.split(without_mark(header));
-        let headings: Vec<String> = (0..cells.len())
-            .map(|i| cells.text(i).trim().to_string())
-            .collect();
-        let time_cell = headings
-            .iter()
-            .position(|h| h == time_column)
+        // The rig's delimiter first, then the other usual ones: the time column
+        // tells which one it is.
+        let (delimiter, cells, headings, time_cell) = [*delimiter, ';', '\t', ',']
+            .into_iter()
+            .find_map(|delimiter| {
+                let mut cells = Cells::new(delimiter);
+                cells.split(without_mark(header));
+                let headings: Vec<String> = (0..cells.len())
+                    .map(|i| cells.text(i).trim().to_string())
+                    .collect();
+                let time_cell = headings.iter().position(|h| h == time_column)?;
+                Some((delimiter, cells, headings, time_cell))
+            })
             .ok_or(NotThisTable::NoTimeColumn)?;
         Ok(Plan {
             columns: columns(rig, source, &headings)?,
             time: CsvTime::new(time_format, zone).map_err(NotThisTable::Time)?,
             width: headings.len(),
-            decimal_comma: *delimiter != ',',
+            decimal_comma: delimiter != ',',
             cells,
             source,
             time_cell,
