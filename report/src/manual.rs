@@ -1,12 +1,20 @@
-//! Completions and manual pages, made from the command line's own description.
+//! Completions and manual pages, made from the command line's own description and
+//! the list of the plan's keys.
 
 use crate::cli::Cli;
 use crate::exit;
 use crate::output::{Destination, write_with};
+use crate::proof::PLAN_KEYS;
 use anyhow::Context;
 use clap::CommandFactory;
 use clap_complete::Shell;
+use seep_common::file_key::manual_page;
 use std::path::Path;
+
+/// First paragraph of the page on the plan file.
+const ABOUT_THE_PLAN: [&str; 1] = [
+    "A plan says in TOML what a vehicle must show before it goes: how long it holds, how fast it moves, how little the compressor runs. seep proof judges a log by it.",
+];
 
 /// Completions on standard output.
 pub(crate) fn completions(shell: Shell) -> anyhow::Result<u8> {
@@ -34,5 +42,13 @@ pub(crate) fn pages(folder: &Path) -> anyhow::Result<u8> {
         clap_mangen::Man::new(command).render(&mut page)?;
         std::fs::write(&path, page).with_context(|| format!("{}: cannot write", path.display()))?;
     }
+    let plan = manual_page(
+        "seep-plan",
+        "the plan of a proof run",
+        &ABOUT_THE_PLAN,
+        PLAN_KEYS,
+    );
+    let path = folder.join("seep-plan.5");
+    std::fs::write(&path, plan).with_context(|| format!("{}: cannot write", path.display()))?;
     Ok(exit::FINE)
 }

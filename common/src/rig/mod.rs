@@ -7,6 +7,7 @@ mod calibration;
 mod channels;
 mod error;
 mod input_unit;
+mod keys;
 mod lines;
 mod raw;
 mod resolve;
@@ -17,6 +18,7 @@ pub use calibration::{Calibration, OnWhen};
 pub use channels::{Channel, Decode, RegisterNumber, RegisterTable, WordOrder};
 pub use error::{RigError, RigProblem};
 pub use input_unit::InputUnit;
+pub use keys::RIG_KEYS;
 pub use sources::{Source, SourceKind};
 pub use volume::VolumeModel;
 

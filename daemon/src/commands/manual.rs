@@ -1,8 +1,18 @@
-//! `seepd manual`: manual pages, made from the command line's own description.
+//! `seepd manual`: manual pages, made from the command line's own description and
+//! the list of the rig's keys.
 
 use crate::cli::{ManualArgs, command_line};
 use crate::exit::{Exit, Failure};
+use seep_common::file_key::manual_page;
+use seep_common::rig::RIG_KEYS;
+use std::io::Write;
 use std::path::Path;
+
+/// First paragraphs of the page on the rig file.
+const ABOUT_THE_RIG: [&str; 2] = [
+    "The rig file says in TOML what the vehicle is, where its sensors are wired and how it is recorded. It is stored whole in every log.",
+    "Names of channels say place, quantity and unit: front_left_kpa_gauge, tank_c, vehicle_kmh, compressor_1_on. seepd check says what a rig means, or each mistake with its line.",
+];
 
 /// One page for the program and one for every command.
 pub(super) fn run(args: &ManualArgs) -> Result<Exit, Failure> {
@@ -11,15 +21,28 @@ pub(super) fn run(args: &ManualArgs) -> Result<Exit, Failure> {
     let commands = program.get_subcommands().cloned();
     let pages = commands.map(|c| (format!("seepd-{}.1", c.get_name()), c));
     for (name, command) in pages.chain([("seepd.1".to_string(), program.clone())]) {
-        write(&args.folder.join(name), command)?;
+        write(&args.folder.join(name), |page| {
+            clap_mangen::Man::new(command).render(page)
+        })?;
     }
+    let rig = manual_page(
+        "seep-rig",
+        "the rig file of seepd",
+        &ABOUT_THE_RIG,
+        RIG_KEYS,
+    );
+    write(&args.folder.join("seep-rig.5"), |page| {
+        page.write_all(rig.as_bytes())
+    })?;
     Ok(Exit::Fine)
 }
 
-fn write(path: &Path, command: clap::Command) -> Result<(), Failure> {
+fn write(
+    path: &Path,
+    fill: impl FnOnce(&mut Vec<u8>) -> std::io::Result<()>,
+) -> Result<(), Failure> {
     let mut page = Vec::new();
-    clap_mangen::Man::new(command)
-        .render(&mut page)
+    fill(&mut page)
         .and_then(|()| std::fs::write(path, page))
         .map_err(|e| Failure::say(Exit::CannotCreate, format!("{}: {e}", path.display())))
 }
@@ -36,9 +59,13 @@ mod tests {
             folder: folder.into(),
         };
         assert_eq!(run(&args).expect("written"), Exit::Fine);
-        for (page, word) in [("seepd.1", "doctor"), ("seepd-run.1", "SIGHUP")] {
+        for (page, word) in [
+            ("seepd.1", "doctor"),
+            ("seepd-run.1", "SIGHUP"),
+            ("seep-rig.5", "lowest_ok_mm"),
+        ] {
             let text = std::fs::read_to_string(folder.join(page)).expect("there");
-            assert!(text.starts_with(".ie") && text.contains(word), "{text}");
+            assert!(text.starts_with('.') && text.contains(word), "{text}");
         }
         let args = ManualArgs {
             folder: folder.join("not there"),

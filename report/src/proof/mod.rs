@@ -7,10 +7,12 @@ mod cycles;
 mod duty;
 mod forecast;
 mod hold;
+mod keys;
 mod plan;
 mod recording;
 
 pub use forecast::{Ahead, ahead, cycles_left};
+pub use keys::PLAN_KEYS;
 pub use plan::{Cycle, DutyLimit, Hold, Plan, PlanError, RecordingLimit};
 pub use recording::unexplained;
 
