@@ -71,13 +71,19 @@ pub enum StoreError {
         /// What SQLite said.
         detail: String,
     },
-    /// One of its tables is no plain table; no log that seepd wrote is like that.
-    #[error("{}: not to be trusted: its `{table}` is computed, not stored; give the file that seepd wrote", path.display())]
+    /// Its schema holds something that no log of seepd's making has.
+    #[error("{}: not to be trusted: {what}; give the file as seepd wrote it", path.display())]
     Trap {
         /// The path asked for.
         path: PathBuf,
-        /// The table concerned.
-        table: &'static str,
+        /// What was found, and how to remove it.
+        what: String,
+    },
+    /// Another writer holds the log, under this name or another.
+    #[error("{}: another seepd records to it; stop that one first", path.display())]
+    Locked {
+        /// The path asked for.
+        path: PathBuf,
     },
     /// A row that would break the order of log time.
     #[error("log time {t_ms} ms does not come after {last_ms} ms")]

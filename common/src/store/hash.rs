@@ -1,5 +1,6 @@
 //! Hashes that tie a report to its log and a log to its rig.
 
+use super::raw_file::RawFile;
 use sha2::{Digest, Sha256};
 use std::fmt::Write;
 use std::io::Read;
@@ -16,7 +17,7 @@ pub fn sha256_hex(text: &str) -> String {
 /// # Errors
 /// The file system's.
 pub fn sha256_file(path: &Path) -> std::io::Result<String> {
-    let mut file = std::fs::File::open(path)?;
+    let mut file = RawFile::open(path)?;
     let mut state = Sha256::new();
     let mut piece = vec![0_u8; 1 << 16];
     loop {

@@ -5,8 +5,8 @@ use super::StoreError;
 use super::access::not_allowed;
 use super::error::Doing;
 use super::open::{is_pending, wal_path};
+use super::raw_file::RawFile;
 use super::schema::APPLICATION_ID;
-use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 
@@ -44,8 +44,10 @@ pub(super) fn has_torn_head(path: &Path) -> Result<bool, StoreError> {
         return Ok(false);
     }
     let mut head = Vec::with_capacity(HEAD_BYTES);
-    let file = File::open(path).doing(path, "opening the log")?;
-    let bytes = file.metadata().doing(path, "opening the log")?.len();
+    let file = RawFile::open(path).doing(path, "opening the log")?;
+    let bytes = std::fs::metadata(path)
+        .doing(path, "opening the log")?
+        .len();
     // A disk that does not give the page is another matter, told elsewhere.
     let read = file.take(HEAD_BYTES as u64).read_to_end(&mut head);
     Ok(read.is_ok() && is_torn(&head, bytes))
@@ -73,7 +75,7 @@ pub(super) fn identify(path: &Path) -> Result<Identity, StoreError> {
         return Err(StoreError::NotAFile { path: path.into() });
     }
     let mut head = Vec::with_capacity(HEAD_BYTES);
-    let file = File::open(path).map_err(refused)?;
+    let file = RawFile::open(path).map_err(refused)?;
     file.take(HEAD_BYTES as u64)
         .read_to_end(&mut head)
         .map_err(|cause| StoreError::Unreadable {

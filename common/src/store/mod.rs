@@ -6,14 +6,18 @@
 //! nothing fresh in that tick.
 
 mod access;
+mod anchor;
 pub mod cause;
 mod clock;
 mod columns;
+mod connection;
 mod error;
+mod foreign;
 mod hash;
 mod identity;
 mod inspect;
 mod open;
+mod raw_file;
 mod readable;
 mod reader;
 mod rows;
@@ -24,12 +28,14 @@ mod whole_copy;
 mod writer;
 
 pub use access::who_may_read;
+pub use anchor::is_being_written;
 pub use clock::ClockMap;
 pub use columns::Columns;
 pub use error::StoreError;
 pub use hash::{sha256_file, sha256_hex};
 pub use inspect::{Inspection, inspect};
 pub use open::{SIDE_FILE_ENDINGS, sqlite_version, write_ahead_bytes};
+pub use raw_file::RawFile;
 pub use reader::Reader;
 pub use rows::{
     Batch, ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session,
@@ -38,7 +44,7 @@ pub use rows::{
 pub use salvage::{Salvaged, salvage};
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
 pub use snapshot::snapshot;
-pub use writer::{Oldest, Writer, set_aside};
+pub use writer::{FileChange, Left, Oldest, Writer, set_aside};
 
 #[cfg(test)]
 mod tests;

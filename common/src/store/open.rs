@@ -1,10 +1,13 @@
 //! Opening a log: identity, version, damage, and reading without leaving a trace.
 
+use super::connection::LogConnection;
 use super::error::Doing;
+use super::foreign::check_schema;
 use super::identity::{Identity, identify};
 use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
 use super::whole_copy::with_ending;
 use super::{StoreError, schema};
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::path::{Path, PathBuf};
 
@@ -21,9 +24,17 @@ pub const SIDE_FILE_ENDINGS: [&str; 3] = [WAL_ENDING, "-shm", "-journal"];
 
 const WAL_ENDING: &str = "-wal";
 
-/// SQLite's name for the write-ahead log of a database.
+/// SQLite's name for the write-ahead log of a database: beside the file itself,
+/// wherever a link to it lies.
 pub(super) fn wal_path(path: &Path) -> PathBuf {
-    with_ending(path, WAL_ENDING)
+    with_ending(&resolved(path), WAL_ENDING)
+}
+
+/// The path without a link as its last part.
+pub(super) fn resolved(path: &Path) -> PathBuf {
+    let is_link = path.symlink_metadata().is_ok_and(|m| m.is_symlink());
+    let target = is_link.then(|| std::fs::canonicalize(path).ok()).flatten();
+    target.unwrap_or_else(|| path.into())
 }
 
 /// Size of the write-ahead log beside a log, bytes. A recorder keeps it below
@@ -106,21 +117,21 @@ pub(super) fn pragma(
 }
 
 /// Open for reading; see [`super::Reader::open`] for what is promised.
-pub(super) fn read_only(path: &Path) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+pub(super) fn read_only(path: &Path) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     open_checked(path, check_readable)
 }
 
 /// Open for reading a file that may be damaged: only its identity is asked for.
 pub(super) fn read_only_as_is(
     path: &Path,
-) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     open_checked(path, |connection, path| {
         // Without this SQLite refuses a file that was cut short whole; on a
         // read-only connection it allows nothing else.
         connection
-            .execute_batch("PRAGMA writable_schema = ON")
+            .set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, false)
+            .and_then(|_| connection.execute_batch("PRAGMA writable_schema = ON"))
             .doing(path, "opening the log")?;
-        trust_nothing(connection, path)?;
         check_identity(connection, path)?;
         // What cannot be read is for the caller to tell.
         match check_no_traps(connection, path) {
@@ -133,7 +144,7 @@ pub(super) fn read_only_as_is(
 fn open_checked(
     path: &Path,
     check: fn(&Connection, &Path) -> Result<(), StoreError>,
-) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     let identity = identify(path)?;
     let wal = wal_path(path);
     if identity == Identity::Unfinished || (identity == Identity::Pending && is_unfinished(path)?) {
@@ -165,40 +176,36 @@ fn copied(
     path: &Path,
     wal: &Path,
     check: fn(&Connection, &Path) -> Result<(), StoreError>,
-) -> Result<(Connection, Option<ScratchCopy>), StoreError> {
+) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     let copy = ScratchCopy::of(path, wal)?;
     let connection = connect(&copy.log(), false)?;
     check(&connection, path)?;
     Ok((connection, Some(copy)))
 }
 
-fn connect(path: &Path, immutable: bool) -> Result<Connection, StoreError> {
+fn connect(path: &Path, immutable: bool) -> Result<LogConnection, StoreError> {
     let uri = format!(
         "file:{}?mode=ro{}",
         percent_encoded(path),
         if immutable { "&immutable=1" } else { "" }
     );
-    Connection::open_with_flags(
-        uri,
-        // A connection is used by one thread at a time, which the type enforces;
-        // SQLite's own lock around each column of each row costs a tenth of a scan.
-        OpenFlags::SQLITE_OPEN_READ_ONLY
-            | OpenFlags::SQLITE_OPEN_URI
-            | OpenFlags::SQLITE_OPEN_NO_MUTEX,
-    )
-    .doing(path, "opening the log")
+    // A connection is used by one thread at a time, which the type enforces;
+    // SQLite's own lock around each column of each row costs a tenth of a scan.
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+        | OpenFlags::SQLITE_OPEN_URI
+        | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    LogConnection::open(path, uri, flags)
 }
 
 fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {
-    trust_nothing(connection, path)?;
     let version = check_identity(connection, path)?;
-    check_no_traps(connection, path)?;
-    check_tables(connection, path, version)
+    check_tables(connection, path, version)?;
+    check_schema(connection, path)
 }
 
 /// Under the names of our tables lie nothing but plain tables: a view, a virtual
 /// table or a computed column could run for ever or fill the memory when read.
-pub(super) fn check_no_traps(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+fn check_no_traps(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     for table in schema::tables(SCHEMA_VERSION) {
         let count = |sql: &str| -> Result<i64, StoreError> {
             connection
@@ -216,7 +223,7 @@ pub(super) fn check_no_traps(connection: &Connection, path: &Path) -> Result<(),
         }
         return Err(StoreError::Trap {
             path: path.into(),
-            table,
+            what: format!("its `{table}` is computed, not stored"),
         });
     }
     Ok(())
@@ -244,15 +251,6 @@ pub(super) fn check_tables(
         }
     }
     Ok(())
-}
-
-/// Schemas and stored SQL come from the file: trust none of it.
-fn trust_nothing(connection: &Connection, path: &Path) -> Result<(), StoreError> {
-    connection
-        .execute_batch(
-            "PRAGMA trusted_schema = OFF; PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0;",
-        )
-        .doing(path, "opening the log")
 }
 
 /// Bring an empty or older file to the newest schema.

@@ -2,7 +2,7 @@
 
 use super::StoreError;
 use super::open::{is_pending, wal_path};
-use std::fs::File;
+use super::raw_file::RawFile;
 use std::io::Read;
 use std::path::Path;
 
@@ -29,7 +29,7 @@ fn read_one(path: &Path) -> Result<(), StoreError> {
             cause,
         }
     };
-    let mut file = File::open(path).map_err(failed(0))?;
+    let mut file = RawFile::open(path).map_err(failed(0))?;
     let mut buffer = vec![0; 1 << 12];
     loop {
         match file.read(&mut buffer).map_err(failed(at))? {

@@ -3,10 +3,10 @@
 mod gather;
 mod lists;
 
+use super::connection::LogConnection;
 use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
 use super::{ClockMap, Columns, StoreError};
-use rusqlite::Connection;
 use std::path::{Path, PathBuf};
 
 /// Reads a log. Never writes to it.
@@ -16,7 +16,7 @@ use std::path::{Path, PathBuf};
 /// read too, in place where the folder allows it, else from a private copy.
 #[derive(Debug)]
 pub struct Reader {
-    connection: Connection,
+    connection: LogConnection,
     path: PathBuf,
     version: i64,
     scratch: Option<ScratchCopy>,

@@ -48,7 +48,24 @@ pub(super) fn batch(ticks: Vec<Tick>) -> Batch {
     }
 }
 
-fn small_log(path: &Path) {
+/// The files of a log as they lie on the disk at this moment, under another name.
+fn as_the_power_goes(path: &Path) -> std::path::PathBuf {
+    let cut = path.with_file_name("cut.db");
+    let beside = |path: &Path| path.with_extension("db-wal");
+    std::fs::copy(path, &cut).expect("copied");
+    std::fs::copy(beside(path), beside(&cut)).expect("copied");
+    cut
+}
+
+/// A new log with a session and no row.
+pub(super) fn begun(path: &Path) -> (Writer, SessionId) {
+    let rig = Rig::parse(RIG).expect("valid");
+    let mut writer = Writer::create(path).expect("created");
+    let session = writer.begin_session(&start(1_000), &rig).expect("session");
+    (writer, session)
+}
+
+pub(super) fn small_log(path: &Path) {
     let rig = Rig::parse(RIG).expect("valid");
     let mut writer = Writer::create(path).expect("created");
     let session = writer.begin_session(&start(1_000), &rig).expect("session");
@@ -187,7 +204,7 @@ fn an_unfinished_session_is_closed_as_power_lost_and_its_rows_are_there() {
     let live = Reader::open(&path).expect("opens beside a writer");
     assert_eq!(live.columns(&["ambient_c"], 0, 10).expect("read").len(), 1);
     drop(live);
-    std::mem::forget(writer);
+    let path = as_the_power_goes(&path);
     let mut again = Writer::open(&path).expect("opens");
     assert_eq!(again.last_t_ms(), Some(5));
     again.begin_session(&start(100), &rig).expect("session");
@@ -541,4 +558,32 @@ fn a_log_whose_first_sector_never_reached_the_disk_is_set_aside_and_begun_anew()
         Writer::open(&path),
         Err(StoreError::NotSqlite { .. })
     ));
+}
+
+#[test]
+fn a_log_with_times_that_cannot_be_meant_is_damaged_not_gone_on_with() {
+    for sql in [
+        "INSERT INTO tick(t_ms) VALUES (9223372036854775807)",
+        "INSERT INTO tick(t_ms) VALUES (-9223372036854775807)",
+        "UPDATE session SET end_t_ms = 9223372036854775806",
+        "UPDATE session SET start_boot_ms = -9223372036854775806",
+        "UPDATE clock SET offset_ms = 1e300",
+        "INSERT INTO gap(from_t_ms, to_t_ms, cause) VALUES (0, 9223372036854775807, 'x')",
+    ] {
+        let folder = tempfile::tempdir().expect("scratch");
+        let path = folder.path().join("a.db");
+        small_log(&path);
+        let connection = rusqlite::Connection::open(&path).expect("opens");
+        let rows = connection.execute(sql, []).expect(sql);
+        drop(connection);
+        if rows == 0 {
+            continue;
+        }
+        let opened = Writer::open(&path).map(drop);
+        assert!(
+            matches!(&opened, Err(StoreError::Damaged { detail, .. })
+            if detail.contains("no time that can be meant")),
+            "{sql}: {opened:?}"
+        );
+    }
 }

@@ -1,22 +1,31 @@
 //! The one writer of a log.
 
 mod channels;
+mod file_watch;
 mod keep;
+mod leave;
+mod plausible;
 mod small_rows;
 mod trouble;
 
 pub(super) use channels::renew_view;
 
+use super::anchor::Anchor;
+use super::connection::LogConnection;
 use super::error::Doing;
+use super::foreign::check_schema;
 use super::hash::sha256_hex;
 use super::identity::has_torn_head;
-use super::open::{check_identity, check_no_traps, check_tables, is_unfinished, migrate, pragma};
+use super::open::{check_identity, check_tables, is_unfinished, migrate, pragma};
 use super::readable::read_through;
 use super::rows::{Batch, EndReason, SessionId, SessionStart};
 use super::whole_copy::{copy_whole, with_ending};
 use super::{SCHEMA_VERSION, StoreError};
 use crate::rig::Rig;
+pub use file_watch::FileChange;
+use file_watch::FileWatch;
 pub use keep::Oldest;
+pub use leave::Left;
 use rusqlite::{Connection, OpenFlags, params};
 use small_rows::insert_small_rows;
 use std::path::{Path, PathBuf};
@@ -62,7 +71,10 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// ```
 #[derive(Debug)]
 pub struct Writer {
-    connection: Connection,
+    // Closed before the anchor lets go of the file.
+    connection: LogConnection,
+    anchor: Anchor,
+    watch: FileWatch,
     path: PathBuf,
     /// How long a statement waits for another connection.
     patience: Duration,
@@ -77,17 +89,7 @@ impl Writer {
     /// [`StoreError::Exists`] when the file is there already; SQLite's and the
     /// file system's errors.
     pub fn create(path: &Path) -> Result<Self, StoreError> {
-        match std::fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(path)
-        {
-            Ok(_) => Self::attach(path),
-            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
-                Err(StoreError::Exists { path: path.into() })
-            }
-            Err(e) => Err(e).doing(path, "creating the log"),
-        }
+        Self::attach(path, Anchor::create(path)?)
     }
 
     /// Open a log to add to it; an older schema is copied aside, then migrated.
@@ -101,20 +103,20 @@ impl Writer {
             set_aside(path)?;
             return Self::create(path);
         }
-        let once = || look_over(path).and_then(|()| Self::attach(path));
-        let mut done = once();
+        let anchor = Anchor::hold(path)?;
+        let mut sound = look_over(path);
         for _ in 0..2 {
-            if !matches!(done, Err(StoreError::Damaged { .. })) {
+            if !matches!(sound, Err(StoreError::Damaged { .. })) {
                 break;
             }
             // The disk may have failed to give a page for a moment.
             read_through(path)?;
-            done = once();
+            sound = look_over(path);
         }
-        done
+        sound.and_then(|()| Self::attach(path, anchor))
     }
 
-    fn attach(path: &Path) -> Result<Self, StoreError> {
+    fn attach(path: &Path, anchor: Anchor) -> Result<Self, StoreError> {
         let mut connection = connect(path, PATIENCE)?;
         migrate(&mut connection, path)?;
         // A new file cut before its first checkpoint would have no table in the
@@ -124,8 +126,11 @@ impl Writer {
             .doing(path, "setting up")?;
         // A session cut before its first commit ended where it began.
         let last_t_ms = last_t_ms(&connection, path)?.max(last_start_t_ms(&connection, path)?);
+        let watch = FileWatch::begin(path, &anchor);
         Ok(Writer {
             connection,
+            anchor,
+            watch,
             path: path.into(),
             patience: PATIENCE,
             last_t_ms,
@@ -269,15 +274,12 @@ impl Writer {
                 .connection
                 .query_row("PRAGMA journal_mode = DELETE", [], |_| Ok(()));
         }
-        self.connection
-            .close()
-            .map_err(|(_, e)| e)
-            .doing(&self.path, "closing")
+        self.connection.close(&self.path)
     }
 }
 
-fn connect(path: &Path, patience: Duration) -> Result<Connection, StoreError> {
-    let connection = Connection::open(path).doing(path, "opening the log")?;
+fn connect(path: &Path, patience: Duration) -> Result<LogConnection, StoreError> {
+    let connection = LogConnection::open(path, path, OpenFlags::default())?;
     connection
         .busy_timeout(patience)
         .doing(path, "setting up")?;
@@ -293,7 +295,6 @@ fn connect(path: &Path, patience: Duration) -> Result<Connection, StoreError> {
              PRAGMA wal_autocheckpoint = 4096;
              PRAGMA synchronous = FULL;
              PRAGMA journal_size_limit = 8388608;
-             PRAGMA trusted_schema = OFF;
              PRAGMA foreign_keys = ON;",
         )
         .doing(path, "setting up")?;
@@ -305,12 +306,12 @@ fn look_over(path: &Path) -> Result<(), StoreError> {
     if is_unfinished(path)? {
         return Ok(());
     }
-    let connection = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE)
-        .doing(path, "opening the log")?;
+    let connection = LogConnection::open(path, path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
     let version = check_identity(&connection, path)?;
-    check_no_traps(&connection, path)?;
     check_tables(&connection, path, version)?;
+    check_schema(&connection, path)?;
     quick_check(&connection, path)?;
+    plausible::check_times(&connection, path)?;
     if version < SCHEMA_VERSION {
         copy_aside(&connection, path, version)?;
     }

@@ -1,6 +1,8 @@
 //! `seepd run`, the real process, on a real serial line (a pseudo terminal).
 
+mod clients;
 pub(crate) mod line;
+mod locks;
 pub(crate) mod process;
 
 mod faults;

@@ -119,8 +119,9 @@ impl Writer {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn give_back(&self) -> Result<bool, StoreError> {
+    pub fn give_back(&mut self) -> Result<bool, StoreError> {
         let doing = "giving space back";
+        self.expect_shorter();
         self.vacuum(doing)?;
         // A reader is not waited for: readings are.
         let wait = |time| self.connection.busy_timeout(time).doing(&self.path, doing);
@@ -135,7 +136,8 @@ impl Writer {
         Ok(busy? == 0)
     }
 
-    fn vacuum(&self, doing: &'static str) -> Result<(), StoreError> {
+    fn vacuum(&mut self, doing: &'static str) -> Result<(), StoreError> {
+        self.expect_shorter();
         let mut statement = self
             .connection
             .prepare(&format!("PRAGMA incremental_vacuum({PAGES_PER_STEP})"))

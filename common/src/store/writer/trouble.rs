@@ -2,7 +2,8 @@
 
 use super::super::StoreError;
 use super::super::error::Doing;
-use super::super::open::wal_path;
+use super::super::open::{resolved, wal_path};
+use super::super::raw_file::FileId;
 use super::super::rows::SessionId;
 use super::super::whole_copy::{sync_folder, with_ending};
 use super::{Writer, connect, last_t_ms};
@@ -18,6 +19,14 @@ impl Writer {
     /// # Errors
     /// SQLite's errors; the old connection is kept then.
     pub fn reconnect(&mut self) -> Result<(), StoreError> {
+        let name = std::fs::metadata(&self.path).doing(&self.path, "opening the log")?;
+        if FileId::of(&name) != self.anchor.id() {
+            return Err(StoreError::Io {
+                path: self.path.clone(),
+                doing: "opening the log",
+                cause: std::io::Error::other("another file has its name now"),
+            });
+        }
         let fresh = connect(&self.path, self.patience)?;
         self.last_t_ms = last_t_ms(&fresh, &self.path)?.max(self.last_t_ms);
         self.connection = fresh;
@@ -66,13 +75,8 @@ impl Writer {
 /// # Errors
 /// The file system's.
 pub fn set_aside(path: &Path) -> Result<PathBuf, StoreError> {
-    let numbered = |n: u32| with_ending(path, &format!(".damaged-{n}"));
-    let free = (1..10_000).map(numbered).find(|p| !p.exists());
-    let target = free.ok_or_else(|| StoreError::Io {
-        path: path.into(),
-        doing: "setting a damaged log aside",
-        cause: std::io::Error::other("no free name left"),
-    })?;
+    let path = &resolved(path);
+    let target = free_name(path, "damaged")?;
     for (from, to) in [
         (wal_path(path), wal_path(&target)),
         (path.to_path_buf(), target.clone()),
@@ -85,4 +89,17 @@ pub fn set_aside(path: &Path) -> Result<PathBuf, StoreError> {
     let _ = std::fs::remove_file(with_ending(path, "-shm"));
     sync_folder(path).doing(path, "setting a damaged log aside")?;
     Ok(target)
+}
+
+/// The first name `PATH.WHAT-1`, `PATH.WHAT-2`, … that nobody has.
+pub(super) fn free_name(path: &Path, what: &str) -> Result<PathBuf, StoreError> {
+    let numbered = |n: u32| with_ending(path, &format!(".{what}-{n}"));
+    let free = (1..10_000)
+        .map(numbered)
+        .find(|p| p.symlink_metadata().is_err());
+    free.ok_or_else(|| StoreError::Io {
+        path: path.into(),
+        doing: "looking for a free name beside the log",
+        cause: std::io::Error::other("no free name left"),
+    })
 }

@@ -1,7 +1,6 @@
 //! Which files of some folders are logs.
 
-use seep_common::store::SIDE_FILE_ENDINGS;
-use std::fs::File;
+use seep_common::store::{RawFile, SIDE_FILE_ENDINGS};
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
@@ -96,7 +95,7 @@ fn is_log(path: &Path) -> bool {
         return true;
     }
     let mut start = [0; 16];
-    let read = File::open(path).and_then(|mut file| file.read_exact(&mut start));
+    let read = RawFile::open(path).and_then(|mut file| file.read_exact(&mut start));
     read.is_ok() && &start == b"SQLite format 3\0"
 }
 
