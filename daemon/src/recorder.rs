@@ -264,6 +264,7 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => Exit::Data,
         StoreError::Exists { .. } => Exit::CannotCreate,
+        StoreError::Locked { .. } => Exit::Temporary,
         StoreError::Io { doing, .. } if doing.contains("creating") => Exit::CannotCreate,
         StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {
             Exit::Io

@@ -88,7 +88,11 @@ fn store_code(error: &StoreError) -> u8 {
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => DATA,
         StoreError::Exists { .. } => CANNOT_CREATE,
-        StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => IO,
+        // A report writes no log; only a writer is told that one is held.
+        StoreError::Locked { .. }
+        | StoreError::Sqlite { .. }
+        | StoreError::Io { .. }
+        | StoreError::Unreadable { .. } => IO,
     }
 }
 

@@ -41,7 +41,11 @@ impl Anchor {
     /// # Errors
     /// [`StoreError::Locked`] when another writer holds it; the file system's.
     pub(super) fn hold(path: &Path) -> Result<Self, StoreError> {
-        Self::open(path, OpenOptions::new().read(true).write(true))
+        Self::open(
+            path,
+            OpenOptions::new().read(true).write(true),
+            "opening the log",
+        )
     }
 
     /// Make the file and hold it.
@@ -51,10 +55,10 @@ impl Anchor {
     pub(super) fn create(path: &Path) -> Result<Self, StoreError> {
         let mut options = OpenOptions::new();
         options.read(true).write(true).create_new(true);
-        Self::open(path, &options)
+        Self::open(path, &options, "creating the log")
     }
 
-    fn open(path: &Path, options: &OpenOptions) -> Result<Self, StoreError> {
+    fn open(path: &Path, options: &OpenOptions, doing: &'static str) -> Result<Self, StoreError> {
         let opened = RawFile::open_with(options, path);
         let raw = opened.map_err(|cause| match cause.kind() {
             ErrorKind::AlreadyExists => StoreError::Exists { path: path.into() },
@@ -64,11 +68,11 @@ impl Anchor {
             ErrorKind::PermissionDenied if path.exists() => not_allowed(path),
             _ => StoreError::Io {
                 path: path.into(),
-                doing: "opening the log",
+                doing,
                 cause,
             },
         })?;
-        let file = raw.file().doing(path, "opening the log")?;
+        let file = raw.file().doing(path, doing)?;
         if !file.metadata().is_ok_and(|m| m.is_file()) {
             return Err(StoreError::NotAFile { path: path.into() });
         }

@@ -22,3 +22,6 @@ pub const DELETED: &str = "deleted to keep space";
 
 /// Rows of a damaged file that could not be salvaged.
 pub const UNREADABLE: &str = "not readable: damaged file";
+
+/// Rows were stored, and another program destroyed them with the log.
+pub const LOG_CHANGED: &str = "log changed by another program";

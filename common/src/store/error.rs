@@ -139,6 +139,13 @@ impl StoreError {
             || self.has_code(rusqlite::ErrorCode::DatabaseLocked)
     }
 
+    /// True when rows that somebody else added stand where the next ones belong.
+    #[must_use]
+    pub fn is_in_the_way(&self) -> bool {
+        matches!(self, StoreError::OutOfOrder { .. })
+            || self.has_code(rusqlite::ErrorCode::ConstraintViolation)
+    }
+
     /// True when the disk did not give what the file holds: a fault that may pass,
     /// and no damage of the log.
     #[must_use]

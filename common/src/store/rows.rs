@@ -28,6 +28,8 @@ pub enum EndReason {
     LogEnded,
     /// Power vanished: noted by the next start.
     PowerLost,
+    /// Another program moved or deleted the log; recording went on in a new one.
+    LogMoved,
 }
 
 /// How far the wall clock can be trusted.
@@ -250,6 +252,7 @@ words!(EndReason,
     EndReason::Stopped => "stopped",
     EndReason::LogEnded => "log ended",
     EndReason::PowerLost => "power lost",
+    EndReason::LogMoved => "log moved",
 );
 words!(ClockState,
     ClockState::Synced => "synced",

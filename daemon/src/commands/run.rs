@@ -5,7 +5,7 @@ use crate::clock::SystemClock;
 use crate::exit::{Exit, Failure};
 use crate::recorder::failure;
 use crate::rig_file;
-use crate::run::{Plan, lock, record, status};
+use crate::run::{Plan, check_free, record, status};
 use crate::storage::{Keeping, start};
 use crate::time::clock_is_synced;
 use seep_common::store::{Reader, StoreError};
@@ -23,7 +23,7 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
             ),
         ));
     }
-    let _lock = lock(&args.log)?;
+    check_free(&args.log)?;
     refuse_foreign(args)?;
     tell_how_things_go();
     let clock = Arc::new(SystemClock);
@@ -52,6 +52,12 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
         args.log.display(),
         state.stored_ticks
     );
+    if let Some(ended) = state.ended {
+        return Err(Failure::say(
+            ended.exit,
+            format!("{}: {}", args.log.display(), ended.reason),
+        ));
+    }
     match state.trouble {
         None if state.lost_ticks == 0 => Ok(Exit::Fine),
         trouble => Err(Failure::say(

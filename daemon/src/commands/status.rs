@@ -72,6 +72,12 @@ fn page(s: &Status) -> String {
             s.waiting_rows
         ),
     };
+    if let Some(changed) = &s.log_changed {
+        let _ = writeln!(text, "THE LOG WAS CHANGED: {changed}");
+    }
+    if let Some(short) = &s.space_short {
+        let _ = writeln!(text, "SPACE IS SHORT: {short}");
+    }
     if let Some(problem) = &s.rig_problem {
         let _ = writeln!(text, "the rig was not reloaded: {problem}");
     }

@@ -106,6 +106,10 @@ async fn generation(plan: &Plan, hand: &Hand, signals: &mut Signals, ready: &mut
             _ = second.tick() => {
                 collector.pass(&mut order);
                 look.at(plan, &collector, hand, ready);
+                if hand.has_ended() {
+                    // Recording without storing would be pretence.
+                    break Ended::Stop;
+                }
             }
             _ = signals.terminate.recv() => break Ended::Stop,
             _ = signals.interrupt.recv() => break Ended::Stop,
@@ -196,6 +200,8 @@ impl Look {
             waiting_rows: storage.waiting_ticks,
             stored_rows: storage.stored_ticks,
             lost_rows: storage.lost_ticks,
+            log_changed: storage.log_changed.clone(),
+            space_short: storage.space_short.clone(),
             free_mb: free_mb(&plan.log),
             held_up_mb: held_up_mb(&plan.log),
             sources: collector.sources(),

@@ -1,60 +1,50 @@
 //! One recorder per log.
+//!
+//! The storage thread holds the log's file itself, so that no other name and no
+//! link leads a second recorder to it. What is asked here is asked again there;
+//! here it gives an answer before anything is started.
 
 use crate::exit::{Exit, Failure};
-use std::fs::File;
-use std::path::{Path, PathBuf};
+use rustix::fs::{Access, access};
+use rustix::io::Errno;
+use seep_common::store::is_being_written;
+use std::path::Path;
 
-/// Held while a log is recorded; freed by the system however the process ends.
-#[derive(Debug)]
-pub(crate) struct Lock(#[allow(dead_code, reason = "held for its lock")] Option<File>);
-
-/// Take the lock of a log.
+/// Refuse a log that another recorder writes, and one that cannot be made.
 ///
 /// # Errors
-/// 75 when another recorder has it, 73 when its file cannot be made.
-pub(crate) fn lock(log: &Path) -> Result<Lock, Failure> {
-    let mut name = log.as_os_str().to_owned();
-    name.push(".lock");
-    let path = PathBuf::from(name);
-    let opened = File::options()
-        .create(true)
-        .truncate(false)
-        .write(true)
-        .open(&path);
-    let file = match opened {
-        Ok(file) => file,
-        // A disk in trouble may recover while readings wait in memory.
-        Err(e) if in_trouble(&e) => {
-            tracing::error!("{}: {e}; recording goes on without a lock", path.display());
-            return Ok(Lock(None));
-        }
-        Err(e) => {
-            return Err(Failure::say(
-                Exit::CannotCreate,
-                format!(
-                    "{}: {e}; give a log in a folder that exists and can be written",
-                    path.display()
-                ),
-            ));
-        }
-    };
-    match rustix::fs::flock(&file, rustix::fs::FlockOperation::NonBlockingLockExclusive) {
-        Ok(()) => Ok(Lock(Some(file))),
-        Err(rustix::io::Errno::WOULDBLOCK) => Err(Failure::say(
-            Exit::Temporary,
-            format!(
+/// 75 when another recorder has it, 73 when its folder is missing or closed to us.
+pub(crate) fn check_free(log: &Path) -> Result<(), Failure> {
+    if std::fs::metadata(log).is_ok_and(|m| m.is_file()) {
+        if is_being_written(log) {
+            let text = format!(
                 "{}: another seepd records to it; stop that one first",
+                log.display()
+            );
+            return Err(Failure::say(Exit::Temporary, text));
+        }
+        return Ok(());
+    }
+    match access(folder_of(log), Access::WRITE_OK | Access::EXEC_OK) {
+        Ok(()) => Ok(()),
+        // A disk in trouble may recover while readings wait in memory.
+        Err(e @ (Errno::ROFS | Errno::NOSPC | Errno::IO)) => {
+            tracing::error!("{}: {e}; readings wait in memory", log.display());
+            Ok(())
+        }
+        Err(e) => Err(Failure::say(
+            Exit::CannotCreate,
+            format!(
+                "{}: {e}; give a log in a folder that exists and can be written",
                 log.display()
             ),
         )),
-        // A medium without locks (some network shares) must not stop recording.
-        Err(_) => Ok(Lock(Some(file))),
     }
 }
 
-/// Read-only, full or failing: states that a disk gets into and out of again.
-fn in_trouble(e: &std::io::Error) -> bool {
-    use std::io::ErrorKind::{ReadOnlyFilesystem, StorageFull};
-    matches!(e.kind(), ReadOnlyFilesystem | StorageFull)
-        || e.raw_os_error() == Some(rustix::io::Errno::IO.raw_os_error())
+fn folder_of(log: &Path) -> &Path {
+    match log.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    }
 }

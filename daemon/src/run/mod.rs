@@ -8,7 +8,7 @@ pub(crate) mod status;
 mod watchdog;
 
 pub(crate) use generation::{Plan, record};
-pub(crate) use lock::lock;
+pub(crate) use lock::check_free;
 
 #[cfg(test)]
 mod tests;

@@ -50,6 +50,13 @@ pub(crate) struct Status {
     pub stored_rows: u64,
     /// Rows given up.
     pub lost_rows: u64,
+    /// What another program did to the log since the start, or why it was set
+    /// aside, and what became of the rows.
+    #[serde(default)]
+    pub log_changed: Option<String>,
+    /// Why space is short, and what happens next.
+    #[serde(default)]
+    pub space_short: Option<String>,
     /// Space left on the medium, MB.
     pub free_mb: Option<u64>,
     /// Size of the write-ahead log, MB, when a reader that keeps one view of
@@ -118,6 +125,8 @@ impl Status {
     pub(crate) fn is_red(&self) -> bool {
         self.trouble.is_some()
             || self.rig_problem.is_some()
+            || self.log_changed.is_some()
+            || self.space_short.is_some()
             || self.channels.iter().any(|c| c.silent)
             || self.sources.iter().any(SourceStatus::is_missed)
     }

@@ -1,10 +1,13 @@
 //! The thread, and the hand that gives it orders.
 
 use super::backlog::{Backlog, Order};
-use super::keep_space::{free_mb, keep_space};
+use super::keep_space::{Retention, Space};
 use super::log::Keeping;
-use super::state::StorageState;
+use super::state::{Ended, StorageState};
 use crate::clock::Clock;
+use crate::exit::Exit;
+use seep_common::store::StoreError;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
@@ -26,6 +29,9 @@ const LAST_CHANCE: Duration = Duration::from_secs(3);
 
 /// How often ages are looked at.
 const LOOK_AT_AGE_EVERY: Duration = Duration::from_secs(3_600);
+
+/// How often SQLite's lock on the log is looked after.
+const LOOK_AT_LOCK_EVERY: Duration = Duration::from_secs(60);
 
 /// How often space is looked at.
 const KEEP_SPACE_EVERY: Duration = Duration::from_secs(60);
@@ -71,14 +77,44 @@ pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<
         stopping_since: None,
         looked_at_space: None,
         looked_at_age: None,
+        looked_at_lock: Instant::now(),
+        retention: Retention::default(),
+        opened: false,
     };
     let thread = std::thread::Builder::new()
         .name("storage".into())
-        .spawn(move || worker.work())?;
+        .spawn(move || work_or_tell(worker))?;
     Ok(Hand {
         shared,
         thread: Some(thread),
     })
+}
+
+/// A thread that panics stores nothing any more: the process must end with that.
+fn work_or_tell(worker: Worker) {
+    let shared = worker.shared.clone();
+    let Err(panic) = catch_unwind(AssertUnwindSafe(|| worker.work())) else {
+        return;
+    };
+    let what = panic
+        .downcast_ref::<String>()
+        .map(String::as_str)
+        .or_else(|| panic.downcast_ref::<&str>().copied())
+        .unwrap_or("no reason given");
+    shared.lock().end(Ended {
+        exit: Exit::Io,
+        reason: format!("the storage thread failed: {what}"),
+    });
+}
+
+impl Inner {
+    /// Nothing is stored any more.
+    fn end(&mut self, ended: Ended) {
+        tracing::error!("{}", ended.reason);
+        self.state.lost_ticks += self.backlog.ticks() as u64;
+        self.state.trouble = Some(ended.reason.clone());
+        self.state.ended.get_or_insert(ended);
+    }
 }
 
 impl Hand {
@@ -97,6 +133,11 @@ impl Hand {
         }
     }
 
+    /// True when the thread has ended by itself: the process must end too.
+    pub(crate) fn has_ended(&self) -> bool {
+        self.shared.lock().state.ended.is_some()
+    }
+
     /// Progress, for the watchdog.
     pub(crate) fn beat(&self) -> u64 {
         self.shared.lock().beat
@@ -106,10 +147,9 @@ impl Hand {
     pub(crate) fn finish(mut self) -> StorageState {
         self.shared.lock().stop = true;
         self.shared.changed.notify_all();
-        if let Some(thread) = self.thread.take()
-            && thread.join().is_err()
-        {
-            self.shared.lock().state.trouble = Some("the storage thread ended by itself".into());
+        if let Some(thread) = self.thread.take() {
+            // A panic has been told by the thread itself.
+            let _ = thread.join();
         }
         self.state()
     }
@@ -140,6 +180,10 @@ struct Worker {
     stopping_since: Option<Instant>,
     looked_at_space: Option<Instant>,
     looked_at_age: Option<Instant>,
+    looked_at_lock: Instant,
+    retention: Retention,
+    /// The log has been open once.
+    opened: bool,
 }
 
 impl Worker {
@@ -150,19 +194,22 @@ impl Worker {
                 Some(order) => self.carry_out(order),
                 None if stop => break,
                 None => {
-                    self.look_at_space();
+                    self.look_after_file();
+                    self.look_at_space(false);
                     let awake = |i: &Inner| !i.backlog.is_empty() || i.stop;
                     self.shared.wait(Duration::from_secs(1), awake);
                 }
             }
-            if self.out_of_time() {
+            self.look_after_lock();
+            if self.out_of_time() || self.shared.lock().state.ended.is_some() {
                 break;
             }
         }
         let closed = self.keeping.close();
         let mut inner = self.shared.lock();
-        let waiting = inner.backlog.ticks() as u64;
-        inner.state.lost_ticks += waiting;
+        if inner.state.ended.is_none() {
+            inner.state.lost_ticks += inner.backlog.ticks() as u64;
+        }
         if let Err(e) = closed {
             inner.state.trouble.get_or_insert(e.to_string());
         }
@@ -201,17 +248,55 @@ impl Worker {
                 .tell_recovered(format!("the log can be written again after {s:.0} s"));
         }
         self.failures = 0;
-        let session = self.keeping.current().map(|(id, ..)| id.0);
-        let set_aside = self.keeping.set_aside.clone();
+        self.opened = true;
         let mut inner = self.shared.lock();
         inner.state.trouble = None;
         inner.state.last_commit_boot_ms = Some(now_ms);
         inner.state.stored_ticks += ticks;
-        inner.state.session = session;
-        inner.state.set_aside = set_aside;
+        drop(inner);
+        self.publish();
     }
 
-    fn note_failure(&mut self, order: Order, e: &seep_common::store::StoreError) {
+    /// What the log says of itself goes into the state.
+    fn publish(&mut self) {
+        let session = self.keeping.current().map(|(id, ..)| id.0);
+        let destroyed = std::mem::take(&mut self.keeping.destroyed);
+        let mut inner = self.shared.lock();
+        inner.state.session = session;
+        inner.state.set_aside.clone_from(&self.keeping.set_aside);
+        inner.state.log_changed.clone_from(&self.keeping.changed);
+        inner.state.stored_ticks = inner.state.stored_ticks.saturating_sub(destroyed);
+        inner.state.lost_ticks += destroyed;
+    }
+
+    /// Nothing is being stored: is the log still there?
+    fn look_after_file(&mut self) {
+        let looked = self.keeping.look_after_file().map(drop);
+        self.note_look(looked);
+    }
+
+    fn look_after_lock(&mut self) {
+        if self.looked_at_lock.elapsed() < LOOK_AT_LOCK_EVERY {
+            return;
+        }
+        self.looked_at_lock = Instant::now();
+        let looked = self.keeping.look_after_lock();
+        self.note_look(looked);
+    }
+
+    fn note_look(&mut self, looked: Result<(), StoreError>) {
+        self.publish();
+        if let Err(e) = looked {
+            let text = e.to_string();
+            let mut inner = self.shared.lock();
+            if inner.state.trouble.as_ref() != Some(&text) {
+                tracing::error!("{text}");
+            }
+            inner.state.trouble = Some(text);
+        }
+    }
+
+    fn note_failure(&mut self, order: Order, e: &StoreError) {
         if self.failing_since.is_none() {
             tracing::error!("{e}; readings wait in memory");
             self.failing_since = Some(self.clock.boot_ms());
@@ -221,11 +306,19 @@ impl Worker {
         let mut inner = self.shared.lock();
         inner.backlog.put_back(order);
         inner.state.trouble = Some(e.to_string());
+        if !self.opened && matches!(e, StoreError::Locked { .. }) {
+            inner.end(Ended {
+                exit: Exit::Temporary,
+                reason: e.to_string(),
+            });
+            return;
+        }
         let stop = inner.stop;
         drop(inner);
+        self.publish();
         if e.is_full() {
             // The only way out that is in the recorder's own hands.
-            self.look_at_space();
+            self.look_at_space(true);
         }
         if stop {
             std::thread::sleep(RETRY[0]);
@@ -242,10 +335,11 @@ impl Worker {
         self.failures > 0 && since.elapsed() > LAST_CHANCE
     }
 
-    fn look_at_space(&mut self) {
-        if self
-            .looked_at_space
-            .is_some_and(|at| at.elapsed() < KEEP_SPACE_EVERY)
+    fn look_at_space(&mut self, disk_full: bool) {
+        if !disk_full
+            && self
+                .looked_at_space
+                .is_some_and(|at| at.elapsed() < KEEP_SPACE_EVERY)
         {
             return;
         }
@@ -253,15 +347,23 @@ impl Worker {
             .looked_at_age
             .is_none_or(|at| at.elapsed() >= LOOK_AT_AGE_EVERY);
         let now_ms = self.clock.boot_ms();
-        match keep_space(&mut self.keeping, now_ms, free_mb, age_due) {
+        let looked = self
+            .retention
+            .look(&mut self.keeping, now_ms, age_due, disk_full);
+        let mut inner = self.shared.lock();
+        match looked {
             // More may have to go: look again at the next idle moment.
-            Ok(true) => {
-                self.shared.lock().state.deleted_sessions += 1;
+            Ok(Space::Deleted) => {
+                inner.state.deleted_sessions += 1;
                 return;
             }
-            Ok(false) if age_due => self.looked_at_age = Some(Instant::now()),
-            Ok(false) => {}
+            Ok(Space::Enough) => inner.state.space_short = None,
+            Ok(Space::Short(why)) => inner.state.space_short = Some(why),
             Err(e) => tracing::warn!("{e}"),
+        }
+        drop(inner);
+        if age_due {
+            self.looked_at_age = Some(Instant::now());
         }
         self.looked_at_space = Some(Instant::now());
     }

@@ -1,6 +1,7 @@
 //! Carries out orders on the log.
 
 use super::backlog::{Lost, Order};
+use super::file_change::{StoredHere, Unsettled};
 use super::shift::{clock_row, shift};
 use crate::time::{ClockNote, Earlier, log_shift_ms};
 use seep_common::rig::Rig;
@@ -25,12 +26,12 @@ const MOST_DOUBTS: u32 = 3;
 
 /// The log and the session in it.
 pub(crate) struct Keeping {
-    path: PathBuf,
-    boot_id: String,
-    writer: Option<Writer>,
-    current: Option<Current>,
+    pub(super) path: PathBuf,
+    pub(super) boot_id: String,
+    pub(super) writer: Option<Writer>,
+    pub(super) current: Option<Current>,
     /// Rows that go with the next batch.
-    extra: Batch,
+    pub(super) extra: Batch,
     /// The connection must be renewed before anything else.
     broken: bool,
     /// Where a damaged log went.
@@ -39,20 +40,30 @@ pub(crate) struct Keeping {
     unreadable: Option<(Instant, u32)>,
     /// How often in a row the log seemed damaged and was found sound.
     doubts: u32,
+    /// A commit failed in a way that leaves open whether it was stored.
+    unsure: bool,
+    /// Rows that this process stored in the file that is open now.
+    pub(super) stored_here: StoredHere,
+    /// A change of the file whose consequences are still to be found out.
+    pub(super) unsettled: Option<Unsettled>,
+    /// What another program did to the log, for the status.
+    pub(super) changed: Option<String>,
+    /// Rows called stored that another program destroyed, still to be counted.
+    pub(super) destroyed: u64,
     /// Rows given up before there was a session that could tell it.
     untold: Lost,
 }
 
 /// The session being recorded.
-struct Current {
-    id: SessionId,
-    rig: Box<Rig>,
+pub(super) struct Current {
+    pub(super) id: SessionId,
+    pub(super) rig: Box<Rig>,
     /// Log time minus boot time, ms.
-    shift_ms: i64,
+    pub(super) shift_ms: i64,
     /// First log time of this boot's first session on the same scale, ms.
-    boot_from_t_ms: i64,
-    start_t_ms: i64,
-    clock: Option<ClockRow>,
+    pub(super) boot_from_t_ms: i64,
+    pub(super) start_t_ms: i64,
+    pub(super) clock: Option<ClockRow>,
 }
 
 impl Keeping {
@@ -68,6 +79,11 @@ impl Keeping {
             set_aside: None,
             unreadable: None,
             doubts: 0,
+            unsure: false,
+            stored_here: StoredHere::default(),
+            unsettled: None,
+            changed: None,
+            destroyed: 0,
             untold: Lost::default(),
         }
     }
@@ -75,15 +91,30 @@ impl Keeping {
     /// Carry out an order; returns how many rows it stored. After an error the
     /// same order can be tried again.
     pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
-        let done = self.try_once(order);
+        let mut done = self.try_once(order);
+        if done.as_ref().is_err_and(StoreError::is_in_the_way) {
+            self.move_past_foreign_rows(order)?;
+            done = self.try_once(order);
+        }
         match &done {
-            Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
-                self.look_again(e)?;
+            Ok(_) => {
+                self.doubts = 0;
+                // What was stored is stored; a new file that cannot be made now
+                // is made with the next order.
+                if let Err(e) = self.look_after_file() {
+                    tracing::error!("{e}");
+                }
             }
             // The connection is as good as it was.
             Err(e) if e.is_full() || e.is_busy() => {}
-            Err(_) => self.broken = true,
-            Ok(_) => self.doubts = 0,
+            Err(_) if self.look_after_file().is_ok_and(|changed| changed) => {}
+            Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
+                self.look_again(e)?;
+            }
+            Err(_) => {
+                self.broken = true;
+                self.unsure = true;
+            }
         }
         done
     }
@@ -114,6 +145,7 @@ impl Keeping {
     fn begin(&mut self, rig: &Rig, boot_ms: i64, wall_ms: i64) -> Result<(), StoreError> {
         if self.writer.is_none() {
             let opened = self.open()?;
+            self.settle(&opened)?;
             self.writer = Some(opened);
         }
         let Some(writer) = &mut self.writer else {
@@ -157,12 +189,17 @@ impl Keeping {
 
     fn open(&mut self) -> Result<Writer, StoreError> {
         if !self.path.exists() {
+            self.stored_here = StoredHere::default();
             return with_patience(Writer::create(&self.path)?);
         }
         match Writer::open(&self.path) {
             Ok(writer) => {
                 self.unreadable = None;
                 with_patience(writer)
+            }
+            Err(e @ StoreError::Trap { .. }) => {
+                self.put_aside("the log was not to be trusted and", &e)?;
+                with_patience(Writer::create(&self.path)?)
             }
             Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
                 self.put_aside("the log was damaged and", &e)?;
@@ -187,11 +224,13 @@ impl Keeping {
         tracing::error!("{e}; the log is set aside and a new one begun");
         let aside = set_aside(&self.path)?;
         self.unreadable = None;
+        self.stored_here = StoredHere::default();
+        self.changed = Some(format!("{why} set aside as {}: {e}", aside.display()));
         let name = aside.file_name().unwrap_or_default().to_string_lossy();
         self.extra.notices.push(Notice {
             t_ms: i64::MIN,
             source: None,
-            text: format!("{why} set aside as {name}; a new one was begun"),
+            text: format!("{why} set aside as {name}; a new one was begun ({e})"),
         });
         self.set_aside = Some(aside);
         Ok(())
@@ -213,7 +252,7 @@ impl Keeping {
         Ok(())
     }
 
-    fn go_on_afresh(&mut self) -> Result<(), StoreError> {
+    pub(super) fn go_on_afresh(&mut self) -> Result<(), StoreError> {
         let mut writer = self.open()?;
         if let Some(current) = &mut self.current {
             let after = writer.last_t_ms().map_or(i64::MIN, |t| t + 1);
@@ -223,6 +262,7 @@ impl Keeping {
             current.id = writer.begin_session(&start, &current.rig)?;
             self.extra.clock.extend(current.clock);
         }
+        self.settle(&writer)?;
         self.writer = Some(writer);
         Ok(())
     }
@@ -233,10 +273,11 @@ impl Keeping {
         };
         let mut rows = batch.clone();
         shift(&mut rows, current.shift_ms);
-        // After a failed commit and a new connection: it may have been stored.
-        let last_t_ms = writer.last_t_ms().unwrap_or(i64::MIN);
-        if rows.ticks.last().is_some_and(|t| t.t_ms <= last_t_ms) {
-            return Ok(0);
+        let ticks = rows.ticks.len() as u64;
+        // A commit that failed may have reached the disk after all.
+        if std::mem::take(&mut self.unsure) && writer.holds(&rows.ticks)? {
+            self.stored_here.add(&rows.ticks);
+            return Ok(ticks);
         }
         let extra = std::mem::take(&mut self.extra);
         rows.gaps.extend(extra.gaps.iter().cloned());
@@ -250,10 +291,11 @@ impl Keeping {
             });
         }
         let stored = writer.append(current.id, &rows);
-        if stored.is_err() {
-            self.extra = extra;
+        match &stored {
+            Ok(()) => self.stored_here.add(&rows.ticks),
+            Err(_) => self.extra = extra,
         }
-        stored.map(|()| rows.ticks.len() as u64)
+        stored.map(|()| ticks)
     }
 
     fn note_clock(&mut self, note: &ClockNote) -> Result<(), StoreError> {
@@ -353,7 +395,7 @@ impl Keeping {
     }
 }
 
-fn live_session(boot_id: &str, t_ms: i64, boot_ms: i64) -> SessionStart {
+pub(super) fn live_session(boot_id: &str, t_ms: i64, boot_ms: i64) -> SessionStart {
     SessionStart {
         boot_id: boot_id.into(),
         t_ms,

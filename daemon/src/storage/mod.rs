@@ -2,6 +2,7 @@
 //! cannot store waits in memory, and what does not fit there is told.
 
 mod backlog;
+mod file_change;
 mod hand;
 mod keep_space;
 mod log;

@@ -1,5 +1,6 @@
 //! What others may know of the storage thread.
 
+use crate::exit::Exit;
 use std::path::PathBuf;
 
 /// A snapshot of how storing goes.
@@ -21,4 +22,17 @@ pub(crate) struct StorageState {
     pub set_aside: Option<PathBuf>,
     /// Sessions whose readings were deleted to keep space.
     pub deleted_sessions: u64,
+    /// What another program did to the log, and what became of the rows.
+    pub log_changed: Option<String>,
+    /// Why space is short and what happens next.
+    pub space_short: Option<String>,
+    /// The thread has ended by itself: nothing is stored any more.
+    pub ended: Option<Ended>,
+}
+
+/// Why the storage thread ended, and the exit code that says so.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Ended {
+    pub exit: Exit,
+    pub reason: String,
 }

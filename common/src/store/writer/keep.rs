@@ -73,6 +73,37 @@ impl Writer {
             .doing(&self.path, "looking for the oldest session")
     }
 
+    /// Space that deleting every old session would free, bytes, as estimated from
+    /// the share of rows in them.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn deletable_bytes(&self, current: SessionId) -> Result<u64, StoreError> {
+        let number = |sql: &str| -> Result<f64, StoreError> {
+            self.connection
+                .query_row(sql, [], |row| row.get::<_, i64>(0))
+                .map(|n| n as f64)
+                .doing(&self.path, "estimating what can be deleted")
+        };
+        let old: i64 = self
+            .connection
+            .query_row(
+                "SELECT coalesce(sum((SELECT count(*) FROM tick
+                   WHERE t_ms >= s.start_t_ms AND t_ms <= s.end_t_ms)), 0)
+                 FROM session s
+                 WHERE s.id < ?1 AND s.protected = 0 AND s.end_t_ms IS NOT NULL",
+                [current.0],
+                |row| row.get(0),
+            )
+            .doing(&self.path, "estimating what can be deleted")?;
+        let all = number("SELECT count(*) FROM tick")?;
+        let page = number("PRAGMA page_size")?;
+        let unused = number("PRAGMA freelist_count")?;
+        let used = number("PRAGMA page_count")? - unused;
+        let share = if all > 0.0 { old as f64 / all } else { 0.0 };
+        Ok(((used * share + unused) * page) as u64)
+    }
+
     /// Delete the readings of a session in small transactions and give the
     /// space back; returns how many rows went. Its row and its clock stay, and
     /// a gap tells what went.

@@ -6,7 +6,9 @@ use super::super::open::{resolved, wal_path};
 use super::super::raw_file::FileId;
 use super::super::rows::SessionId;
 use super::super::whole_copy::{sync_folder, with_ending};
+use super::plausible::check_times;
 use super::{Writer, connect, last_t_ms};
+use crate::tick::Tick;
 use std::path::{Path, PathBuf};
 
 impl Writer {
@@ -14,7 +16,7 @@ impl Writer {
     /// an input/output error or a read-only remount. The session goes on.
     ///
     /// A commit that failed may have reached the disk after all:
-    /// [`Writer::last_t_ms`] tells the truth afterwards.
+    /// [`Writer::holds`] tells the truth afterwards.
     ///
     /// # Errors
     /// SQLite's errors; the old connection is kept then.
@@ -28,8 +30,55 @@ impl Writer {
             });
         }
         let fresh = connect(&self.path, self.patience)?;
+        check_times(&fresh, &self.path)?;
         self.last_t_ms = last_t_ms(&fresh, &self.path)?.max(self.last_t_ms);
         self.connection = fresh;
+        Ok(())
+    }
+
+    /// Whether every one of these rows is stored; asked when a commit failed in a
+    /// way that leaves it open. A commit stores all rows of a batch or none.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn holds(&self, ticks: &[Tick]) -> Result<bool, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare("SELECT EXISTS (SELECT 1 FROM tick WHERE t_ms = ?1)")
+            .doing(&self.path, "looking for rows")?;
+        for tick in ticks {
+            let there: bool = statement
+                .query_row([tick.t_ms], |row| row.get(0))
+                .doing(&self.path, "looking for rows")?;
+            if !there {
+                return Ok(false);
+            }
+        }
+        Ok(!ticks.is_empty())
+    }
+
+    /// How many rows lie in `[from_t_ms, to_t_ms]`.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn rows_between(&self, from_t_ms: i64, to_t_ms: i64) -> Result<u64, StoreError> {
+        self.connection
+            .query_row(
+                "SELECT count(*) FROM tick WHERE t_ms BETWEEN ?1 AND ?2",
+                [from_t_ms, to_t_ms],
+                |row| row.get::<_, i64>(0),
+            )
+            .map(|rows| u64::try_from(rows).unwrap_or(0))
+            .doing(&self.path, "counting rows")
+    }
+
+    /// Take up rows that another program added after ours.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`] for a time that cannot be meant; SQLite's errors.
+    pub fn find_end(&mut self) -> Result<(), StoreError> {
+        check_times(&self.connection, &self.path)?;
+        self.last_t_ms = last_t_ms(&self.connection, &self.path)?.max(self.last_t_ms);
         Ok(())
     }
 

@@ -281,3 +281,94 @@ fn rows_given_up_before_the_log_could_be_made_are_told_in_it() {
     let told: i64 = told.map(|g| g.to_t_ms - g.from_t_ms).sum();
     assert_eq!(told as u64, state.lost_ticks);
 }
+
+#[test]
+fn a_thread_that_fails_says_so_and_counts_what_it_did_not_store() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let hand = begun(&folder.path().join("a.db"));
+    // An impossible time overflows a sum: any panic will do.
+    hand.order(Order::Clock(ClockNote {
+        noted_boot_ms: i64::MAX,
+        from_boot_ms: i64::MAX,
+        whole_boot: false,
+        offset_ms: i64::MIN,
+        state: ClockState::Synced,
+    }));
+    hand.order(rows(10..20));
+    wait_for(&hand, |s| s.ended.is_some());
+    assert!(hand.has_ended());
+    let state = hand.finish();
+    let ended = state.ended.expect("ended");
+    assert!(ended.reason.contains("storage thread failed"), "{ended:?}");
+    assert_eq!(ended.exit, crate::exit::Exit::Io);
+    assert!(state.trouble.is_some());
+    assert_eq!((state.stored_ticks, state.lost_ticks), (10, 10));
+}
+
+#[test]
+fn a_log_with_a_time_at_the_end_of_the_range_is_set_aside_and_recording_goes_on() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let path = folder.path().join("a.db");
+    life(&path, "b1", [begin(0, 1_000), rows(0..10), end(10)]);
+    let connection = rusqlite::Connection::open(&path).expect("opens");
+    connection
+        .execute("INSERT INTO tick(t_ms) VALUES (?1)", [i64::MAX - 1])
+        .expect("stored");
+    drop(connection);
+    let state = life(&path, "b2", [begin(0, 2_000), rows(0..10), end(10)]);
+    assert_eq!((state.ended, state.stored_ticks), (None, 10));
+    let said = state.log_changed.expect("told");
+    assert!(said.contains("no time that can be meant"), "{said}");
+    assert!(state.set_aside.expect("kept").exists());
+    assert_eq!(
+        Reader::open(&path)
+            .and_then(|r| r.tick_count())
+            .expect("a log"),
+        10
+    );
+}
+
+#[test]
+fn rows_that_another_program_adds_ahead_of_ours_swallow_nothing() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let path = folder.path().join("a.db");
+    let hand = begun(&path);
+    let other = rusqlite::Connection::open(&path).expect("opens");
+    for t_ms in [1_012, 1_500] {
+        other
+            .execute("INSERT INTO tick(t_ms) VALUES (?1)", [t_ms])
+            .expect("stored");
+    }
+    drop(other);
+    hand.order(rows(10..20));
+    wait_for(&hand, |s| s.stored_ticks == 20);
+    let state = hand.finish();
+    assert!(
+        state
+            .log_changed
+            .is_some_and(|t| t.contains("another program"))
+    );
+    let reader = Reader::open(&path).expect("a log");
+    let counts = reader
+        .columns(&["tank_kpa_gauge"], 1_501, i64::MAX)
+        .expect("read");
+    assert_eq!(counts.t_ms, (1_501..1_511).collect::<Vec<i64>>());
+    // The wall time of a row is what it was, wherever it lies in log time.
+    assert_eq!(reader.sessions().expect("read").len(), 2);
+}
+
+#[test]
+fn a_log_that_another_recorder_holds_ends_the_thread_with_its_reason() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let path = folder.path().join("a.db");
+    let first = begun(&path);
+    let link = folder.path().join("link.db");
+    std::os::unix::fs::symlink(&path, &link).expect("linked");
+    let second = hand(&link, "b1");
+    second.order(begin(0, 1_000));
+    second.order(rows(0..10));
+    wait_for(&second, |s| s.ended.is_some());
+    let ended = second.finish().ended.expect("ended");
+    assert_eq!(ended.exit, crate::exit::Exit::Temporary);
+    assert_eq!(first.finish().stored_ticks, 10);
+}

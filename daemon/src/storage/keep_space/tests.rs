@@ -82,7 +82,7 @@ impl Bench {
     }
 
     /// Free space of an invented medium in units of 10 kB, as if they were MB.
-    fn free(capacity: u64) -> impl Fn(&Path) -> Option<u64> {
+    fn free(capacity: u64) -> impl Fn(&Path) -> Option<u64> + Send + 'static {
         move |log: &Path| {
             let files = std::fs::read_dir(log.parent()?).ok()?;
             let bytes: u64 = files
@@ -92,11 +92,34 @@ impl Bench {
         }
     }
 
-    /// Looks until nothing more goes; how many sessions went.
-    fn look(&mut self, free: impl Fn(&Path) -> Option<u64>) -> usize {
-        let mut went = 0;
-        while keep_space(&mut self.keeping, self.now_boot_ms, &free, true).expect("looks") {
-            went += 1;
+    /// A retention on an invented medium, whose unit is 10 kB instead of 1 MB.
+    fn retention(free: impl Fn(&Path) -> Option<u64> + Send + 'static) -> Retention {
+        Retention {
+            short_since_ms: None,
+            free_bytes: Box::new(move |path| free(path).map(|units| units * 10_000)),
+            mb_bytes: 10_000,
+        }
+    }
+
+    fn once(&mut self, retention: &mut Retention, disk_full: bool) -> Space {
+        retention
+            .look(&mut self.keeping, self.now_boot_ms, true, disk_full)
+            .expect("looks")
+    }
+
+    /// Looks until nothing more goes, longer than any warning; how many went.
+    fn look(&mut self, free: impl Fn(&Path) -> Option<u64> + Send + 'static) -> usize {
+        let mut retention = Self::retention(free);
+        let (mut went, mut warned) = (0, 0);
+        while warned < 2 {
+            match self.once(&mut retention, false) {
+                Space::Enough => break,
+                Space::Deleted => went += 1,
+                Space::Short(_) => {
+                    warned += 1;
+                    self.now_boot_ms += WARNING_MS;
+                }
+            }
             assert!(went < 100, "no end");
         }
         went
@@ -197,7 +220,7 @@ fn no_more_goes_than_the_space_that_is_short() {
 
 #[test]
 fn nothing_goes_for_space_while_a_reader_keeps_it_from_coming_free() {
-    let mut bench = Bench::new("keep_free_mb = 1_000_000", 3, &[ClockState::Synced]);
+    let mut bench = Bench::new("keep_free_mb = 1", 3, &[ClockState::Synced]);
     let reader = rusqlite::Connection::open(bench.log()).expect("opens");
     reader
         .execute_batch("BEGIN; SELECT count(*) FROM tick")
@@ -206,4 +229,69 @@ fn nothing_goes_for_space_while_a_reader_keeps_it_from_coming_free() {
     assert_eq!(bench.look(|_| Some(0)), 0);
     reader.execute_batch("COMMIT").expect("lets go");
     assert_eq!(bench.look(|_| Some(0)), 2);
+}
+
+/// 0.7 MB of log on a card of 200 MB with the usual limit of 256 MB: no deletion
+/// could ever make room enough, so nothing goes.
+#[test]
+fn nothing_goes_when_all_of_it_would_not_be_enough() {
+    let mut bench = Bench::new("keep_free_mb = 256", 4, &[ClockState::Synced]);
+    let log = || std::fs::metadata(bench.log()).expect("there").len();
+    assert!((500_000..5_000_000).contains(&log()), "{}", log());
+    let mut retention = Retention {
+        short_since_ms: None,
+        free_bytes: Box::new(|_| Some(199_300_000)),
+        mb_bytes: 1_000_000,
+    };
+    for minutes in [0, 5, 15, 600] {
+        bench.now_boot_ms = minutes * 60_000;
+        let Space::Short(why) = bench.once(&mut retention, false) else {
+            panic!("something went after {minutes} minutes");
+        };
+        assert!(
+            why.contains("none is deleted") && why.contains("256"),
+            "{why}"
+        );
+    }
+    assert_eq!(bench.rows(), [ROWS as usize; 4]);
+}
+
+#[test]
+fn a_shortage_is_told_for_ten_minutes_before_anything_goes() {
+    let mut bench = Bench::new("keep_free_mb = 50", 3, &[ClockState::Synced]);
+    let mut retention = Bench::retention(|_| Some(49));
+    let start_ms = bench.now_boot_ms;
+    for minutes in [0, 5, 9] {
+        bench.now_boot_ms = start_ms + minutes * 60_000;
+        let Space::Short(why) = bench.once(&mut retention, false) else {
+            panic!("something went after {minutes} minutes");
+        };
+        assert!(why.contains("10 minutes"), "{why}");
+    }
+    // Space came back meanwhile: the time starts again.
+    retention.free_bytes = Box::new(|_| Some(1_000_000));
+    assert_eq!(bench.once(&mut retention, false), Space::Enough);
+    retention.free_bytes = Box::new(|_| Some(49 * 10_000));
+    bench.now_boot_ms = start_ms + 11 * 60_000;
+    assert!(matches!(bench.once(&mut retention, false), Space::Short(_)));
+    bench.now_boot_ms = start_ms + 22 * 60_000;
+    assert_eq!(bench.once(&mut retention, false), Space::Deleted);
+}
+
+#[test]
+fn a_full_disk_costs_one_session_at_once_and_not_the_limit_of_free_space() {
+    let mut bench = Bench::new("keep_free_mb = 1_000_000", 3, &[ClockState::Synced]);
+    let mut retention = Bench::retention(|_| Some(0));
+    assert_eq!(bench.once(&mut retention, true), Space::Deleted);
+    let all = ROWS as usize;
+    assert_eq!(bench.rows(), [0, all, all]);
+    bench.order(&rows(ROWS..ROWS + 10));
+    let reader = Reader::open(&bench.log()).expect("a log");
+    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    assert!(
+        notices
+            .iter()
+            .any(|n| n.text.ends_with("deleted: the disk was full")),
+        "{notices:?}"
+    );
 }
