@@ -1,6 +1,6 @@
 //! Whether the schema in a file is the one that seepd makes, and nothing more.
 
-use super::error::Doing;
+use super::error::{Doing, Reading};
 use super::schema::{STEPS, quoted, tables};
 use super::{SCHEMA_VERSION, StoreError};
 use rusqlite::Connection;
@@ -24,7 +24,7 @@ struct Entry {
 /// # Errors
 /// [`StoreError::Trap`] names the entry and says how to remove it.
 pub(super) fn check_schema(connection: &Connection, path: &Path) -> Result<(), StoreError> {
-    let entries = entries(connection).doing(path, "reading the schema")?;
+    let entries = entries(connection).reading(path, "reading the schema")?;
     let version: i64 = connection
         .query_row("PRAGMA user_version", [], |row| row.get(0))
         .doing(path, "reading the schema")?;

@@ -103,17 +103,21 @@ impl Writer {
             set_aside(path)?;
             return Self::create(path);
         }
-        let anchor = Anchor::hold(path)?;
-        let mut sound = look_over(path);
+        let once = || {
+            let anchor = Anchor::hold(path)?;
+            look_over(path)?;
+            Self::attach(path, anchor)
+        };
+        let mut done = once();
         for _ in 0..2 {
-            if !matches!(sound, Err(StoreError::Damaged { .. })) {
+            if !matches!(done, Err(StoreError::Damaged { .. })) {
                 break;
             }
             // The disk may have failed to give a page for a moment.
             read_through(path)?;
-            sound = look_over(path);
+            done = once();
         }
-        sound.and_then(|()| Self::attach(path, anchor))
+        done
     }
 
     fn attach(path: &Path, anchor: Anchor) -> Result<Self, StoreError> {

@@ -91,6 +91,9 @@ impl Keeping {
     /// Carry out an order; returns how many rows it stored. After an error the
     /// same order can be tried again.
     pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
+        // Frames written into a log that was cut short would hide the cut. What
+        // fails here fails below again, where it is dealt with.
+        let _ = self.look_after_file();
         let mut done = self.try_once(order);
         if done.as_ref().is_err_and(StoreError::is_in_the_way) {
             self.move_past_foreign_rows(order)?;

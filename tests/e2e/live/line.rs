@@ -83,7 +83,7 @@ impl Device {
 }
 
 /// Wait for something, at most half a minute.
-pub(crate) fn wait(done: impl Fn() -> bool) {
+pub(crate) fn wait(mut done: impl FnMut() -> bool) {
     let until = Instant::now() + Duration::from_secs(30);
     while !done() {
         assert!(Instant::now() < until, "waited half a minute in vain");

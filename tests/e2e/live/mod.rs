@@ -6,6 +6,7 @@ mod locks;
 pub(crate) mod process;
 
 mod faults;
+mod file_changes;
 mod other_users;
 mod recording;
 mod replug;

@@ -11,6 +11,8 @@ use std::process::{Child, Command, Stdio};
 /// Everything in one scratch folder.
 pub(crate) struct Bench {
     pub folder: tempfile::TempDir,
+    /// Name of the log in the folder, where it is not the usual one.
+    pub log_name: Option<String>,
 }
 
 /// A running recorder.
@@ -31,7 +33,10 @@ impl Drop for Recorder {
 impl Bench {
     /// A rig with one serial line and a tank pressure, invented.
     pub(crate) fn new(line: &Path, folder: tempfile::TempDir) -> Self {
-        let bench = Bench { folder };
+        let bench = Bench {
+            folder,
+            log_name: None,
+        };
         bench.write_rig(&format!(
             "[vehicle]\nname = \"invented\"\n[tank]\nvolume_l = 12.0\n\
              [[source]]\nname = \"box\"\nkind = \"nmea\"\ndevice = \"{}\"\nbaud = 38400\nsilence_s = 3\n\
@@ -57,7 +62,8 @@ impl Bench {
     }
 
     pub(crate) fn log(&self) -> PathBuf {
-        self.folder.path().join("trip.db")
+        let name = self.log_name.as_deref().unwrap_or("trip.db");
+        self.folder.path().join(name)
     }
 
     pub(crate) fn status_file(&self) -> PathBuf {
@@ -76,14 +82,25 @@ impl Bench {
     }
 
     /// Start it by a command of the test's own.
-    pub(crate) fn start_as(&self, mut command: Command) -> Recorder {
+    pub(crate) fn start_as(&self, command: Command) -> Recorder {
+        self.start_with_files(command, &self.log(), &self.status_file())
+    }
+
+    /// Start another one on a file of the folder, with a status of its own.
+    pub(crate) fn start_on(&self, log: &str) -> Recorder {
+        let folder = self.folder.path();
+        let status = folder.join("second-status.json");
+        self.start_with_files(Command::new(SEEPD), &folder.join(log), &status)
+    }
+
+    fn start_with_files(&self, mut command: Command, log: &Path, status: &Path) -> Recorder {
         let child = command
             .args(["run", "--rig"])
             .arg(self.rig())
             .arg("--log")
-            .arg(self.log())
+            .arg(log)
             .arg("--status-file")
-            .arg(self.status_file())
+            .arg(status)
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
             .spawn()

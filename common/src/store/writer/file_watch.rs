@@ -5,10 +5,10 @@ use super::super::StoreError;
 use super::super::anchor::Anchor;
 use super::super::error::Doing;
 use super::super::open::wal_path;
-use super::super::raw_file::FileId;
+use super::super::raw_file::{FileId, RawFile};
 use super::Writer;
 use std::fmt;
-use std::io::ErrorKind;
+use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 
 /// Bytes of the header of a write-ahead log, and of the head of a frame in it.
@@ -81,9 +81,21 @@ fn identity(path: &Path) -> std::io::Result<Option<FileId>> {
     }
 }
 
+/// **Source**: SQLite file format, section 4.1: the magic number, whose last bit
+/// tells the byte order of the checksums.
+fn begins_as_wal(path: &Path) -> std::io::Result<bool> {
+    const MAGIC: u32 = 0x377f_0682;
+    let mut start = [0; 4];
+    match RawFile::open(path)?.read_exact(&mut start) {
+        Ok(()) => Ok(u32::from_be_bytes(start) & !1 == MAGIC),
+        Err(e) if e.kind() == ErrorKind::UnexpectedEof => Ok(false),
+        Err(e) => Err(e),
+    }
+}
+
 impl Writer {
     /// Compare the log's name with the files that SQLite writes; to be called
-    /// after each commit.
+    /// before and after each commit.
     ///
     /// # Errors
     /// The file system's, such as for a folder that may not be entered any more;
@@ -155,11 +167,16 @@ impl Writer {
             Some(_) => {}
         }
         let page_bytes = self.anchor.header().map_or(0, |h| h.page_bytes);
-        let needed = match self.frames()? {
-            0 => 0,
-            frames => WAL_HEADER_BYTES + frames * (FRAME_HEAD_BYTES + page_bytes),
-        };
+        let frames = self.frames()?;
+        if frames == 0 {
+            return Ok(None);
+        }
+        let needed = WAL_HEADER_BYTES + frames * (FRAME_HEAD_BYTES + page_bytes);
         let bytes = std::fs::metadata(&wal).doing(&wal, doing)?.len();
+        // A frame written after the cut makes the file long again, with a hole.
+        if !begins_as_wal(&wal).doing(&wal, doing)? {
+            return Ok(Some(FileChange::WalCutShort));
+        }
         Ok((bytes < needed).then_some(FileChange::WalCutShort))
     }
 

@@ -60,6 +60,7 @@ impl Writer {
             move_wal_aside(&path)?;
         }
         if !in_place {
+            make_folder(&path)?;
             // Belonged to the file that was left; SQLite makes it again.
             let _ = std::fs::remove_file(with_ending(&path, "-shm"));
         }
