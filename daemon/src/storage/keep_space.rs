@@ -11,6 +11,9 @@ const DAY_MS: f64 = 86_400_000.0;
 /// a person to make space, or for another program's large file to go again.
 const WARNING_MS: i64 = 10 * 60_000;
 
+/// Asks for the free space on the medium of a file, bytes.
+type FreeBytes = Box<dyn Fn(&Path) -> Option<u64> + Send>;
+
 /// What a look at the space found.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Space {
@@ -27,7 +30,7 @@ pub(super) struct Retention {
     /// Since when space has been short, boot time, ms.
     short_since_ms: Option<i64>,
     /// Free space on the medium of a file, bytes.
-    free_bytes: Box<dyn Fn(&Path) -> Option<u64> + Send>,
+    free_bytes: FreeBytes,
     /// Bytes in a unit of the limits; smaller in tests only.
     mb_bytes: u64,
 }

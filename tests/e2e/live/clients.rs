@@ -16,8 +16,11 @@ fn kills() -> u64 {
     asked.ok().and_then(|n| n.parse().ok()).unwrap_or(6)
 }
 
+/// A name, and what it does with a log.
+type Client = (&'static str, fn(&Path));
+
 /// Ways to open a log, ask something and close it.
-const CLIENTS: [(&str, fn(&Path)); 7] = [
+const CLIENTS: [Client; 7] = [
     ("the sqlite3 shell", shell),
     ("Python", python),
     ("Python, read-only", python_read_only),
