@@ -19,6 +19,9 @@ pub struct RestModelFit {
     pub error_sizes: Vec<ErrorSize>,
     /// Named once but explained as well by larger errors without it.
     pub withdrawn: Vec<Hypothesis>,
+    /// Rests with readings that are not finite, left out: indices into
+    /// [`super::Car::rests`].
+    pub unusable_rests: Vec<usize>,
 }
 
 impl RestModelFit {

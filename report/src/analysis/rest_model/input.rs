@@ -1,7 +1,7 @@
 //! What the model of a car at rest is given: volumes, parks, rests and their means.
 
 /// Where the temperature of a volume comes from.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub enum Thermometer {
     /// A sensor in or on this very volume.
     Own,
@@ -12,7 +12,7 @@ pub enum Thermometer {
 }
 
 /// One corner's air spring or the tank.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Volume {
     /// Name in the rig, `tank` for the tank.
     pub name: String,
@@ -32,7 +32,7 @@ pub struct Volume {
 
 /// The last fill (+1) or dump (-1) of a volume before a rest; for the tank a run
 /// of the compressor (+1) or a fill of a corner (-1).
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct OwnMove {
     /// End of the move, s of log time.
     pub end_s: f64,
@@ -46,7 +46,7 @@ pub struct OwnMove {
 ///
 /// All vectors have one entry per mean. **Units**: times s of log time, pressures
 /// kPa absolute, temperatures K, volumes L, heights mm.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Rest {
     /// Index into [`Car::volumes`].
     pub volume: usize,
@@ -105,7 +105,7 @@ pub struct Rest {
 }
 
 /// All rests of one car.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, serde::Serialize, serde::Deserialize)]
 pub struct Car {
     /// Corners and tank.
     pub volumes: Vec<Volume>,

@@ -1,15 +1,36 @@
 //! One Gaussian model of all rests of a car.
 //!
-//! Entry points: `fit(&Car, &Settings) -> RestModelFit` and, for one rest taken
-//! apart, `decompose(&Car, &Settings, rest) -> Option<RestParts>`.
+//! Entry point: `fit(&Car, &Settings) -> RestModelFit`. Not called by a report yet:
+//! `reduction` makes the [`Car`] of a log, the assessment follows.
 
+mod columns;
+mod covariance;
 mod estimates;
+mod fit;
+mod gram;
 mod hypothesis;
+mod information;
 mod input;
+mod limits;
+mod linear;
+mod model;
+mod odds;
+mod parameters;
+mod park_estimates;
 mod parts;
+mod plan;
+mod pooling;
+mod posterior;
+mod selection;
 mod settings;
+mod sizes;
+mod spread;
+mod states;
+mod sun;
+mod unrest;
 
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
+pub use fit::fit;
 pub use hypothesis::{Hypothesis, HypothesisEstimate};
 pub use input::{Car, OwnMove, Rest, Thermometer, Volume};
 pub use parts::RestParts;

@@ -1,0 +1,256 @@
+//! Greedy selection of hypotheses by their odds, and the challenge by other errors.
+
+use super::hypothesis::Hypothesis;
+use super::model::Model;
+use super::odds::{few_rests_factor, ln_bayes_factor};
+use super::posterior::{Estimated, Posterior, prior_precision};
+use super::sizes::{STARTS, SizeSearch, Sizes};
+
+/// Most hypotheses that one car may have at once.
+const STEPS: usize = 7;
+/// A condition must beat the plain leak by this many nats.
+const CONDITION_NATS: f64 = 3.0;
+/// Volumes are not exact: a named transfer of 1 leaves this much unbalanced.
+const TRANSFER_IMBALANCE: f64 = 0.12;
+const CROSS_SHARE: f64 = 0.3;
+/// Odds of a leak in a volume that gains as often as it loses, ln at most.
+const UNSEEN_MOVES_LN_ODDS: f64 = -1.0;
+/// Odds from which no other size of errors can explain a leak.
+const BEYOND_CHALLENGE_NATS: f64 = 60.0;
+/// Scale of a leak while the sizes of errors are learnt.
+const LEARNING_FLOORS: f64 = 20.0;
+const LEARNING_LEAKS: f64 = 1.5;
+const CHALLENGES: usize = 4;
+
+/// Judged hypothesis: estimate with the standard error of the decision, ln odds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Judged {
+    pub(super) c: f64,
+    pub(super) se: f64,
+    pub(super) ln_odds: f64,
+}
+
+/// What is named, and what is known of everything else.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Selection {
+    /// Indices of the named hypotheses, by falling odds.
+    pub(super) active: Vec<usize>,
+    /// Estimate of each hypothesis, by index.
+    pub(super) estimates: Vec<Option<Estimated>>,
+    /// Withdrawn in the challenge.
+    pub(super) withdrawn: Vec<usize>,
+}
+
+impl Model<'_> {
+    /// ln odds from which a hypothesis is named.
+    pub(super) fn needed_ln_odds(&self) -> f64 {
+        let p = self.plan.settings.named_from;
+        (p / (1.0 - p)).ln()
+    }
+
+    pub(super) fn ln_prior(&self, hypothesis: Hypothesis) -> f64 {
+        (self.plan.settings.prior * hypothesis.relative_prior()).ln()
+    }
+
+    /// Judges one hypothesis beside the active ones.
+    pub(super) fn judged(&self, i: usize, estimated: Estimated, selection: &Selection) -> Judged {
+        let hypothesis = self.plan.hypotheses[i];
+        let volume = hypothesis.volume();
+        let rests = self.information.effective_parks(i) + 2.0;
+        let transfers = TRANSFER_IMBALANCE * self.transfers_at(volume, i, selection);
+        let se = (estimated.se * few_rests_factor(rests))
+            .hypot(self.unmodelled[volume])
+            .hypot(transfers);
+        let floor = self.plan.floor(hypothesis);
+        let mut ln_odds = self.ln_bayes_factor(estimated.c, se, floor) + self.ln_prior(hypothesis);
+        let (gains, losses) = self.gains_and_losses[volume];
+        if !hypothesis.is_transfer() && gains >= 2 && gains >= losses {
+            ln_odds = ln_odds.min(UNSEEN_MOVES_LN_ODDS);
+        }
+        Judged {
+            c: estimated.c,
+            se,
+            ln_odds,
+        }
+    }
+
+    /// Bayes factor with the scales of the settings.
+    pub(super) fn ln_bayes_factor(&self, c: f64, se: f64, floor: f64) -> f64 {
+        let settings = self.plan.settings;
+        let slabs: Vec<f64> = settings.slab_floors.iter().map(|s| s * floor).collect();
+        ln_bayes_factor(c, se, settings.permeation_floors * floor, &slabs)
+    }
+
+    /// Sum of the named transfers at a volume, other than hypothesis `but`.
+    fn transfers_at(&self, volume: usize, but: usize, selection: &Selection) -> f64 {
+        let tank = self.plan.car.volumes[volume].is_tank;
+        let active = selection.active.iter().filter(|a| **a != but);
+        active
+            .map(|a| {
+                let c = selection.estimates[*a].map_or(0.0, |e| e.c.abs());
+                match self.plan.hypotheses[*a] {
+                    Hypothesis::FillValve { volume: v } if v == volume || tank => c,
+                    Hypothesis::CrossLeak { volume: v, partner }
+                        if v == volume || partner == volume =>
+                    {
+                        CROSS_SHARE * c
+                    }
+                    _ => 0.0,
+                }
+            })
+            .sum()
+    }
+
+    /// Estimates of all hypotheses beside the active ones.
+    fn estimates(&self, active: &[usize]) -> Option<Vec<Option<Estimated>>> {
+        let precision = prior_precision(self.plan, &self.parameters, active);
+        let posterior = Posterior::new(&self.information, &precision)?;
+        Some(posterior.hypotheses(self.plan, &self.parameters, &self.information, active))
+    }
+
+    /// Selects hypotheses whose ln odds reach `need`, one by one; what falls below
+    /// after a step goes.
+    pub(super) fn select(&self, need: f64, withdrawn: &[usize]) -> Option<Selection> {
+        let mut now = Selection {
+            withdrawn: withdrawn.to_vec(),
+            ..Selection::default()
+        };
+        for _ in 0..STEPS {
+            now.estimates = self.estimates(&now.active)?;
+            let Some(next) = self.next(need, &now) else {
+                break;
+            };
+            now.active.push(next);
+            now.estimates = self.estimates(&now.active)?;
+            self.drop_superfluous(need, next, &mut now);
+        }
+        now.estimates = self.estimates(&now.active)?;
+        let mut odds: Vec<(f64, usize)> = now
+            .active
+            .iter()
+            .filter_map(|i| Some((self.judged(*i, now.estimates[*i]?, &now).ln_odds, *i)))
+            .collect();
+        odds.sort_by(|a, b| b.0.total_cmp(&a.0));
+        now.active = odds.into_iter().map(|o| o.1).collect();
+        Some(now)
+    }
+
+    fn next(&self, need: f64, now: &Selection) -> Option<usize> {
+        let candidates: Vec<(f64, usize)> = (0..self.plan.hypotheses.len())
+            .filter(|i| !now.active.contains(i) && !now.withdrawn.contains(i))
+            .filter_map(|i| Some((i, now.estimates[i]?)))
+            .filter(|(i, e)| e.c >= self.plan.floor(self.plan.hypotheses[*i]))
+            .map(|(i, e)| (self.judged(i, e, now).ln_odds, i))
+            .collect();
+        let best = candidates
+            .iter()
+            .copied()
+            .max_by(|a, b| a.0.total_cmp(&b.0))?;
+        let chosen = self.plain_instead(need, best, &candidates);
+        (chosen.0 >= need).then_some(chosen.1)
+    }
+
+    /// A condition must beat the plain leak of its volume clearly.
+    fn plain_instead(
+        &self,
+        need: f64,
+        best: (f64, usize),
+        candidates: &[(f64, usize)],
+    ) -> (f64, usize) {
+        let hypothesis = self.plan.hypotheses[best.1];
+        if !hypothesis.is_conditional() {
+            return best;
+        }
+        let plain = Hypothesis::Leak {
+            volume: hypothesis.volume(),
+        };
+        let plain = candidates
+            .iter()
+            .find(|c| self.plan.hypotheses[c.1] == plain);
+        match plain {
+            Some(p) if best.0 - p.0 < CONDITION_NATS && p.0 >= need => *p,
+            _ => best,
+        }
+    }
+
+    fn drop_superfluous(&self, need: f64, newest: usize, now: &mut Selection) {
+        for a in now.active.clone() {
+            if a == newest {
+                continue;
+            }
+            let keeps = now.estimates[a].is_some_and(|e| {
+                e.c >= self.plan.floor(self.plan.hypotheses[a])
+                    && self.judged(a, e, now).ln_odds >= need
+            });
+            if !keeps {
+                now.active.retain(|x| *x != a);
+            }
+        }
+    }
+
+    /// Learns the sizes of the errors beside `active` leaks, from several starts.
+    pub(super) fn learn_sizes(
+        &self,
+        active: &[usize],
+        estimates: &[Option<Estimated>],
+        from_present: bool,
+        starts: usize,
+    ) -> Option<Sizes> {
+        let mut precision = prior_precision(self.plan, &self.parameters, active);
+        for i in active {
+            let c = estimates.get(*i).copied().flatten().map_or(0.0, |e| e.c);
+            let floor = self.plan.floor(self.plan.hypotheses[*i]);
+            let scale = (LEARNING_FLOORS * floor).max(LEARNING_LEAKS * c.abs());
+            precision[*i] = Some(scale.powi(-2));
+        }
+        let search = SizeSearch::new(&self.groups, &self.parameters, precision, &self.information);
+        let present = from_present.then(|| self.size_factors.clone());
+        let fixed = STARTS.iter().take(starts).map(|s| search.start(s));
+        let all: Vec<Vec<f64>> = present.into_iter().chain(fixed).collect();
+        search.best(&all)
+    }
+
+    /// Sets each named hypothesis against the best explanation without it: errors may
+    /// take other sizes then. Withdraws what does not win.
+    pub(super) fn challenge(&mut self, mut selection: Selection) -> Option<Selection> {
+        let need = self.needed_ln_odds();
+        for _ in 0..CHALLENGES {
+            let Some((loser, sizes)) = self.challenged(need, &selection)? else {
+                break;
+            };
+            self.set_sizes(sizes.factors);
+            let mut withdrawn = selection.withdrawn.clone();
+            withdrawn.push(loser);
+            selection = self.select(need, &withdrawn)?;
+        }
+        Some(selection)
+    }
+
+    fn challenged(&self, need: f64, selection: &Selection) -> Option<Option<(usize, Sizes)>> {
+        for a in selection.active.iter().rev() {
+            let Some(estimated) = selection.estimates[*a] else {
+                continue;
+            };
+            let judged = self.judged(*a, estimated, selection);
+            if judged.ln_odds > BEYOND_CHALLENGE_NATS {
+                continue;
+            }
+            let with = self.learn_sizes(&selection.active, &selection.estimates, true, 1)?;
+            let rest: Vec<usize> = selection
+                .active
+                .iter()
+                .copied()
+                .filter(|x| x != a)
+                .collect();
+            let without = self.learn_sizes(&rest, &selection.estimates, true, STARTS.len())?;
+            let half_normal = 2_f64.ln();
+            let ln_odds = with.ln_evidence - without.ln_evidence
+                + half_normal
+                + self.ln_prior(self.plan.hypotheses[*a]);
+            if ln_odds < need {
+                return Some(Some((*a, without)));
+            }
+        }
+        Some(None)
+    }
+}
