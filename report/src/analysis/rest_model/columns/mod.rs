@@ -51,7 +51,10 @@ impl Family {
         }
     }
 
-    #[expect(dead_code, reason = "taking a rest apart needs it; that comes with the report")]
+    #[expect(
+        dead_code,
+        reason = "taking a rest apart needs it; that comes with the report"
+    )]
     pub(super) fn cause(self) -> Cause {
         match self {
             Self::Gain | Self::Lag | Self::Other | Self::Soak | Self::Day | Self::Sun => {
@@ -84,7 +87,10 @@ pub(super) struct ErrorKey {
 }
 
 /// Cause as told to the reader.
-#[expect(dead_code, reason = "taking a rest apart needs it; that comes with the report")]
+#[expect(
+    dead_code,
+    reason = "taking a rest apart needs it; that comes with the report"
+)]
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Cause {
     Leak,
