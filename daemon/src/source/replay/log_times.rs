@@ -23,7 +23,7 @@ impl Recorded {
         let usage = |text: String| Failure::say(Exit::Usage, text);
         let start_us = start
             .map(|text| {
-                text.parse::<Timestamp>().map(|t| t.as_microsecond()).map_err(|e| {
+                text.parse::<Timestamp>().map(Timestamp::as_microsecond).map_err(|e| {
                     usage(format!("--start {text}: {e}; give a date with its zone, such as 2025-08-10T10:00:00Z"))
                 })
             })

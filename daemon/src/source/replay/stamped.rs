@@ -36,7 +36,9 @@ fn wall_ms(text: &str) -> Option<i64> {
         };
         return Some(ms.round() as i64);
     }
-    text.parse::<Timestamp>().ok().map(|t| t.as_millisecond())
+    text.parse::<Timestamp>()
+        .ok()
+        .map(Timestamp::as_millisecond)
 }
 
 #[cfg(test)]
