@@ -60,7 +60,7 @@ impl Differences {
 }
 
 fn read(path: &Path) -> Case {
-    let text = std::fs::read_to_string(path).unwrap();
+    let text = std::fs::read_to_string(path).expect("a readable case");
     serde_json::from_str(&text).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
@@ -117,7 +117,7 @@ fn differences(case: &Case, fitted: &RestModelFit) -> Differences {
             .rests
             .iter()
             .find(|r| r.volume == expected.volume && r.park == expected.park)
-            .unwrap();
+            .expect("an estimate of the same park and volume");
         let what = format!("{} in park {}", name(expected.volume), expected.park);
         all.note(what.clone(), got.conductance, expected.c, expected.se);
         all.note(
@@ -161,8 +161,8 @@ fn agrees(path: &Path) -> usize {
 
 fn cases(folder: &Path) -> Vec<PathBuf> {
     let mut found: Vec<PathBuf> = std::fs::read_dir(folder)
-        .unwrap()
-        .map(|e| e.unwrap().path())
+        .expect("a folder of cases")
+        .map(|e| e.expect("an entry of the folder").path())
         .filter(|p| p.extension().is_some_and(|e| e == "json"))
         .collect();
     found.sort();
