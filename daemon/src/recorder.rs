@@ -16,6 +16,10 @@ use std::path::{Path, PathBuf};
 /// little, small enough that memory stays flat.
 const TICKS_PER_COMMIT: usize = 20_000;
 
+/// A log that ends later is not added to, ms: twice the last time an input may
+/// have, so that no sum of times overflows.
+const LATEST_LOG_MS: i64 = 2 * 7_258_118_400_000;
+
 /// Where the log is and how it may be made.
 #[derive(Debug, Clone)]
 pub(crate) struct Target {
@@ -222,7 +226,17 @@ fn open_log(target: &Target) -> Result<Writer, Failure> {
     } else {
         Writer::create(&target.path)
     };
-    opened.map_err(failure)
+    let writer = opened.map_err(failure)?;
+    match writer.last_t_ms() {
+        Some(last_ms) if last_ms > LATEST_LOG_MS => Err(Failure::say(
+            Exit::Data,
+            format!(
+                "{}: its last row lies beyond the year 2200, which no recorder wrote; record into another log",
+                target.path.display()
+            ),
+        )),
+        _ => Ok(writer),
+    }
 }
 
 /// Say before anything is read that a log would be written over.

@@ -66,6 +66,24 @@ pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
     Ok((rig, databases))
 }
 
+/// Reads a rig to record by: the one check of the start and of a reload.
+///
+/// # Errors
+/// Those of [`load`], and 78 when no source of the rig can be read live.
+pub(crate) fn load_live(path: &Path) -> Result<(Rig, Databases), Failure> {
+    let (rig, databases) = load(path)?;
+    if rig.sources.iter().any(|s| s.kind.is_live()) {
+        return Ok((rig, databases));
+    }
+    Err(Failure::say(
+        Exit::Config,
+        format!(
+            "{}: no source can be read live; give a socketcan source, or a device to an nmea or modbus source",
+            path.display()
+        ),
+    ))
+}
+
 /// The text of a rig file, of a size a rig can have.
 fn text_of(path: &Path) -> Result<String, Failure> {
     let mut bytes = Vec::new();

@@ -52,3 +52,8 @@ fn table() {
 fn log() {
     survives("log");
 }
+
+#[test]
+fn replay() {
+    survives("replay");
+}

@@ -13,16 +13,7 @@ use std::io::Write;
 use std::sync::Arc;
 
 pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
-    let (rig, databases) = rig_file::load(&args.rig.rig)?;
-    if !rig.sources.iter().any(|s| s.kind.is_live()) {
-        return Err(Failure::say(
-            Exit::Config,
-            format!(
-                "{}: no source can be read live; give a socketcan source, or a device to an nmea or modbus source",
-                args.rig.rig.display()
-            ),
-        ));
-    }
+    let (rig, databases) = rig_file::load_live(&args.rig.rig)?;
     check_free(&args.log)?;
     refuse_foreign(args)?;
     tell_how_things_go();

@@ -1,13 +1,15 @@
 //! `seepd run`: sources, collector, storage and the signals that steer them.
 
+mod background;
 mod collector;
-mod generation;
+mod event_loop;
+mod health;
 mod latest;
 mod lock;
 pub(crate) mod status;
 mod watchdog;
 
-pub(crate) use generation::{Plan, record};
+pub(crate) use event_loop::{Plan, record};
 pub(crate) use lock::check_free;
 
 #[cfg(test)]

@@ -16,13 +16,13 @@ pub(crate) struct Earlier {
 /// a clock that is behind (no battery, a repeated minute) is laid right after
 /// the end instead.
 pub(crate) fn log_shift_ms(earlier: Earlier, boot_ms: i64, wall_ms: i64) -> i64 {
-    let after_ms = earlier.last_t_ms.map_or(i64::MIN, |t| t + 1);
+    let after_ms = earlier.last_t_ms.map_or(i64::MIN, |t| t.saturating_add(1));
     if let Some(shift_ms) = earlier.same_boot_shift_ms
-        && boot_ms + shift_ms >= after_ms
+        && boot_ms.saturating_add(shift_ms) >= after_ms
     {
         return shift_ms;
     }
-    wall_ms.max(after_ms) - boot_ms
+    wall_ms.max(after_ms).saturating_sub(boot_ms)
 }
 
 #[cfg(test)]
@@ -39,6 +39,20 @@ mod tests {
         assert_eq!(log_shift_ms(earlier(900), 5, 1_000), 995);
         // A repeated minute: right after the end.
         assert_eq!(log_shift_ms(earlier(2_000), 5, 1_000), 1_996);
+    }
+
+    #[test]
+    fn times_of_a_log_edited_by_hand_do_not_overflow() {
+        for last in [i64::MIN, -1, i64::MAX] {
+            for same_boot_shift_ms in [None, Some(i64::MIN), Some(i64::MAX)] {
+                let earlier = Earlier {
+                    last_t_ms: Some(last),
+                    same_boot_shift_ms,
+                };
+                let shift_ms = log_shift_ms(earlier, 5_000, 1_000);
+                assert!(last == i64::MAX || 5_000 + i128::from(shift_ms) > i128::from(last));
+            }
+        }
     }
 
     #[test]

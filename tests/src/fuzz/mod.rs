@@ -9,6 +9,7 @@ mod bus_database;
 mod frames;
 mod log_file;
 pub mod mutate;
+mod replays;
 mod rigs;
 mod sentences;
 mod tables;
@@ -32,12 +33,13 @@ pub struct Target {
 }
 
 /// Every target.
-pub const TARGETS: [Target; 6] = [
+pub const TARGETS: [Target; 7] = [
     sentences::TARGET,
     frames::TARGET,
     bus_database::TARGET,
     rigs::TARGET,
     tables::TARGET,
+    replays::TARGET,
     log_file::TARGET,
 ];
 

@@ -37,7 +37,7 @@ fn unix_ms(text: &str) -> Option<i64> {
     if !fraction.bytes().all(|b| b.is_ascii_digit()) {
         return None;
     }
-    if count.abs() >= SECONDS_BELOW {
+    if count.unsigned_abs() >= SECONDS_BELOW.unsigned_abs() {
         return Some(count);
     }
     let millis = fraction
@@ -59,6 +59,8 @@ mod tests {
         assert_eq!(unix_ms("1754820000.5"), Some(1_754_820_000_500));
         assert_eq!(unix_ms("99999999999"), Some(99_999_999_999_000));
         assert_eq!(unix_ms("100000000000"), Some(100_000_000_000));
+        assert_eq!(unix_ms(&i64::MIN.to_string()), Some(i64::MIN));
+        assert_eq!(unix_ms(&i64::MAX.to_string()), Some(i64::MAX));
         assert_eq!(unix_ms("noon"), None);
         assert_eq!(unix_ms("1.x"), None);
     }

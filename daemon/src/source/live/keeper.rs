@@ -15,6 +15,16 @@ pub(super) type Begin = Box<dyn Fn(Voice) -> Work + Send>;
 /// A source whose task met a fault of this program is started anew after this.
 const AFTER_FAULT: Duration = Duration::from_secs(5);
 
+/// Aborts a task when the one that waits for it is aborted: a source of an
+/// earlier rig must not keep its line.
+struct AbortOnDrop(tokio::task::AbortHandle);
+
+impl Drop for AbortOnDrop {
+    fn drop(&mut self) {
+        self.0.abort();
+    }
+}
+
 /// A source that cannot be read in a live recording.
 pub(super) fn never(cause: &'static str) -> Begin {
     Box::new(move |mut voice| Box::pin(async move { voice.never(cause.into()).await }))
@@ -26,7 +36,9 @@ pub(super) async fn keep(begin: Begin, port: Port, source: usize) {
     let memory = Memory::default();
     loop {
         let voice = Voice::new(port.clone(), source, memory.clone());
-        match tokio::spawn(begin(voice)).await {
+        let task = tokio::spawn(begin(voice));
+        let _aborted_with_this = AbortOnDrop(task.abort_handle());
+        match task.await {
             Ok(Ok(()) | Err(Stopped)) => return,
             Err(fault) => {
                 let mut voice = Voice::new(port.clone(), source, memory.clone());
@@ -53,6 +65,28 @@ mod tests {
     use crate::source::live::testing::desk;
     use std::sync::Arc;
     use std::sync::atomic::{AtomicU32, Ordering};
+
+    #[tokio::test(start_paused = true)]
+    async fn an_aborted_source_lets_go_of_what_it_holds() {
+        let (port, _ear) = desk();
+        let held = Arc::new(());
+        let begin: Begin = Box::new({
+            let held = held.clone();
+            move |_| {
+                let held = held.clone();
+                Box::pin(async move {
+                    let _held = held;
+                    std::future::pending().await
+                })
+            }
+        });
+        let task = tokio::spawn(keep(begin, port, 0));
+        tokio::time::sleep(Duration::from_secs(1)).await;
+        assert_eq!(Arc::strong_count(&held), 3);
+        task.abort();
+        tokio::time::sleep(Duration::from_secs(1)).await;
+        assert_eq!(Arc::strong_count(&held), 1, "the source still runs");
+    }
 
     #[tokio::test(start_paused = true)]
     async fn a_fault_is_told_and_the_source_started_anew() {

@@ -24,7 +24,8 @@ struct Lane {
     /// Interface whose frames belong to it; `None`: all.
     interface: Option<String>,
     decoder: CanDecoder,
-    last_told_ms: i64,
+    /// Time of the last item made for it, ms; `None` before the first.
+    last_item_ms: Option<i64>,
 }
 
 /// Which sources a log feeds, and from which interface. A log of another
@@ -74,7 +75,7 @@ impl<R: BufRead> Frames<R> {
                     source: *source,
                     interface: interface.clone(),
                     decoder,
-                    last_told_ms: i64::MIN,
+                    last_item_ms: None,
                 })
             })
             .collect::<Result<_, Failure>>()?;
@@ -135,14 +136,15 @@ fn take(frame: &CanFrame, lanes: &mut [Lane], items: &mut Vec<Item>, counts: &mu
                 said: Said::Reading(sample.channel, sample.value),
             });
         });
-        if items.len() == before && t_ms - lane.last_told_ms >= ALIVE_EVERY_MS {
+        let due = (lane.last_item_ms).is_none_or(|last_ms| t_ms - last_ms >= ALIVE_EVERY_MS);
+        if items.len() == before && due {
             items.push(Item {
                 t_ms,
                 said: Said::Heard(lane.source as u16),
             });
         }
         if items.len() > before {
-            lane.last_told_ms = t_ms;
+            lane.last_item_ms = Some(t_ms);
         }
     }
     if !belongs && let Some(first) = lanes.first() {

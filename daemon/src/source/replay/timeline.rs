@@ -7,6 +7,7 @@
 //! to wall time; a glitch keeps its reading at the time of its neighbours. Both
 //! are counted.
 
+use super::is_plausible_time;
 use crate::counts::{Count, Counts};
 use crate::source::{Item, Said};
 
@@ -40,7 +41,14 @@ impl Timeline {
     }
 
     /// Take an item at the input's own time.
+    ///
+    /// An implausible time is counted and dropped here, whatever the input let
+    /// through, so that no sum of times below can overflow.
     pub(super) fn push(&mut self, item: Item, out: &mut Vec<Item>, counts: &mut Counts) {
+        if !is_plausible_time(item.t_ms) {
+            counts.one(self.source, Count::BadTimes);
+            return;
+        }
         let Some(last_ms) = self.last_ms else {
             self.last_ms = Some(item.t_ms);
             out.push(Item {
@@ -178,6 +186,13 @@ mod tests {
         let (out, counts) = run(&[100_000, 900_000, 901_000]);
         assert_eq!(readings(&out), [100_000, 900_000, 901_000]);
         assert_eq!(counts.sum(Count::TimeGlitches), 0);
+    }
+
+    #[test]
+    fn times_of_no_recording_are_counted_and_dropped() {
+        let (out, counts) = run(&[i64::MIN, 100_000, i64::MAX, -1, 101_000, i64::MIN]);
+        assert_eq!(readings(&out), [100_000, 101_000]);
+        assert_eq!(counts.total(0, Count::BadTimes), 4);
     }
 
     #[test]

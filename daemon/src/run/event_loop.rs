@@ -1,0 +1,222 @@
+//! The event loop of a recording: one session per rig, from start or reload to
+//! the next reload or stop.
+//!
+//! Rule: nothing is awaited inside the body of a `select!` arm, and nothing that
+//! may block for a disk is called in one. What has to be waited for is the
+//! future of an arm of its own, so that a signal interrupts it.
+
+use super::background::Background;
+use super::collector::Collector;
+use super::health::HealthTick;
+use crate::clock::Clock;
+use crate::exit::{Exit, Failure};
+use crate::rig_file::{self, Databases};
+use crate::source::live::{Beat, Port, Word, start as start_sources};
+use crate::storage::{Hand, StorageState};
+use seep_common::rig::Rig;
+use seep_common::store::EndReason;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tokio::sync::{mpsc, watch};
+use tokio::time::{Instant, MissedTickBehavior, timeout_at};
+
+/// Events that may wait between a source and the collector.
+const EVENTS: usize = 256;
+
+/// After a stop the sources may take this long to hand over what they hold.
+const LAST_EVENTS: Duration = Duration::from_millis(2_500);
+
+/// After a stop a source that hands over nothing for this long is stuck.
+const STUCK_AFTER_STOP: Duration = Duration::from_millis(1_000);
+
+/// After a stop the disk may take this long to take what waits; a unit that
+/// stops a service by force does so later (`TimeoutStopSec`).
+const LONGEST_FINISH: Duration = Duration::from_secs(10);
+
+/// What to record, and where things are.
+pub(crate) struct Plan {
+    pub rig_path: PathBuf,
+    pub rig: Rig,
+    pub databases: Databases,
+    pub log: PathBuf,
+    pub status_file: Option<PathBuf>,
+    pub clock: Arc<dyn Clock>,
+    pub synced: fn() -> bool,
+}
+
+/// What a rig file came to.
+type Loaded = Result<(Rig, Databases), Failure>;
+
+/// Why a session ended.
+enum Ended {
+    Stop,
+    Reload(Box<(Rig, Databases)>),
+}
+
+struct Signals {
+    terminate: Signal,
+    interrupt: Signal,
+    hang_up: Signal,
+}
+
+/// Records until a signal stops it; returns how storing went.
+///
+/// # Errors
+/// 69 when the system refuses signals.
+pub(crate) async fn record(mut plan: Plan, hand: Hand) -> Result<StorageState, Failure> {
+    let mut signals = Signals {
+        terminate: listen(SignalKind::terminate())?,
+        interrupt: listen(SignalKind::interrupt())?,
+        hang_up: listen(SignalKind::hangup())?,
+    };
+    let mut health = HealthTick::new();
+    loop {
+        let ended = session(&plan, &hand, &mut signals, &mut health).await;
+        match ended {
+            Ended::Stop => break,
+            Ended::Reload(fresh) => (plan.rig, plan.databases) = *fresh,
+        }
+    }
+    health.stopping();
+    finish(hand, &mut signals).await
+}
+
+fn listen(kind: SignalKind) -> Result<Signal, Failure> {
+    signal(kind).map_err(|e| Failure::new(Exit::Unavailable, e))
+}
+
+/// Stores what waits, for [`LONGEST_FINISH`] at most.
+async fn finish(hand: Hand, signals: &mut Signals) -> Result<StorageState, Failure> {
+    let before = hand.state();
+    let storing = tokio::task::spawn_blocking(move || hand.finish());
+    tokio::select! {
+        state = storing => state.map_err(|e| Failure::new(Exit::Io, e)),
+        () = tokio::time::sleep(LONGEST_FINISH) => Ok(StorageState {
+            lost_ticks: before.lost_ticks + before.waiting_ticks as u64,
+            trouble: Some(format!(
+                "the disk has not answered for {} s; what waited in memory is lost",
+                LONGEST_FINISH.as_secs()
+            )),
+            ..before
+        }),
+        // A second signal: whoever sends it knows that the disk hangs.
+        _ = signals.terminate.recv() => std::process::exit(143),
+        _ = signals.interrupt.recv() => std::process::exit(130),
+    }
+}
+
+async fn session(
+    plan: &Plan,
+    hand: &Hand,
+    signals: &mut Signals,
+    health: &mut HealthTick,
+) -> Ended {
+    let mut order = |o| hand.order(o);
+    let mut collector = Collector::begin(&plan.rig, plan.clock.clone(), plan.synced, &mut order);
+    let (words, mut events) = mpsc::channel(EVENTS);
+    let (stopper, stop) = watch::channel(false);
+    let beat = Beat::new(plan.rig.sources.len());
+    let port = Port {
+        words,
+        stop,
+        clock: plan.clock.clone(),
+        beat: beat.clone(),
+    };
+    let tasks = start_sources(&plan.rig, &plan.databases, port);
+    health.begin(plan, beat);
+    let mut reload = Reload::new();
+    let mut sources_live = true;
+    let mut second = tokio::time::interval(Duration::from_secs(1));
+    second.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let ended = loop {
+        tokio::select! {
+            event = events.recv(), if sources_live => match event {
+                Some(event) => collector.take(event, &mut order),
+                None => sources_live = false,
+            },
+            _ = second.tick() => {
+                collector.pass(&mut order);
+                health.tick(plan, &collector, hand);
+                if hand.has_ended() {
+                    // Recording without storing would be pretence.
+                    break Ended::Stop;
+                }
+            }
+            _ = signals.terminate.recv() => break Ended::Stop,
+            _ = signals.interrupt.recv() => break Ended::Stop,
+            _ = signals.hang_up.recv() => reload.ask(&plan.rig_path),
+            loaded = reload.finished() => match loaded {
+                Ok(fresh) => {
+                    tracing::info!("{}: reloaded", plan.rig_path.display());
+                    collector.note("the rig was reloaded; a new session begins".into());
+                    break Ended::Reload(Box::new(fresh));
+                }
+                Err(failure) => {
+                    tracing::error!("the rig is kept as it was: {failure}");
+                    collector.note(format!("the rig was not reloaded: {failure}"));
+                    health.rig_problem = Some(failure.to_string());
+                    reload.again(&plan.rig_path);
+                }
+            },
+        }
+    };
+    let _ = stopper.send(true);
+    last_events(&mut events, &mut collector, &mut order).await;
+    for task in tasks {
+        task.abort();
+    }
+    collector.finish(EndReason::Stopped, &mut order);
+    ended
+}
+
+/// Takes what the stopped sources still hold; a stuck one is not waited for long.
+async fn last_events(
+    events: &mut mpsc::Receiver<Word>,
+    collector: &mut Collector,
+    order: &mut dyn FnMut(crate::storage::Order),
+) {
+    let until = Instant::now() + LAST_EVENTS;
+    loop {
+        let stuck = Instant::now() + STUCK_AFTER_STOP;
+        match timeout_at(until.min(stuck), events.recv()).await {
+            Ok(Some(event)) => collector.take(event, order),
+            _ => return,
+        }
+    }
+}
+
+/// Reads the rig anew off the event loop: its file may lie on a disk that hangs.
+struct Reload {
+    reading: Background<Loaded>,
+    asked_meanwhile: bool,
+}
+
+impl Reload {
+    fn new() -> Self {
+        Reload {
+            reading: Background::new(),
+            asked_meanwhile: false,
+        }
+    }
+
+    /// Starts to read; a request while one is being read is kept for after it.
+    fn ask(&mut self, path: &std::path::Path) {
+        let path = path.to_owned();
+        let started = (self.reading).offer(move || rig_file::load_live(&path));
+        self.asked_meanwhile = !started;
+    }
+
+    /// Reads once more when that was asked for in the meantime.
+    fn again(&mut self, path: &std::path::Path) {
+        if std::mem::take(&mut self.asked_meanwhile) {
+            self.ask(path);
+        }
+    }
+
+    async fn finished(&mut self) -> Loaded {
+        let fault = || Failure::say(Exit::Io, "the rig was not read: a fault of this program");
+        self.reading.finished().await.unwrap_or_else(|| Err(fault()))
+    }
+}
