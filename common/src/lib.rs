@@ -26,5 +26,6 @@ pub mod sample;
     reason = "the store is the one room that does I/O"
 )]
 pub mod store;
+pub mod text;
 pub mod tick;
 pub mod units;

@@ -11,6 +11,8 @@ mod commands;
 pub mod counts;
 mod doctor;
 pub mod exit;
+mod files;
+mod pause;
 pub mod pipeline;
 mod recorder;
 mod rig_file;
@@ -18,11 +20,13 @@ mod run;
 mod source;
 mod storage;
 mod time;
+mod visible;
 
 pub use cli::command_line;
 
 use std::ffi::OsString;
 use std::io::Write;
+use visible::Visible;
 
 /// Name and version, as every session stores them.
 const PROGRAM: &str = concat!("seepd ", env!("CARGO_PKG_VERSION"));
@@ -44,6 +48,8 @@ pub fn main_with(
     out: &mut dyn Write,
     err: &mut dyn Write,
 ) -> u8 {
+    let out = &mut Visible::new(out) as &mut dyn Write;
+    let err = &mut Visible::new(err) as &mut dyn Write;
     let exit = match cli::parse(args) {
         Ok(command) => commands::run(&command, out, err),
         Err(told) => cli::tell(&told, out, err),

@@ -146,6 +146,13 @@ impl Pipeline {
         self.silences.lost(source, cause);
     }
 
+    /// The recorder stood still between two log times, ms: a source that was not
+    /// heard then was not silent. With `undated` its readings of that stretch were
+    /// counted and dropped, because nothing dates them.
+    pub fn paused(&mut self, source: usize, from_ms: i64, to_ms: i64, undated: bool) {
+        self.silences.paused(source, from_ms, to_ms, undated);
+    }
+
     /// True while a source that sleeps with the ignition is silent, and nothing
     /// has said for a while that the vehicle is awake.
     #[must_use]

@@ -1,16 +1,18 @@
 //! The rig file and the bus databases beside it.
 
 use crate::exit::{Exit, Failure};
+use crate::files::read_regular;
 use crate::source::replay::check_time;
 use seep_common::codec::dbc::{Database, builtin};
 use seep_common::codec::decode::{CanDecoder, ModbusDecoder, NmeaDecoder};
 use seep_common::rig::{Rig, SourceKind};
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 
 /// No rig is larger, bytes.
 const MOST_RIG_BYTES: u64 = 1 << 20;
+
+/// No bus database is larger, bytes; the largest public ones have a few MB.
+const MOST_DATABASE_BYTES: u64 = 8 << 20;
 
 /// Bus databases of each source of a rig, by its index; empty for other kinds.
 #[derive(Debug, Default)]
@@ -86,16 +88,11 @@ pub(crate) fn load_live(path: &Path) -> Result<(Rig, Databases), Failure> {
 
 /// The text of a rig file, of a size a rig can have.
 fn text_of(path: &Path) -> Result<String, Failure> {
-    let mut bytes = Vec::new();
-    File::open(path)
-        .and_then(|file| file.take(MOST_RIG_BYTES + 1).read_to_end(&mut bytes))
-        .map_err(|e| Failure::say(Exit::NoInput, format!("{}: {e}", path.display())))?;
     let wrong = |what: String| Failure::say(Exit::Config, format!("{}: {what}", path.display()));
-    if bytes.len() as u64 > MOST_RIG_BYTES {
-        return Err(wrong(format!(
-            "is larger than {MOST_RIG_BYTES} bytes, which no rig is; give the rig's TOML file"
-        )));
-    }
+    let bytes = read_regular(path, MOST_RIG_BYTES).map_err(|e| match e.kind() {
+        std::io::ErrorKind::InvalidInput => wrong(format!("{e}; give the rig's TOML file")),
+        _ => Failure::say(Exit::NoInput, format!("{}: {e}", path.display())),
+    })?;
     String::from_utf8(bytes).map_err(|e| {
         let before = &e.as_bytes()[..e.utf8_error().valid_up_to()];
         let line = before.iter().filter(|b| **b == b'\n').count() + 1;
@@ -117,7 +114,7 @@ fn database(path: &Path, named_at: &str, name: &str) -> Result<Database, Failure
         )));
     }
     let file = path.parent().unwrap_or(Path::new(".")).join(name);
-    let bytes = std::fs::read(&file).map_err(|e| {
+    let bytes = read_regular(&file, MOST_DATABASE_BYTES).map_err(|e| {
         let what = format!(
             "{named_at}: {}: {e}; correct the name, or put the file there",
             file.display()

@@ -5,6 +5,7 @@
 //! fault. A recording is never overwritten.
 
 use seep_common::store::SIDE_FILE_ENDINGS;
+use seep_common::text::escape_hidden;
 use std::ffi::OsStr;
 use std::fs::{self, File, Permissions};
 use std::io::{self, Read, Write};
@@ -68,6 +69,7 @@ impl Destination {
 /// # Errors
 /// [`OutputError`]; a closed pipe is not an error.
 pub fn write(text: &str, to: &Destination, log: &Path) -> Result<(), OutputError> {
+    let text = &*escape_hidden(text);
     match to {
         Destination::Stdout => write_stdout(text),
         Destination::File(path) => {
@@ -110,18 +112,21 @@ fn closed_pipe_is_fine(result: io::Result<()>) -> io::Result<()> {
 pub type Fill<'a> = &'a mut dyn FnMut(&mut (dyn Write + Send)) -> io::Result<()>;
 
 fn write_file(path: &Path, log: &Path, fill: Fill) -> Result<(), OutputError> {
-    let target = real_target(path)?;
+    let target = target_of(path)?;
     refuse_recording(path, &target, log)?;
     let written = match fs::metadata(&target) {
         // A pipe or a device is written to, never replaced by a file.
-        Ok(there) if !there.is_file() => {
+        Ok(there) if !there.is_file() && !is_shared_folder_of(&target) => {
             let open = fs::OpenOptions::new().write(true).open(&target);
             closed_pipe_is_fine(open.and_then(|f| {
                 let mut out = io::BufWriter::new(f);
                 fill(&mut out).and_then(|()| out.flush())
             }))
         }
-        Ok(there) => replace(&target, fill, Some(there.permissions())),
+        Ok(there) if there.is_file() && !is_link(&target) => {
+            replace(&target, fill, Some(there.permissions()))
+        }
+        Ok(_) => replace(&target, fill, None),
         Err(_) => replace(&target, fill, None),
     };
     written.map_err(|source| OutputError::Write {
@@ -130,13 +135,21 @@ fn write_file(path: &Path, log: &Path, fill: Fill) -> Result<(), OutputError> {
     })
 }
 
-/// The file behind `path` with its folder resolved, so that a link stays a
-/// link and two names of one file compare equal.
-fn real_target(path: &Path) -> Result<PathBuf, OutputError> {
-    if path.is_dir() {
+/// The name to write to, its folder resolved so that two names of one file
+/// compare equal.
+///
+/// A link to a file is replaced, not followed: whoever may write to the folder
+/// could have planted it. A link to a pipe or a terminal (`/dev/stdout`) is
+/// followed, except out of a folder that others may write to.
+fn target_of(path: &Path) -> Result<PathBuf, OutputError> {
+    if path.is_dir() && !(is_link(path) && is_shared_folder_of(path)) {
         return Err(OutputError::IsFolder(path.to_path_buf()));
     }
-    if let Ok(target) = path.canonicalize() {
+    if is_link(path)
+        && !is_shared_folder_of(path)
+        && let Ok(target) = path.canonicalize()
+        && !target.is_file()
+    {
         return Ok(target);
     }
     let folder = match path.parent() {
@@ -147,6 +160,20 @@ fn real_target(path: &Path) -> Result<PathBuf, OutputError> {
         (Ok(folder), Some(name)) if folder.is_dir() => Ok(folder.join(name)),
         _ => Err(OutputError::NoSuchFolder(path.to_path_buf())),
     }
+}
+
+fn is_link(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok_and(|found| found.is_symlink())
+}
+
+/// True when others than the owner may make files where `path` lies.
+fn is_shared_folder_of(path: &Path) -> bool {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    fs::metadata(folder).is_ok_and(|found| found.permissions().mode() & 0o022 != 0)
 }
 
 /// Refuse the log under any of its names, its side files, and any database.

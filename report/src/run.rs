@@ -15,6 +15,7 @@ use crate::render::{Format, RenderOptions, render};
 use crate::{commands, exit, manual};
 use anyhow::Context;
 use clap::Parser;
+use seep_common::text::escape_hidden;
 use std::ffi::OsString;
 use std::path::Path;
 
@@ -36,7 +37,8 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
     match answer(&cli.command) {
         Ok(code) => code,
         Err(error) => {
-            anstream::eprintln!("seep: {error:#}");
+            let message = format!("seep: {error:#}");
+            anstream::eprintln!("{}", escape_hidden(&message));
             exit::code_of(&error)
         }
     }

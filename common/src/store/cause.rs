@@ -14,6 +14,11 @@ pub const SOURCE_SILENT: &str = "source silent";
 /// vehicle was awake. No trouble.
 pub const ASLEEP: &str = "asleep with the ignition";
 
+/// The recorder itself stood still: stopped by a signal, starved by other work,
+/// or asleep with the machine. What arrived meanwhile without a time stamp of the
+/// kernel cannot be dated and is counted, not stored.
+pub const RECORDER_PAUSED: &str = "recorder paused";
+
 /// Rows did not fit in memory while the log could not be written.
 pub const NOT_STORED: &str = "log could not be written";
 

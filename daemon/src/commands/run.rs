@@ -8,12 +8,22 @@ use crate::rig_file;
 use crate::run::{Plan, check_free, record, status};
 use crate::storage::{Keeping, start};
 use crate::time::clock_is_synced;
+use crate::visible::Visible;
 use seep_common::store::{Reader, StoreError};
 use std::io::Write;
 use std::sync::Arc;
+use tokio::signal::unix::{SignalKind, signal};
 
 pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
     let (rig, databases) = rig_file::load_live(&args.rig.rig)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .worker_threads(2)
+        .enable_all()
+        .build()
+        .map_err(|e| Failure::new(Exit::Unavailable, e))?;
+    // A reload that comes while the log is looked at must not kill the recorder.
+    let hang_up = runtime.block_on(async { signal(SignalKind::hangup()) });
+    let hang_up = hang_up.map_err(|e| Failure::new(Exit::Unavailable, e))?;
     check_free(&args.log)?;
     refuse_foreign(args)?;
     tell_how_things_go();
@@ -29,12 +39,7 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
         clock,
         synced: clock_is_synced,
     };
-    let runtime = tokio::runtime::Builder::new_multi_thread()
-        .worker_threads(2)
-        .enable_all()
-        .build()
-        .map_err(|e| Failure::new(Exit::Unavailable, e))?;
-    let state = runtime.block_on(record(plan, hand))?;
+    let state = runtime.block_on(record(plan, hand, hang_up))?;
     // A source stuck in a system call must not hold up the end.
     runtime.shutdown_background();
     let _ = writeln!(
@@ -94,7 +99,7 @@ fn tell_how_things_go() {
     // A second recording in one process (tests) keeps the first one's way.
     let _ = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(std::io::stderr)
+        .with_writer(|| Visible::new(std::io::stderr()))
         .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
         .without_time()
         .try_init();

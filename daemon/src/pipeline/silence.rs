@@ -4,7 +4,7 @@
 use seep_common::channel::Quantity;
 use seep_common::rig::Source;
 use seep_common::store::Gap;
-use seep_common::store::cause::{ASLEEP, SOURCE_SILENT};
+use seep_common::store::cause::{ASLEEP, RECORDER_PAUSED, SOURCE_SILENT};
 use seep_common::tick::DRIVING_KMH;
 
 /// True for a reading that only a vehicle that is awake gives: it moves, a valve
@@ -39,6 +39,18 @@ struct Silence {
     /// Stretches within this silence in which others showed that the vehicle
     /// was awake, log time ms; only the last may be shorter than the limit.
     awake: Vec<(i64, i64)>,
+    /// Stretches in which the recorder stood still, log time ms, not yet over
+    /// for this source.
+    paused: Vec<Paused>,
+}
+
+/// A stretch in which the recorder stood still.
+#[derive(Debug, Clone, Copy)]
+struct Paused {
+    from_ms: i64,
+    to_ms: i64,
+    /// Readings of it were dropped because nothing dates them.
+    undated: bool,
 }
 
 /// The silences of all sources of a rig.
@@ -54,6 +66,7 @@ impl Silences {
             last_heard_ms: None,
             lost: None,
             awake: Vec::new(),
+            paused: Vec::new(),
         };
         Silences(sources.iter().map(of).collect())
     }
@@ -64,6 +77,7 @@ impl Silences {
             silence.last_heard_ms = expected.then_some(t_ms);
             silence.lost = None;
             silence.awake.clear();
+            silence.paused.clear();
         }
     }
 
@@ -87,6 +101,28 @@ impl Silences {
             if i != source && silence.sleeps {
                 silence.note_awake(t_ms);
             }
+        }
+    }
+
+    /// The recorder stood still: a source that was not heard then was not silent.
+    /// With `undated` its readings of that stretch were dropped, so that it leaves
+    /// a gap however short it is.
+    pub(super) fn paused(&mut self, source: usize, from_ms: i64, to_ms: i64, undated: bool) {
+        let silence = &mut self.0[source];
+        if silence.last_heard_ms.is_none_or(|last_ms| to_ms <= last_ms) {
+            return;
+        }
+        let limit_ms = silence.limit_ms;
+        match silence.paused.last_mut() {
+            Some(last) if from_ms - last.to_ms <= limit_ms => {
+                last.to_ms = last.to_ms.max(to_ms);
+                last.undated |= undated;
+            }
+            _ => silence.paused.push(Paused {
+                from_ms,
+                to_ms,
+                undated,
+            }),
         }
     }
 
@@ -138,11 +174,52 @@ impl Silence {
 
     fn end(&mut self, from_t_ms: i64, to_t_ms: i64, gaps: &mut Vec<Gap>) {
         let lost = self.lost.take();
-        let mut awake = std::mem::take(&mut self.awake);
-        if lost.is_none() && to_t_ms - from_t_ms <= self.limit_ms {
+        let paused = self.paused_within(from_t_ms, to_t_ms);
+        let undated = paused.iter().any(|p| p.undated);
+        if lost.is_none() && !undated && to_t_ms - from_t_ms <= self.limit_ms {
+            self.awake.clear();
             return;
         }
-        let cause = lost.unwrap_or_else(|| SOURCE_SILENT.into());
+        // What was lost before a pause is explained by its loss.
+        let mut done_ms = from_t_ms;
+        for pause in paused.iter().filter(|_| lost.is_none()) {
+            let a = if pause.from_ms - done_ms > self.limit_ms {
+                self.explain(done_ms, pause.from_ms, SOURCE_SILENT, gaps);
+                pause.from_ms
+            } else {
+                done_ms
+            };
+            done_ms = if to_t_ms - pause.to_ms > self.limit_ms {
+                pause.to_ms
+            } else {
+                to_t_ms
+            };
+            gaps.push(Gap {
+                from_t_ms: a,
+                to_t_ms: done_ms,
+                cause: RECORDER_PAUSED.into(),
+                what: Some(self.name.clone()),
+            });
+        }
+        if done_ms < to_t_ms {
+            let cause = lost.unwrap_or_else(|| SOURCE_SILENT.into());
+            self.explain(done_ms, to_t_ms, &cause, gaps);
+        }
+        self.awake.clear();
+    }
+
+    /// Takes the pauses that overlap a silence, in order; those that go on after
+    /// it are kept for the next.
+    fn paused_within(&mut self, from_t_ms: i64, to_t_ms: i64) -> Vec<Paused> {
+        let within = |p: &&Paused| p.from_ms < to_t_ms && p.to_ms > from_t_ms;
+        let found = self.paused.iter().filter(within).copied().collect();
+        self.paused.retain(|p| p.to_ms > to_t_ms);
+        found
+    }
+
+    /// Gaps of a silence in which the recorder ran: asleep, or with a cause.
+    fn explain(&self, from_t_ms: i64, to_t_ms: i64, cause: &str, gaps: &mut Vec<Gap>) {
+        let mut awake = self.awake.clone();
         let mut say = |from_t_ms, to_t_ms, cause: &str| {
             gaps.push(Gap {
                 from_t_ms,
@@ -152,10 +229,10 @@ impl Silence {
             });
         };
         if !self.sleeps {
-            say(from_t_ms, to_t_ms, &cause);
+            say(from_t_ms, to_t_ms, cause);
             return;
         }
-        awake.retain(|a| a.1 - a.0 > self.limit_ms);
+        awake.retain(|a| a.1 - a.0 > self.limit_ms && a.0 < to_t_ms && a.1 > from_t_ms);
         let mut done_ms = from_t_ms;
         for (a, b) in awake {
             // What is shorter than the source may be silent belongs to the rest.
@@ -172,7 +249,7 @@ impl Silence {
             if a > done_ms {
                 say(done_ms, a, ASLEEP);
             }
-            say(a, b, &cause);
+            say(a, b, cause);
             done_ms = b;
         }
         if to_t_ms > done_ms {

@@ -233,3 +233,56 @@ fn a_moment_of_life_shorter_than_the_source_may_be_silent_is_no_fault() {
     let asleep = "asleep with the ignition".to_string();
     assert_eq!(bus_gaps(p, 1_000), [(1, 1_000, asleep)]);
 }
+
+/// Box (source 0) limit 10 s, invented: causes of its gaps.
+fn causes_after(
+    lost: Option<&str>,
+    paused: &[(i64, i64, bool)],
+    end_ms: i64,
+) -> Vec<(i64, i64, String)> {
+    let mut p = pipeline(&[true, false]);
+    p.push(PRESSURE, 0, 500.0);
+    if let Some(cause) = lost {
+        p.lost(0, cause);
+    }
+    for &(from_ms, to_ms, undated) in paused {
+        p.paused(0, from_ms, to_ms, undated);
+    }
+    p.push(PRESSURE, end_ms, 500.0);
+    p.finish(end_ms + 1);
+    let gaps = p.take_batch().gaps.into_iter();
+    gaps.map(|g| (g.from_t_ms, g.to_t_ms, g.cause)).collect()
+}
+
+#[test]
+fn a_pause_of_the_recorder_is_no_silence_of_the_source() {
+    let paused = |a, b| (a, b, String::from("recorder paused"));
+    let silent = |a, b| (a, b, String::from("source silent"));
+    // What borders on the pause and is shorter than the source may be silent
+    // belongs to it.
+    assert_eq!(
+        causes_after(None, &[(500, 60_000, false)], 61_000),
+        [paused(0, 61_000)]
+    );
+    assert_eq!(
+        causes_after(None, &[(40_000, 60_000, false)], 100_000),
+        [
+            silent(0, 40_000),
+            paused(40_000, 60_000),
+            silent(60_000, 100_000)
+        ]
+    );
+    // Readings with true times came out of the pause: nothing is missing.
+    assert!(causes_after(None, &[(500, 3_500, false)], 600).is_empty());
+    assert!(causes_after(None, &[(500, 3_500, false)], 4_000).is_empty());
+    // Readings were dropped: a gap, however short.
+    assert_eq!(
+        causes_after(None, &[(500, 3_500, true)], 4_000),
+        [paused(0, 4_000)]
+    );
+    // A line that was unplugged before stays unplugged.
+    assert_eq!(
+        causes_after(Some("unplugged"), &[(500, 60_000, false)], 61_000),
+        [(0, 61_000, "unplugged".into())]
+    );
+}

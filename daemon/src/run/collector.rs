@@ -3,6 +3,7 @@
 use super::latest::Latest;
 use super::status::{ChannelStatus, SourceStatus};
 use crate::clock::Clock;
+use crate::pause::PauseDetector;
 use crate::pipeline::Pipeline;
 use crate::source::live::Word;
 use crate::source::{Item, Said};
@@ -16,10 +17,7 @@ use std::sync::Arc;
 /// enough not to wear the card.
 const COUNTERS_EVERY_MS: i64 = 60_000;
 
-/// The process stood still when it was not asked for this long, ms.
-const PAUSE_MS: i64 = 2_500;
-
-/// After that it waits this long before it lets time pass for silent channels, ms.
+/// After a pause of the whole process it waits this long before it lets time pass for silent channels, ms.
 const PATIENCE_MS: i64 = 10_000;
 
 /// Collects one session. Plain: no task, no thread, no clock of its own choice.
@@ -32,7 +30,7 @@ pub(crate) struct Collector {
     latest: Latest,
     last_commit_ms: i64,
     last_counters_ms: i64,
-    last_pass_ms: i64,
+    pauses: PauseDetector,
     patient_until_ms: i64,
 }
 
@@ -62,7 +60,7 @@ impl Collector {
             synced,
             last_commit_ms: boot_ms,
             last_counters_ms: boot_ms,
-            last_pass_ms: boot_ms,
+            pauses: PauseDetector::default(),
             patient_until_ms: boot_ms,
         };
         collector.look_at_clock(order);
@@ -71,6 +69,7 @@ impl Collector {
 
     /// Take a word of a source.
     pub(crate) fn take(&mut self, word: Word, order: &mut dyn FnMut(Order)) {
+        self.look_for_pause();
         match word {
             Word::Items(items) => self.take_items(items),
             Word::Lost {
@@ -88,6 +87,10 @@ impl Collector {
             }
             Word::Told { source, totals } => {
                 self.pipeline.counts_mut().tell(source, totals);
+            }
+            Word::Paused { source, pause } => {
+                let (from_ms, to_ms) = (pause.from_ms, pause.to_ms);
+                self.pipeline.paused(source, from_ms, to_ms, true);
             }
             Word::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
             Word::SenderText { source, t_ms, text } => {
@@ -129,14 +132,9 @@ impl Collector {
 
     /// Time passes: to be called about every second.
     pub(crate) fn pass(&mut self, order: &mut dyn FnMut(Order)) {
+        self.look_for_pause();
         let now_ms = self.clock.boot_ms();
         self.look_at_clock(order);
-        // After a pause of the whole process, readings of the pause still wait
-        // in the kernel with their true times: give them time to come.
-        if now_ms - self.last_pass_ms > PAUSE_MS {
-            self.patient_until_ms = now_ms + PATIENCE_MS;
-        }
-        self.last_pass_ms = now_ms;
         if now_ms >= self.patient_until_ms {
             self.pipeline.advance(now_ms);
         }
@@ -147,6 +145,26 @@ impl Collector {
         if now_ms - self.last_commit_ms >= self.commit_ms() {
             self.commit(order);
         }
+    }
+
+    /// Finds a pause of the whole process; it was no silence of any source.
+    fn look_for_pause(&mut self) {
+        let Some(pause) = self.pauses.round(self.clock.boot_ms()) else {
+            return;
+        };
+        for source in 0..self.rig.sources.len() {
+            let (from_ms, to_ms) = (pause.from_ms, pause.to_ms);
+            self.pipeline.paused(source, from_ms, to_ms, false);
+        }
+        // Readings of the pause still wait in the kernel, some with their true
+        // times: give them time to come.
+        self.patient_until_ms = pause.to_ms + PATIENCE_MS;
+        let s = (pause.to_ms - pause.from_ms) as f64 / 1000.0;
+        self.notice(
+            None,
+            pause.to_ms,
+            format!("the recorder was paused for {s:.1} s"),
+        );
     }
 
     /// The session ends: everything held is ordered to be stored.

@@ -61,15 +61,20 @@ struct Signals {
     hang_up: Signal,
 }
 
-/// Records until a signal stops it; returns how storing went.
+/// Records until a signal stops it; returns how storing went. `hang_up` is SIGHUP,
+/// heard since before the log was looked at: its default is to kill.
 ///
 /// # Errors
 /// 69 when the system refuses signals.
-pub(crate) async fn record(mut plan: Plan, hand: Hand) -> Result<StorageState, Failure> {
+pub(crate) async fn record(
+    mut plan: Plan,
+    hand: Hand,
+    hang_up: Signal,
+) -> Result<StorageState, Failure> {
     let mut signals = Signals {
         terminate: listen(SignalKind::terminate())?,
         interrupt: listen(SignalKind::interrupt())?,
-        hang_up: listen(SignalKind::hangup())?,
+        hang_up,
     };
     let mut health = HealthTick::new();
     loop {
@@ -217,6 +222,9 @@ impl Reload {
 
     async fn finished(&mut self) -> Loaded {
         let fault = || Failure::say(Exit::Io, "the rig was not read: a fault of this program");
-        self.reading.finished().await.unwrap_or_else(|| Err(fault()))
+        self.reading
+            .finished()
+            .await
+            .unwrap_or_else(|| Err(fault()))
     }
 }

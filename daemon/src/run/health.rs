@@ -9,6 +9,7 @@ use super::watchdog::Watchdog;
 use crate::source::live::Beat;
 use crate::storage::{Hand, StorageState, free_mb};
 use sd_notify::NotifyState;
+use seep_common::text::escape_hidden;
 
 /// State of the medium under the log.
 #[derive(Debug, Clone, Copy, Default)]
@@ -90,7 +91,7 @@ impl HealthTick {
     }
 
     fn notify(&mut self, status: &Status, good: bool) {
-        let line = status.line();
+        let line = escape_hidden(&status.line()).into_owned();
         let ready = !self.ready && (status.session.is_some() || status.trouble.is_some());
         let told = self.notifying.offer(move || {
             let mut states = vec![NotifyState::Status(&line)];

@@ -2,7 +2,6 @@
 
 use seep_common::store::write_ahead_bytes;
 use serde::{Deserialize, Serialize};
-use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Version of the layout.
@@ -10,6 +9,9 @@ pub(crate) const LAYOUT: &str = "seepd-status/1";
 
 /// A status older than this means that the recorder does not run, s.
 pub(crate) const STALE_S: f64 = 10.0;
+
+/// No status is larger, bytes.
+const MOST_STATUS_BYTES: u64 = 4 << 20;
 
 /// A write-ahead log above this is held up by a reader, MB; else it stays
 /// around 4, and is cut back to 8 after a burst.
@@ -176,13 +178,8 @@ impl Status {
     /// # Errors
     /// The file system's.
     pub(crate) fn write(&self, path: &Path) -> std::io::Result<()> {
-        let mut fresh = path.as_os_str().to_owned();
-        fresh.push(".new");
-        let fresh = PathBuf::from(fresh);
         let text = serde_json::to_vec(self).map_err(std::io::Error::other)?;
-        let mut file = std::fs::File::create(&fresh)?;
-        file.write_all(&text)?;
-        std::fs::rename(&fresh, path)
+        crate::files::replace(path, &text)
     }
 
     /// Read a status file.
@@ -190,7 +187,8 @@ impl Status {
     /// # Errors
     /// The file system's, and a file that is no status.
     pub(crate) fn read(path: &Path) -> std::io::Result<Self> {
-        serde_json::from_slice(&std::fs::read(path)?).map_err(std::io::Error::other)
+        let text = crate::files::read_regular(path, MOST_STATUS_BYTES)?;
+        serde_json::from_slice(&text).map_err(std::io::Error::other)
     }
 }
 

@@ -1,6 +1,7 @@
 //! Rows as one JSON object per line.
 
 use super::{Chunk, Data, Sink};
+use seep_common::text::escape_hidden;
 use serde_json::{Map, Value};
 use std::io::{self, Write};
 
@@ -16,8 +17,8 @@ impl Sink for JsonLines {
                 .iter()
                 .map(|(name, data)| (name.clone(), value(data, row)))
                 .collect();
-            serde_json::to_writer(&mut *to, &object)?;
-            to.write_all(b"\n")?;
+            let line = serde_json::to_string(&object)?;
+            writeln!(to, "{}", escape_hidden(&line))?;
         }
         Ok(())
     }

@@ -87,19 +87,48 @@ fn a_file_is_replaced_whole_and_keeps_its_permissions() {
 }
 
 #[test]
-fn a_link_stays_a_link_and_colours_are_taken_out() {
+fn a_link_is_replaced_not_followed_and_colours_are_taken_out() {
     let folder = Folder::new();
     fs::write(folder.path("real.txt"), "old").expect("a file");
     symlink(folder.path("real.txt"), folder.path("latest.txt")).expect("a link");
     folder
         .write("latest.txt", "\u{1b}[1mnew\u{1b}[0m")
         .expect("written");
+    let read = |name| fs::read_to_string(folder.path(name)).expect("read");
     assert_eq!(
-        fs::read_to_string(folder.path("real.txt")).expect("read"),
-        "new"
+        (read("real.txt"), read("latest.txt")),
+        ("old".into(), "new".into())
     );
     let kind = fs::symlink_metadata(folder.path("latest.txt")).expect("there");
-    assert!(kind.file_type().is_symlink());
+    assert!(kind.is_file());
+}
+
+/// What a stranger can plant in a folder he may write to: links to files, to
+/// folders, to devices, to nothing, and a FIFO that nobody reads.
+#[test]
+fn nothing_planted_in_a_shared_folder_is_followed_or_waited_for() {
+    let folder = Folder::new();
+    fs::set_permissions(folder.dir.path(), Permissions::from_mode(0o1777)).expect("shared");
+    fs::write(folder.path("victim.txt"), "keep").expect("a file");
+    fs::create_dir(folder.path("folder")).expect("a folder");
+    symlink(folder.path("victim.txt"), folder.path("a.html")).expect("a link");
+    symlink(folder.path("folder"), folder.path("b.html")).expect("a link");
+    symlink("/dev/null", folder.path("c.html")).expect("a link");
+    symlink(folder.path("nowhere"), folder.path("d.html")).expect("a link");
+    let made = std::process::Command::new("mkfifo")
+        .arg(folder.path("e.html"))
+        .status();
+    assert!(made.expect("coreutils").success());
+    for name in ["a.html", "b.html", "c.html", "d.html", "e.html"] {
+        folder.write(name, "report").expect(name);
+        let kind = fs::symlink_metadata(folder.path(name)).expect("there");
+        assert!(kind.is_file(), "{name}");
+        let text = fs::read_to_string(folder.path(name)).expect("read");
+        assert_eq!(text, "report", "{name}");
+    }
+    let kept = fs::read_to_string(folder.path("victim.txt")).expect("read");
+    assert_eq!(kept, "keep");
+    assert!(!folder.path("nowhere").exists());
 }
 
 #[test]

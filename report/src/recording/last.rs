@@ -74,7 +74,12 @@ fn night(end: i64, clock: &ClockMap, zone: &TimeZone) -> Result<(i64, i64), Span
     let morning = evening
         .checked_add(1.day())
         .map_err(|_| SpanError::NoClock)?;
-    Ok((at(evening, 18)?, at(morning, 9)?))
+    let (from, to) = (at(evening, 18)?, at(morning, 9)?);
+    // Both lie where nothing was recorded: before the log, or in one pause.
+    if from >= to {
+        return Err(SpanError::NothingRecorded);
+    }
+    Ok((from, to))
 }
 
 /// `week`, `3 days`, `90 min`, as milliseconds.

@@ -1,6 +1,7 @@
 //! Cells, times and certainties as words, the same in every renderer.
 
 use jiff::tz::{Offset, TimeZone};
+use seep_common::text::is_hidden;
 
 use crate::model::{Candidate, Cell, Certainty, Column, Finding, MarkKind, Report, Unit, WallTime};
 use crate::plain_units::PlainUnits;
@@ -9,16 +10,13 @@ use super::number::{self, MISSING, NO_BREAK};
 use super::scale;
 
 /// Text that came from a log or a rig, made safe to print: control characters
-/// could move the cursor or start a terminal command, direction marks could
-/// reorder what is read. Line ends become spaces.
+/// could move the cursor or start a terminal command, hidden marks
+/// could reorder what is read. Line ends become spaces.
 pub(crate) fn clean(text: &str) -> String {
     text.chars()
         .map(|c| match c {
             '\n' | '\r' | '\t' => ' ',
-            '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => {
-                '\u{fffd}'
-            }
-            c if c.is_control() => '\u{fffd}',
+            c if c.is_control() || is_hidden(c) => '\u{fffd}',
             c => c,
         })
         .collect()

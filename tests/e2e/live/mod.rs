@@ -8,6 +8,8 @@ pub(crate) mod process;
 mod faults;
 mod file_changes;
 mod other_users;
+mod paused;
 mod recording;
 mod replug;
 mod retention;
+mod signals;

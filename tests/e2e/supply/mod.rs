@@ -179,3 +179,41 @@ fn the_papers_state_the_same_compilers() {
     says("tests/run", &format!("Rust ({whole} or later)"));
     says("tests/truth/run", &format!("Rust ({whole} or later)"));
 }
+
+/// What is built by our words is what was tested: every build, run and install
+/// in a document or a script keeps to `Cargo.lock`.
+#[test]
+fn every_documented_build_keeps_to_the_lock_file() {
+    let listed = std::process::Command::new("git")
+        .args(["ls-files", "-z"])
+        .current_dir(root())
+        .output();
+    let Ok(listed) = listed.as_ref().map(|l| String::from_utf8_lossy(&l.stdout)) else {
+        eprintln!("SKIPPED LOUDLY: every_documented_build_keeps_to_the_lock_file: git is missing");
+        return;
+    };
+    let mut builds = 0;
+    let mut loose = Vec::new();
+    for name in listed
+        .split('\0')
+        .filter(|n| !n.is_empty() && !n.ends_with(".rs"))
+    {
+        let Ok(text) = std::fs::read_to_string(root().join(name)) else {
+            continue;
+        };
+        for (i, line) in text.lines().enumerate() {
+            for verb in ["build", "run", "install"] {
+                let command = format!("cargo {verb} ");
+                for (at, _) in line.match_indices(&command) {
+                    builds += 1;
+                    let rest = &line[at + command.len()..];
+                    if !rest.starts_with("--locked") {
+                        loose.push(format!("{name}:{}: {line}", i + 1));
+                    }
+                }
+            }
+        }
+    }
+    assert!(builds >= 8 || listed.is_empty(), "only {builds} were found");
+    assert!(loose.is_empty(), "without --locked: {loose:#?}");
+}

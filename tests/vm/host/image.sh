@@ -42,7 +42,7 @@ build_programs() {
         return 0
     fi
     say "building seepd, seep and lossy-disk"
-    (cd "$root" && cargo build -q -p seep-tests --bin seepd --bin seep --bin lossy-disk) ||
+    (cd "$root" && cargo build --locked -q -p seep-tests --bin seepd --bin seep --bin lossy-disk) ||
         fail "they do not build"
 }
 

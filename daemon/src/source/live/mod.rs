@@ -21,9 +21,14 @@ pub(crate) use can::WAITING_ROOM as CAN_WAITING_ROOM;
 pub(crate) use port::{Beat, Port};
 
 use super::Item;
+use crate::pause::Pause;
 use crate::rig_file::Databases;
 use seep_common::rig::{Rig, SourceKind};
 use tokio::task::JoinHandle;
+
+/// Count of readings that arrived while the program stood still and that nothing
+/// dates.
+const NOT_DATED: &str = "readings_not_dated";
 
 /// What a live source tells the supervisor. Times are CLOCK_BOOTTIME in ms.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,6 +60,14 @@ pub(crate) enum Word {
         source: usize,
         /// Name (words joined by `_`) and total.
         totals: Vec<(&'static str, u64)>,
+    },
+    /// The task of the source stood still, and what arrived meanwhile could not be
+    /// dated: it was dropped, and counted in the totals.
+    Paused {
+        /// Index of the source in the rig.
+        source: usize,
+        /// When.
+        pause: Pause,
     },
     /// Something to be noted once: the bus changed its state, wrong baud suspected.
     Note {

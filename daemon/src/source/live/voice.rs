@@ -2,6 +2,7 @@
 
 use super::Word;
 use super::port::{BEAT_EVERY, Port, Stopped};
+use crate::pause::Pause;
 use crate::source::Item;
 use std::collections::BTreeMap;
 use std::future::Future;
@@ -133,6 +134,12 @@ impl Voice {
         }
         let source = self.source;
         self.port.say(source, Word::Back { source, t_ms }).await
+    }
+
+    /// What arrived during a pause could not be dated and was dropped.
+    pub(super) async fn paused(&mut self, pause: Pause) -> Result<(), Stopped> {
+        let source = self.source;
+        self.port.say(source, Word::Paused { source, pause }).await
     }
 
     /// Something worth a line of its own.

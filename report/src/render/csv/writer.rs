@@ -1,6 +1,7 @@
 //! Records as RFC 4180 text, safe to open in a spreadsheet.
 
 use csv_core::{Terminator, WriteResult, WriterBuilder};
+use seep_common::text::escape_hidden;
 
 /// One field: text is guarded, numbers are left alone.
 #[derive(Debug, Clone, PartialEq)]
@@ -11,7 +12,9 @@ impl Field {
     /// tab or a carriage return as a formula; an apostrophe in front stops it.
     ///
     /// **Source**: OWASP, "CSV Injection" (list of first characters; from memory).
+    /// What is invisible is escaped.
     pub(crate) fn text(text: &str) -> Field {
+        let text = &*escape_hidden(text);
         if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
             return Field(format!("'{text}"));
         }
@@ -96,12 +99,13 @@ mod tests {
             Field::text("@here"),
             Field::text("\tx"),
             Field::text("a=b"),
+            Field::text("a\u{202e}b"),
             Field::number(-3.25),
             Field::number(f64::NAN),
         ];
         assert_eq!(
             written(&fields),
-            "'=1+1,'+49,'-3 bar,'@here,'\tx,a=b,-3.25,\r\n"
+            "'=1+1,'+49,'-3 bar,'@here,'\tx,a=b,a\\u202eb,-3.25,\r\n"
         );
     }
 

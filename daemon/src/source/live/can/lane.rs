@@ -1,5 +1,6 @@
 //! From frames to items: no I/O, no clock.
 
+use crate::source::live::NOT_DATED;
 use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::decode::{CanDecoder, IdFilter};
@@ -11,6 +12,8 @@ pub(super) struct Lane {
     decoder: CanDecoder,
     /// When it was last said that the bus is alive, ms.
     said_ms: i64,
+    /// Readings that nothing dates; dropped.
+    undated: u64,
 }
 
 impl Lane {
@@ -19,6 +22,7 @@ impl Lane {
             source,
             decoder,
             said_ms: i64::MIN / 2,
+            undated: 0,
         }
     }
 
@@ -43,6 +47,15 @@ impl Lane {
         }
     }
 
+    /// Takes a frame that arrived at an unknown time: its readings are counted and
+    /// dropped. Returns how many.
+    pub(super) fn take_undated(&mut self, frame: &CanFrame, t_ms: i64) -> u64 {
+        let mut dropped = 0;
+        self.decoder.decode(frame, t_ms, &mut |_| dropped += 1);
+        self.undated += dropped;
+        dropped
+    }
+
     /// Something else moved on the bus.
     pub(super) fn alive(&mut self, t_ms: i64, items: &mut Vec<Item>) {
         self.say(t_ms, Said::Alive, items);
@@ -58,6 +71,8 @@ impl Lane {
     /// Every count with its name, as it is recorded.
     pub(super) fn named(&self) -> impl Iterator<Item = (&'static str, u64)> {
         let outcomes = summed(self.decoder.outcomes());
-        self.decoder.counts().named().into_iter().chain(outcomes)
+        let undated = [(NOT_DATED, self.undated)];
+        let counts = self.decoder.counts().named();
+        counts.into_iter().chain(outcomes).chain(undated)
     }
 }

@@ -20,6 +20,7 @@ use super::backoff::Backoff;
 use super::keeper::Begin;
 use super::port::{BEAT_EVERY, Stopped};
 use super::voice::Voice;
+use crate::pause::{Pause, PauseDetector};
 use crate::rig_file::Databases;
 use crate::source::Item;
 use frame::{Seen, seen, stamp};
@@ -81,6 +82,11 @@ struct Listener {
     interface: Interface,
     lane: Lane,
     stamps: Stamps,
+    pauses: PauseDetector,
+    /// The pause whose frames are being taken from the socket.
+    pause: Option<Pause>,
+    /// Readings of that pause that nothing dates.
+    undated: u64,
     health: Health,
     items: Vec<Item>,
     backoff: Backoff,
@@ -93,6 +99,9 @@ impl Listener {
             voice,
             interface,
             stamps: Stamps::new(),
+            pauses: PauseDetector::default(),
+            pause: None,
+            undated: 0,
             health: Health::default(),
             items: Vec::new(),
             backoff: Backoff::new(),
@@ -181,6 +190,7 @@ impl Listener {
 
     /// Take what waits in the socket, and hand it on.
     async fn batch(&mut self, bus: &Bus) -> Result<Batch, Stopped> {
+        self.look_for_pause();
         let mut heard_ms = None;
         let mut batch = Batch::Full;
         for _ in 0..MOST_AT_ONCE {
@@ -203,8 +213,25 @@ impl Listener {
         if let Some(t_ms) = heard_ms {
             self.voice.back(t_ms).await?;
         }
+        if let Some(pause) = self.pause
+            && !matches!(batch, Batch::Full)
+        {
+            self.pause = None;
+            self.stamps.paused(0);
+            if std::mem::take(&mut self.undated) > 0 {
+                self.voice.paused(pause).await?;
+            }
+        }
         self.voice.items(&mut self.items).await?;
         Ok(batch)
+    }
+
+    /// After a pause the socket holds frames of it until it is empty.
+    fn look_for_pause(&mut self) {
+        if let Some(pause) = self.pauses.round(self.voice.now_ms()) {
+            self.stamps.paused(pause.to_ms - pause.from_ms);
+            self.pause = Some(pause);
+        }
     }
 
     /// Take one frame; when it arrived, if it came from the bus.
@@ -213,8 +240,15 @@ impl Listener {
         // ahead of them, except by a step of the wall clock.
         let offset_ms = self.voice.wall_offset_ms();
         self.stamps.look(self.voice.now_ms(), offset_ms);
-        let t_ms = self.stamps.place(stamp(stamps));
+        let stamp = stamp(stamps);
+        let undated = self.pause.is_some() && !self.stamps.dates(stamp);
+        let t_ms = self.stamps.place(stamp);
         match seen(frame) {
+            Ok(Seen::Frame(frame)) if undated => {
+                self.health.heard();
+                self.undated += self.lane.take_undated(&frame, t_ms);
+                None
+            }
             Ok(Seen::Frame(frame)) => {
                 self.health.heard();
                 self.lane.take(&frame, t_ms, &mut self.items);

@@ -8,7 +8,7 @@
 /// µs: less is the rounding of the clocks.
 const STEADY_US: i64 = 2_000;
 
-/// No frame waits longer in the socket, µs.
+/// No frame waits longer in the socket while the program runs, µs.
 const LONGEST_WAIT_US: i64 = 300_000_000;
 
 /// A stamp may lie ahead of the look at the clocks by so much, µs: the rounding
@@ -41,6 +41,7 @@ pub(super) struct Stamps {
     offset_us: Option<i64>,
     offset_before_us: Option<i64>,
     last_us: i64,
+    longest_wait_us: i64,
     own: OwnClock,
     /// Frames without a usable stamp; they get the time at which they were read.
     pub without: u64,
@@ -53,6 +54,7 @@ impl Stamps {
             offset_us: None,
             offset_before_us: None,
             last_us: i64::MIN / 2,
+            longest_wait_us: LONGEST_WAIT_US,
             own: OwnClock::default(),
             without: 0,
         }
@@ -68,6 +70,17 @@ impl Stamps {
         {
             self.offset_before_us = self.offset_us.replace(offset_us);
         }
+    }
+
+    /// The program stood still for so long, ms: frames of that time wait in the
+    /// socket with their true stamps. 0 ends it.
+    pub(super) fn paused(&mut self, pause_ms: i64) {
+        self.longest_wait_us = LONGEST_WAIT_US.saturating_add(pause_ms.saturating_mul(1000));
+    }
+
+    /// Whether a stamp dates its frame; else only the time of reading could.
+    pub(super) fn dates(&self, stamp: Stamp) -> bool {
+        stamp.wall_us.is_some_and(|us| self.to_boot(us).is_some())
     }
 
     /// Boot time of a frame, ms; never before that of an earlier frame.
@@ -87,7 +100,7 @@ impl Stamps {
 
     /// A frame that waited while the wall clock stepped still bears the old time.
     fn to_boot(&self, wall_us: i64) -> Option<i64> {
-        let earliest_us = (self.last_us - BACK_US).max(self.now_us - LONGEST_WAIT_US);
+        let earliest_us = (self.last_us - BACK_US).max(self.now_us - self.longest_wait_us);
         [self.offset_us, self.offset_before_us]
             .into_iter()
             .flatten()
@@ -170,6 +183,19 @@ mod tests {
             );
             assert_eq!(stamps.without, 0, "{step_ms}");
         }
+    }
+
+    #[test]
+    fn frames_of_a_long_pause_keep_their_stamps() {
+        let mut stamps = Stamps::new();
+        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
+        assert_eq!(stamps.place(at(WALL_MS)), BOOT_MS);
+        let pause_ms = 1_800_000;
+        stamps.look(BOOT_MS + pause_ms, WALL_MS - BOOT_MS);
+        assert!(!stamps.dates(at(WALL_MS + 1_000)), "longer than any wait");
+        stamps.paused(pause_ms);
+        assert!(stamps.dates(at(WALL_MS + 1_000)) && !stamps.dates(Stamp::default()));
+        assert_eq!(stamps.place(at(WALL_MS + 1_000)), BOOT_MS + 1_000);
     }
 
     #[test]

@@ -13,6 +13,8 @@ use super::keeper::Begin;
 use super::port::Stopped;
 use super::tty::read_failed;
 use super::voice::Voice;
+use crate::pause::{PAUSE_MS, Pause};
+use crate::source::live::NOT_DATED;
 use crate::source::{Item, Said, summed};
 use ask::{Answer, answer_ms, ask, silence};
 pub(super) use line::Lines;
@@ -85,6 +87,8 @@ struct Poller {
     decoder: ModbusDecoder,
     tally: Tally,
     items: Vec<Item>,
+    /// Readings that nothing dates; dropped.
+    undated: u64,
     /// Blocks whose refusal has been noted.
     noted: Vec<bool>,
     backoff: Backoff,
@@ -110,6 +114,7 @@ impl Poller {
             decoder,
             tally: Tally::default(),
             items: Vec::new(),
+            undated: 0,
             backoff: Backoff::new(),
             silent: false,
         }
@@ -258,6 +263,14 @@ impl Poller {
         let now_ms = self.voice.now_ms();
         let t_ms = (now_ms - answer_ms(block.count, self.station.line.baud)).max(begun_ms);
         self.voice.back(t_ms).await?;
+        let timeout_ms = i64::try_from(self.station.timeout.as_millis()).unwrap_or(i64::MAX);
+        if now_ms - begun_ms > timeout_ms.saturating_add(PAUSE_MS) {
+            let pause = Pause {
+                from_ms: begun_ms,
+                to_ms: now_ms,
+            };
+            return self.drop_undated(number, words, pause).await;
+        }
         let before = self.items.len();
         let items = &mut self.items;
         self.decoder.decode(number, words, t_ms, &mut |sample| {
@@ -268,6 +281,23 @@ impl Poller {
         });
         if self.items.len() == before {
             self.heard(t_ms);
+        }
+        Ok(())
+    }
+
+    /// An answer that waited while the program stood still: when it came is not
+    /// known within the pause.
+    async fn drop_undated(
+        &mut self,
+        number: usize,
+        words: &[u16],
+        pause: Pause,
+    ) -> Result<(), Stopped> {
+        let mut dropped = 0;
+        (self.decoder).decode(number, words, pause.to_ms, &mut |_| dropped += 1);
+        self.undated += dropped;
+        if dropped > 0 {
+            self.voice.paused(pause).await?;
         }
         Ok(())
     }
@@ -295,6 +325,7 @@ impl Poller {
     fn totals(&self, held: &Held) -> Vec<(&'static str, u64)> {
         let mut totals = self.tally.named().to_vec();
         totals.extend(summed(self.decoder.outcomes()));
+        totals.push((NOT_DATED, self.undated));
         if self.station.line.teller == self.voice.source() {
             totals.extend(held.named());
         }

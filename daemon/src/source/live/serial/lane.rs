@@ -1,6 +1,7 @@
 //! From bytes of the line to items: no I/O, no clock.
 
 use super::remarks::{Remark, Remarks};
+use crate::source::live::NOT_DATED;
 use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, LexerCounts};
@@ -18,6 +19,8 @@ pub(super) struct Lane {
     remarks: Remarks,
     /// When it was last said that the line is alive, ms.
     said_ms: i64,
+    /// Readings that nothing dates; dropped.
+    undated: u64,
 }
 
 impl Lane {
@@ -28,6 +31,7 @@ impl Lane {
             decoder,
             remarks: Remarks::default(),
             said_ms: i64::MIN / 2,
+            undated: 0,
         }
     }
 
@@ -69,6 +73,17 @@ impl Lane {
         self.remarks.take()
     }
 
+    /// Takes bytes that arrived at an unknown time: their readings are counted and
+    /// dropped. Returns how many.
+    pub(super) fn take_undated(&mut self, bytes: &[u8], t_ms: i64) -> u64 {
+        let mut items = Vec::new();
+        self.take(bytes, t_ms, &mut items);
+        let reading = |i: &&Item| matches!(i.said, Said::Reading(..));
+        let dropped = items.iter().filter(reading).count() as u64;
+        self.undated += dropped;
+        dropped
+    }
+
     /// The line was lost: half a sentence stays half.
     pub(super) fn cut(&mut self) {
         self.lexer.finish(&mut |_| ());
@@ -85,6 +100,9 @@ impl Lane {
         let decoded = self.decoder.counts().named();
         let outcomes = summed(self.decoder.outcomes());
         let texts = [("texts_not_noted", self.remarks.texts_not_noted)];
-        (found.into_iter().chain(decoded).chain(outcomes)).chain(texts)
+        let undated = [(NOT_DATED, self.undated)];
+        (found.into_iter().chain(decoded).chain(outcomes))
+            .chain(texts)
+            .chain(undated)
     }
 }

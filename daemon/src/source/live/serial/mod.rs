@@ -12,6 +12,7 @@ use super::keeper::Begin;
 use super::port::{BEAT_EVERY, Stopped};
 use super::tty::{LineTotals, NO_DEVICE, Tty, read_failed, unplugged};
 use super::voice::Voice;
+use crate::pause::{Pause, PauseDetector};
 use crate::source::Item;
 use doubt::Doubt;
 use lane::Lane;
@@ -101,30 +102,68 @@ impl Reader {
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut beats = 0u32;
         self.doubt = Doubt::new(self.baud);
+        // A line just opened may hold what arrived before: the first look is now.
+        let mut pauses = PauseDetector::default();
+        pauses.round(self.voice.now_ms());
         loop {
-            tokio::select! {
+            let read = tokio::select! {
                 biased;
-                () = self.voice.stopped() => return self.end(tty).await,
-                _ = beat.tick() => {
-                    self.voice.beat();
-                    self.tell_totals(Some(tty)).await?;
-                    if tty.is_gone() {
-                        return Ok(unplugged(&self.device));
-                    }
-                    beats += 1;
-                    if beats > QUIET_BEATS && !self.doubt.is_told() {
-                        let now_ms = self.voice.now_ms();
-                        self.voice.back(now_ms).await?;
-                    }
+                () = self.voice.stopped() => return self.end(tty, &mut pauses).await,
+                _ = beat.tick() => None,
+                read = tty.stream.read(&mut portion) => Some(read),
+            };
+            let pause = pauses.round(self.voice.now_ms());
+            let bytes: &[u8] = match read {
+                None => &[],
+                // A line that ends reads as no bytes, for ever.
+                Some(Ok(0)) => return Ok(unplugged(&self.device)),
+                Some(Ok(n)) => &portion[..n],
+                Some(Err(e)) => return Ok(read_failed(&self.device, &e)),
+            };
+            match pause {
+                Some(pause) => self.drop_undated(tty, pause, bytes).await?,
+                None if !bytes.is_empty() => self.take(bytes).await?,
+                None => {}
+            }
+            if bytes.is_empty() {
+                self.voice.beat();
+                self.tell_totals(Some(tty)).await?;
+                if tty.is_gone() {
+                    return Ok(unplugged(&self.device));
                 }
-                read = tty.stream.read(&mut portion) => match read {
-                    // A line that ends reads as no bytes, for ever.
-                    Ok(0) => return Ok(unplugged(&self.device)),
-                    Ok(n) => self.take(&portion[..n]).await?,
-                    Err(e) => return Ok(read_failed(&self.device, &e)),
-                },
+                beats += 1;
+                if beats > QUIET_BEATS && !self.doubt.is_told() {
+                    let now_ms = self.voice.now_ms();
+                    self.voice.back(now_ms).await?;
+                }
             }
         }
+    }
+
+    /// After a pause: what waits in the line arrived at any moment of it, and
+    /// nothing dates it.
+    async fn drop_undated(
+        &mut self,
+        tty: &mut Tty,
+        pause: Pause,
+        bytes: &[u8],
+    ) -> Result<(), Stopped> {
+        let mut dropped = self.lane.take_undated(bytes, pause.to_ms);
+        let mut portion = vec![0; PORTION];
+        let mut left = LAST_BYTES;
+        while left > 0 {
+            match tty.stream.try_read(&mut portion) {
+                Ok(n @ 1..) => {
+                    left = left.saturating_sub(n);
+                    dropped += self.lane.take_undated(&portion[..n], pause.to_ms);
+                }
+                _ => break,
+            }
+        }
+        if dropped > 0 {
+            self.voice.paused(pause).await?;
+        }
+        Ok(())
     }
 
     async fn take(&mut self, bytes: &[u8]) -> Result<(), Stopped> {
@@ -148,7 +187,10 @@ impl Reader {
     }
 
     /// Recording ends: what has already arrived is still taken.
-    async fn end(&mut self, tty: &mut Tty) -> Result<String, Stopped> {
+    async fn end(&mut self, tty: &mut Tty, pauses: &mut PauseDetector) -> Result<String, Stopped> {
+        if let Some(pause) = pauses.round(self.voice.now_ms()) {
+            self.drop_undated(tty, pause, &[]).await?;
+        }
         let mut portion = vec![0; PORTION];
         let mut left = LAST_BYTES;
         while left > 0 {

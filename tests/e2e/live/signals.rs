@@ -1,0 +1,154 @@
+//! A signal ends the recorder in every state, and a reload never freezes it.
+
+use super::line::wait;
+use super::process::{Bench, Recorder};
+use crate::shim::shim;
+use rustix::process::Signal;
+use std::time::{Duration, Instant};
+
+/// Promised is 2 s; a machine busy with other tests gets more before it is a fault.
+const LONGEST_STOP: Duration = Duration::from_secs(8);
+
+/// SIGTERM ends it with this code, soon.
+fn ends(state: &str, recorder: Recorder, code: i32) {
+    let begun = Instant::now();
+    let (ended, said) = recorder.stop();
+    let took = begun.elapsed();
+    println!("{state}: ended {:.2} s after SIGTERM", took.as_secs_f64());
+    assert_eq!(ended, code, "{state}: {said}");
+    assert!(took < LONGEST_STOP, "{state}: took {took:?}");
+}
+
+fn wait_for_status(bench: &Bench, recorder: &Recorder) {
+    let pid = recorder.id();
+    wait(|| bench.status().is_some_and(|s| s["pid"] == pid));
+}
+
+/// Make a FIFO in place of a file.
+fn fifo(path: &std::path::Path) {
+    let _ = std::fs::remove_file(path);
+    let mode = rustix::fs::Mode::from_raw_mode(0o600);
+    let kind = rustix::fs::FileType::Fifo;
+    rustix::fs::mknodat(rustix::fs::CWD, path, kind, mode, 0).expect("a FIFO");
+}
+
+#[test]
+fn sigterm_ends_it_without_a_source_that_speaks() {
+    let (bench, _socket) = Bench::on_a_line();
+    let recorder = bench.start();
+    wait_for_status(&bench, &recorder);
+    ends("every source fails", recorder, 0);
+    let (bench, socket) = Bench::on_a_line();
+    let device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    wait_for_status(&bench, &recorder);
+    ends("the line is silent", recorder, 0);
+}
+
+/// The rig loses its live source, or becomes a FIFO that nobody writes: the rig
+/// is kept, recording goes on, and a signal still ends it.
+#[test]
+fn a_reload_that_run_would_refuse_keeps_the_rig_and_the_recording() {
+    let (bench, socket) = Bench::on_a_line();
+    let mut device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    device.say_tank(800.0);
+    bench.wait_for_readings(1);
+    let good = std::fs::read_to_string(bench.rig()).expect("rig");
+    let without_device = good.replace("device", "#device");
+    assert_ne!(without_device, good);
+    bench.write_rig(&without_device);
+    recorder.signal(Signal::HUP);
+    wait(|| bench.status().is_some_and(|s| !s["rig_problem"].is_null()));
+    let problem = bench.status().expect("a status")["rig_problem"].to_string();
+    assert!(problem.contains("no source can be read live"), "{problem}");
+    device.say_tank(801.0);
+    bench.wait_for_readings(2);
+    fifo(&bench.rig());
+    recorder.signal(Signal::HUP);
+    let refused = |s: serde_json::Value| s["rig_problem"].to_string().contains("regular file");
+    wait(|| bench.status().is_some_and(refused));
+    device.say_tank(802.0);
+    bench.wait_for_readings(3);
+    ends("after refused reloads", recorder, 0);
+    assert_eq!(bench.counted("readings"), 3);
+    assert_eq!(bench.reader().sessions().expect("read").len(), 1);
+}
+
+/// Reloads one after the other, then SIGTERM in the midst of them.
+#[test]
+fn sigterm_ends_it_while_it_reloads() {
+    let (bench, socket) = Bench::on_a_line();
+    let device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    wait_for_status(&bench, &recorder);
+    for _ in 0..20 {
+        recorder.signal(Signal::HUP);
+        std::thread::sleep(Duration::from_millis(5));
+    }
+    ends("reloading", recorder, 0);
+}
+
+/// A status file that cannot be written must not hold anything up.
+#[test]
+fn a_status_file_that_hangs_freezes_nothing() {
+    let (bench, socket) = Bench::on_a_line();
+    fifo(&bench.status_file());
+    fifo(&bench.status_file().with_extension("json.new"));
+    let mut device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    device.say_tank(800.0);
+    wait_for_status(&bench, &recorder);
+    bench.wait_for_readings(1);
+    ends("the status file was a FIFO", recorder, 0);
+}
+
+/// The disk hangs in a sync: the first signal stores what it can while the disk
+/// has time to come back, the second ends it at once.
+#[test]
+fn a_second_sigterm_ends_it_while_the_disk_hangs() {
+    let Some(shim) = shim("a_second_sigterm_ends_it_while_the_disk_hangs") else {
+        return;
+    };
+    let (bench, socket) = Bench::on_a_line();
+    let mut device = socket.plug();
+    let folder = bench.folder.path().canonicalize().expect("there");
+    let faults = folder.join("faults.txt");
+    std::fs::write(&faults, "").expect("written");
+    let recorder = bench.start_with(|command| {
+        command
+            .env("LD_PRELOAD", shim)
+            .env("SEEP_SHIM_FOLDER", &folder)
+            .env("SEEP_SHIM_FAULTS", &faults);
+    });
+    device.wait_for_reader();
+    device.say_tank(800.0);
+    bench.wait_for_readings(1);
+    wait(|| {
+        bench
+            .status()
+            .is_some_and(|s| s["stored_rows"].as_u64() > Some(0))
+    });
+    std::fs::write(&faults, "sync +600000 1 trip.db\n").expect("written");
+    for i in 0..20 {
+        device.say_tank(801.0 + f64::from(i));
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    bench.wait_for_readings(21);
+    recorder.signal(Signal::TERM);
+    std::thread::sleep(Duration::from_secs(4));
+    let begun = Instant::now();
+    recorder.signal(Signal::TERM);
+    let (code, _) = recorder.outcome();
+    let took = begun.elapsed();
+    println!(
+        "the disk hangs: ended {:.2} s after the second SIGTERM",
+        took.as_secs_f64()
+    );
+    assert_eq!(code, 143);
+    assert!(took < LONGEST_STOP, "{took:?}");
+}
