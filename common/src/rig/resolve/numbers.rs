@@ -58,8 +58,6 @@ fn whole_number(digits: &str, radix: u32) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
-
     fn problems(number: &str) -> Vec<String> {
         let text = format!("[vehicle]\nname = \"invented\"\n[tank]\nvolume_l = {number}\n");
         match super::super::super::Rig::parse(&text) {
