@@ -1,0 +1,43 @@
+//! From a log to the rests of a car, session by session.
+//!
+//! Readings are cleaned of spikes, drives and own moves are cut out, and what is
+//! left of each volume becomes at most about 60 means. Temperatures, outside
+//! pressure and pressures of other volumes are means of minutes with straight lines
+//! between them.
+
+mod car;
+mod collector;
+mod counts;
+mod drives;
+mod heat;
+mod lag;
+mod means;
+mod minutes;
+mod noise;
+mod open;
+mod plan;
+mod quiet;
+mod session_moves;
+mod silences;
+mod spikes;
+mod unseen_moves;
+
+pub use collector::Reduction;
+pub use session_moves::SessionMoves;
+pub use spikes::spikes;
+
+use super::input::Car;
+
+/// A log, reduced.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ReducedLog {
+    /// What the model takes.
+    pub car: Car,
+    /// Drives found.
+    pub drives: usize,
+    /// Spikes left out.
+    pub spikes: u64,
+    /// Stretches at rest that were shorter than 20 minutes or had fewer than eight
+    /// readings.
+    pub rests_left_out: u64,
+}

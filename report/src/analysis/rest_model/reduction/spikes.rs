@@ -1,0 +1,71 @@
+//! Spikes: single readings that nothing around them supports.
+
+use super::super::super::stats::median;
+
+/// A reading further from the running median of five than this many robust
+/// standard deviations is a spike. Common practice, no source: a normal reading
+/// reaches it once in 10³² times, a valve or a step never does, since its
+/// neighbours follow.
+const SPIKE_SD: f64 = 12.0;
+
+/// Residuals that the robust standard deviation is taken from.
+const MOST_RESIDUALS: usize = 20_000;
+
+/// Indices of spikes among readings in time order.
+///
+/// The robust standard deviation is 1.4826 times the median distance from the
+/// running median of five, at least one count. Fewer than seven readings hold no
+/// spike, and the first and last two of a series are never one.
+///
+/// **Units**: `values` and `count` in the unit of the channel.
+///
+/// **Source**: running-median filter, common practice, no source.
+///
+/// ```
+/// use seep_report::analysis::rest_model::spikes;
+/// let mut values = vec![500.0_f32; 20];
+/// values[9] = 900.0;
+/// assert_eq!(spikes(&values, 0.1), [9]);
+/// ```
+#[must_use]
+pub fn spikes(values: &[f32], count: f64) -> Vec<usize> {
+    let n = values.len();
+    if n < 7 {
+        return Vec::new();
+    }
+    let distance = |i: usize| {
+        let mut five = [0.0_f32; 5];
+        five.copy_from_slice(&values[i - 2..=i + 2]);
+        five.sort_unstable_by(f32::total_cmp);
+        f64::from((values[i] - five[2]).abs())
+    };
+    let stride = n.div_ceil(MOST_RESIDUALS);
+    let sample: Vec<f64> = (2..n - 2).step_by(stride).map(distance).collect();
+    let sd = (1.4826 * median(&sample).unwrap_or(0.0)).max(count);
+    let limit = SPIKE_SD * sd;
+    // With both neighbours within the limit the median of five is within it too:
+    // three of the five are.
+    let near = |a: f32, b: f32| f64::from((a - b).abs()) <= limit;
+    (2..n - 2)
+        .filter(|&i| !(near(values[i], values[i - 1]) && near(values[i], values[i + 1])))
+        .filter(|&i| distance(i) > limit)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_is_no_spike_and_two_readings_are() {
+        let mut values: Vec<f32> = (0..100_u8).map(|i| f32::from(i % 3)).collect();
+        for v in &mut values[50..] {
+            *v += 400.0;
+        }
+        assert!(spikes(&values, 0.1).is_empty());
+        values[20] = 900.0;
+        values[21] = 900.0;
+        assert_eq!(spikes(&values, 0.1), [20, 21]);
+        assert!(spikes(&values[18..24], 0.1).is_empty(), "too few readings");
+    }
+}
