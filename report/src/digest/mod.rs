@@ -13,6 +13,7 @@ use crate::analysis::air::Vessel;
 use crate::analysis::delivery::Run;
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::Move;
+use crate::analysis::rest_model::ReducedLog;
 use crate::analysis::segment::{Rest, RestCollector};
 use crate::recording::{Recording, RecordingError};
 use seep_common::rig::{Rig, VolumeModel};
@@ -25,6 +26,8 @@ pub struct Digest {
     pub vessels: Vec<Vessel>,
     /// Rests of every vessel.
     pub rests: Vec<Rest>,
+    /// The same log as the model of a car at rest takes it.
+    pub reduced: ReducedLog,
     /// Moves of every circuit, in time order.
     pub moves: Vec<Move>,
     /// Openings that could not be measured: readings around them are missing.
@@ -73,7 +76,7 @@ impl Digest {
     ) -> Result<Self, RecordingError> {
         let rig = &recording.rig;
         let vessels = vessels(rig);
-        let mut state = session::State::new(rig, &vessels);
+        let mut state = session::State::new(recording, &vessels);
         let mut done = 0;
         recording.each_frame(|session, frame| {
             state.push(&vessels, recording, session, &frame);

@@ -8,6 +8,7 @@ use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{Run, RunView, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
+use crate::analysis::rest_model::{Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::model::Trace;
 use crate::recording::Recording;
@@ -26,6 +27,7 @@ const STEP_KPA: f32 = 4.0;
 /// What has been gathered so far.
 pub(super) struct State {
     collectors: Vec<RestCollector>,
+    reduction: Reduction,
     places: Vec<PlaceChannels>,
     moves: Vec<Move>,
     unmeasured_moves: usize,
@@ -55,9 +57,15 @@ struct Spans {
 }
 
 impl State {
-    pub(super) fn new(rig: &Rig, vessels: &[Vessel]) -> Self {
+    pub(super) fn new(recording: &Recording, vessels: &[Vessel]) -> Self {
+        let rig = &recording.rig;
         State {
             collectors: collectors(vessels),
+            reduction: Reduction::new(
+                rig,
+                |name| stored_step(recording, name),
+                ambient_by_rig(rig),
+            ),
             places: vessels
                 .iter()
                 .map(|v| PlaceChannels::of(rig, &v.place))
@@ -118,6 +126,13 @@ impl State {
                 .unwrap_or_default(),
         };
         self.push_rests(vessels, recording, session, frame, &spans);
+        let moves = SessionMoves {
+            fills: &spans.fills,
+            dumps: &spans.dumps,
+            runs: &spans.runs,
+        };
+        self.reduction
+            .push(frame, recording.pause_is_known(session), &moves);
         self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
         self.push_runs(frame, &spans, rig);
         traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
@@ -289,6 +304,7 @@ impl State {
                 .into_iter()
                 .flat_map(RestCollector::finish)
                 .collect(),
+            reduced: self.reduction.finish(),
             moves: self.moves,
             unmeasured_moves: self.unmeasured_moves,
             compressors: self
@@ -317,6 +333,12 @@ impl State {
                 .collect(),
         }
     }
+}
+
+/// Step in which a channel is stored; the coarsest where the log changed it.
+fn stored_step(recording: &Recording, name: &str) -> f64 {
+    let own = recording.channels.iter().filter(|c| c.name == name);
+    own.map(|c| c.resolution).fold(0.0, f64::max)
 }
 
 fn valve_spans(

@@ -94,7 +94,11 @@ pub(super) fn assemble(reduced: Reduced) -> ReducedLog {
         own(v)
             .map(|m| (Thermometer::Own, m))
             .or_else(|| outside.and_then(|m| far("ambient", m)))
-            .or_else(|| Some(&corners).filter(|c| !c.is_empty()).and_then(|m| far(CORNERS, m)))
+            .or_else(|| {
+                Some(&corners)
+                    .filter(|c| !c.is_empty())
+                    .and_then(|m| far(CORNERS, m))
+            })
             .or_else(|| tank.and_then(|m| far("tank", m)))
     };
     let thermometers: Vec<Option<(Thermometer, &Minutes)>> =
@@ -104,7 +108,10 @@ pub(super) fn assemble(reduced: Reduced) -> ReducedLog {
         reduced: &reduced,
         bags: &bags,
         barometer: usable(plan.barometer),
-        nearest: thermometers.iter().map(|t| t.as_ref().map(|t| t.1)).collect(),
+        nearest: thermometers
+            .iter()
+            .map(|t| t.as_ref().map(|t| t.1))
+            .collect(),
         thermometers: thermometers
             .into_iter()
             .map(|t| t.map_or(Thermometer::None, |t| t.0))
@@ -139,7 +146,11 @@ pub(super) fn assemble(reduced: Reduced) -> ReducedLog {
 /// Gauge pressure of a bag over its median, kept between 0 and 2; empty for the tank.
 fn bag(reduced: &Reduced, plan: &VolumePlan) -> Minutes {
     let channel = &reduced.minutes[plan.pressure];
-    let outside = if plan.is_gauge { 0.0 } else { reduced.outside_kpa_abs };
+    let outside = if plan.is_gauge {
+        0.0
+    } else {
+        reduced.outside_kpa_abs
+    };
     match channel.median() {
         Some(median) if !plan.volume.is_tank => {
             let usual = (median - outside).max(LEAST_CREEP_KPA);
@@ -168,7 +179,11 @@ impl Surroundings<'_> {
     fn kpa_abs_at(&self, v: usize, minutes: f64) -> Option<f64> {
         let plan = &self.reduced.plan.volumes[v];
         let channel = &self.reduced.minutes[plan.pressure];
-        let outside = if plan.is_gauge { self.outside_at(minutes) } else { 0.0 };
+        let outside = if plan.is_gauge {
+            self.outside_at(minutes)
+        } else {
+            0.0
+        };
         (!channel.is_empty()).then(|| (channel.on_grid(minutes) + outside).max(LEAST_KPA_ABS))
     }
 
@@ -206,7 +221,10 @@ impl Surroundings<'_> {
             })
             .map(|(other, minutes)| {
                 let own = kelvin.iter();
-                let apart = at.iter().zip(own).map(|(m, k)| minutes.on_grid(*m) + ICE_POINT_K - k);
+                let apart = at
+                    .iter()
+                    .zip(own)
+                    .map(|(m, k)| minutes.on_grid(*m) + ICE_POINT_K - k);
                 ((*other).to_string(), apart.collect())
             })
             .collect();
@@ -216,7 +234,11 @@ impl Surroundings<'_> {
             volume: v,
             park: reduced.before.park,
             start_s: reduced.span_s.0,
-            end_s: if emptied { reduced.t_s[n - 1] } else { reduced.span_s.1 },
+            end_s: if emptied {
+                reduced.t_s[n - 1]
+            } else {
+                reduced.span_s.1
+            },
             t_s: reduced.t_s[..n].to_vec(),
             kpa_abs: kpa_abs.to_vec(),
             outside_kpa_abs: outside.to_vec(),
@@ -231,8 +253,16 @@ impl Surroundings<'_> {
             reading_sd_kpa: kpa_sd,
             lag_k,
             other_k,
-            soak: walks.soak.iter_mut().map(|s| at.iter().map(|m| s.at(*m)).collect()).collect(),
-            creep: walks.creep.iter_mut().map(|c| at.iter().map(|m| c.at(*m)).collect()).collect(),
+            soak: walks
+                .soak
+                .iter_mut()
+                .map(|s| at.iter().map(|m| s.at(*m)).collect())
+                .collect(),
+            creep: walks
+                .creep
+                .iter_mut()
+                .map(|c| at.iter().map(|m| c.at(*m)).collect())
+                .collect(),
             others_kpa_abs: (0..volumes)
                 .map(|o| at.iter().map(|m| self.kpa_abs_at(o, *m)).collect())
                 .collect(),
@@ -320,7 +350,10 @@ impl<'a> Walks<'a> {
             lags: nearest.map_or(Vec::new(), |m| {
                 LAGS_S.iter().map(|tau| Lag::new(m, *tau)).collect()
             }),
-            soak: SOAK_S.iter().map(|tau| DriveHeat::new(drives, *tau)).collect(),
+            soak: SOAK_S
+                .iter()
+                .map(|tau| DriveHeat::new(drives, *tau))
+                .collect(),
             creep: bag.map_or(Vec::new(), |b| {
                 CREEP_S.iter().map(|tau| Lag::new(b, *tau)).collect()
             }),

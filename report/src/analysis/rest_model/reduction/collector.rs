@@ -2,6 +2,7 @@
 
 use super::super::super::segment::Busy;
 use super::super::OwnMove;
+use super::ReducedLog;
 use super::car::{Reduced, assemble};
 use super::counts::Count;
 use super::drives::{Roughness, by_roughness, by_speed};
@@ -11,7 +12,6 @@ use super::plan::{Plan, VolumePlan};
 use super::quiet::Quiet;
 use super::session_moves::{SessionMoves, VolumeMoves};
 use super::unseen_moves::unseen_moves;
-use super::ReducedLog;
 use seep_common::rig::Rig;
 use seep_common::store::Columns;
 
@@ -66,7 +66,11 @@ impl Reduction {
                 .collect(),
             minutes: vec![Minutes::default(); n],
             readings: vec![0; n],
-            volumes: plan.volumes.iter().map(|_| VolumeState::default()).collect(),
+            volumes: plan
+                .volumes
+                .iter()
+                .map(|_| VolumeState::default())
+                .collect(),
             plan,
             drives: Vec::new(),
             breaks: 0,
@@ -99,13 +103,26 @@ impl Reduction {
             .collect();
         let known = |t_s: f64, moves: &[OwnMove], last: Option<OwnMove>| {
             let started = drives_s.iter().filter(|d| d.0 < t_s + 1.0).count();
-            let ended = drives_s.iter().map(|d| d.1).filter(|e| *e <= t_s + DRIVE_END_S);
-            let drive_end_s = ended.fold(earlier_drive_end_s, |a, e| a.max(Some(e)));
-            let own = moves.iter().rfind(|m| m.end_s <= t_s + 1e-6).copied().or(last);
+            let ended = drives_s
+                .iter()
+                .map(|d| d.1)
+                .filter(|e| *e <= t_s + DRIVE_END_S);
+            let drive_end_s = earlier_drive_end_s
+                .into_iter()
+                .chain(ended)
+                .max_by(f64::total_cmp);
+            let own = moves
+                .iter()
+                .rfind(|m| m.end_s <= t_s + 1e-6)
+                .copied()
+                .or(last);
             Before {
                 park: parks_before + started,
                 last_move: own,
-                levelled_s: drive_end_s.max(own.map(|m| m.end_s)),
+                levelled_s: drive_end_s
+                    .into_iter()
+                    .chain(own.map(|m| m.end_s))
+                    .max_by(f64::total_cmp),
             }
         };
         for (v, plan) in self.plan.volumes.iter().enumerate() {
@@ -114,7 +131,11 @@ impl Reduction {
                 None => VolumeMoves::of_tank(moves),
             };
             if !plan.wired {
-                let outside = if plan.is_gauge { self.outside_kpa_abs as f32 } else { 0.0 };
+                let outside = if plan.is_gauge {
+                    self.outside_kpa_abs as f32
+                } else {
+                    0.0
+                };
                 own.add_unseen(&unseen_moves(&quiet[plan.pressure], outside));
             }
             let busy = own.busy().or(&drives);
@@ -162,7 +183,12 @@ impl Reduction {
         };
         let corners = self.plan.volumes.iter().filter(|v| !v.volume.is_tank);
         let channels: Vec<Roughness> = corners
-            .flat_map(|v| [rough(Some(v.pressure), ROUGH_KPA), rough(v.any_height, ROUGH_MM)])
+            .flat_map(|v| {
+                [
+                    rough(Some(v.pressure), ROUGH_KPA),
+                    rough(v.any_height, ROUGH_MM),
+                ]
+            })
             .flatten()
             .collect();
         by_roughness(&frame.t_ms, &channels)
@@ -183,8 +209,17 @@ impl Reduction {
         }
         let to_minutes = |s: f64| (s - self.origin_ms.unwrap_or(0) as f64 / 1e3) / MINUTE_S;
         assemble(Reduced {
-            counts: self.plan.volumes.iter().map(|p| counts_of(&self.counts, p)).collect(),
-            drives_min: self.drives.iter().map(|d| (to_minutes(d.0), to_minutes(d.1))).collect(),
+            counts: self
+                .plan
+                .volumes
+                .iter()
+                .map(|p| counts_of(&self.counts, p))
+                .collect(),
+            drives_min: self
+                .drives
+                .iter()
+                .map(|d| (to_minutes(d.0), to_minutes(d.1)))
+                .collect(),
             left_out: self.volumes.iter().map(|v| v.left_out).sum(),
             rests: self.volumes.into_iter().map(|v| v.done).collect(),
             plan: self.plan,

@@ -74,7 +74,11 @@ mod tests {
         count.push(&coarse);
         assert!((count.value() - 8.0).abs() < 1e-6, "{}", count.value());
         let mut fine = Count::new(0.1);
-        fine.push(&(0..500_u16).map(|i| 0.1 * f32::from(i % 9)).collect::<Vec<_>>());
+        fine.push(
+            &(0..500_u16)
+                .map(|i| 0.1 * f32::from(i % 9))
+                .collect::<Vec<_>>(),
+        );
         assert!((fine.value() - 0.1).abs() < 1e-6, "{}", fine.value());
     }
 }

@@ -33,7 +33,10 @@ pub(super) struct Roughness<'a> {
 
 /// Drives by speed: readings above 3 km/h, joined over a minute.
 pub(super) fn by_speed(t_ms: &[i64], kmh: &[f32]) -> Busy {
-    let fast = t_ms.iter().zip(kmh).filter(|r| f64::from(*r.1) > DRIVING_KMH);
+    let fast = t_ms
+        .iter()
+        .zip(kmh)
+        .filter(|r| f64::from(*r.1) > DRIVING_KMH);
     joined(fast.map(|r| *r.0), 0)
 }
 
@@ -94,7 +97,13 @@ mod tests {
     fn stops_at_lights_do_not_end_a_drive() {
         let t: Vec<i64> = (0..400).map(|s| s * 1_000).collect();
         let kmh: Vec<f32> = (0..400)
-            .map(|s| if (100..150).contains(&s) || (200..210).contains(&s) { 40.0 } else { 0.0 })
+            .map(|s| {
+                if (100..150).contains(&s) || (200..210).contains(&s) {
+                    40.0
+                } else {
+                    0.0
+                }
+            })
             .collect();
         assert_eq!(by_speed(&t, &kmh).spans(), [(98_000, 214_000)]);
         assert_eq!(by_speed(&[], &[]), Busy::default());
@@ -105,11 +114,19 @@ mod tests {
         let t: Vec<i64> = (0..1_200).map(|s| s * 500).collect();
         let quiet = vec![500.0_f32; t.len()];
         let road: Vec<f32> = (0..1_200_u16)
-            .map(|i| if (200..600).contains(&i) && i % 2 == 0 { 506.0 } else { 500.0 })
+            .map(|i| {
+                if (200..600).contains(&i) && i % 2 == 0 {
+                    506.0
+                } else {
+                    500.0
+                }
+            })
             .collect();
         let of = |values: &[&[f32]]| {
-            let channels: Vec<Roughness> =
-                values.iter().map(|values| Roughness { values, limit: 2.5 }).collect();
+            let channels: Vec<Roughness> = values
+                .iter()
+                .map(|values| Roughness { values, limit: 2.5 })
+                .collect();
             by_roughness(&t, &channels)
         };
         let found = of(&[&road, &road, &quiet]);

@@ -83,7 +83,11 @@ mod tests {
         for k in 0..400 {
             let k = f64::from(k);
             let driving = drives.iter().any(|d| d.0 <= k && k <= d.1);
-            heat = if driving { 1.0 - (1.0 - heat) * rise } else { heat * fall };
+            heat = if driving {
+                1.0 - (1.0 - heat) * rise
+            } else {
+                heat * fall
+            };
             expected.push(heat);
         }
         for step in [1_usize, 7, 60] {

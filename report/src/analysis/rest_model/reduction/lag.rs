@@ -102,16 +102,29 @@ mod tests {
     #[test]
     fn silences_cost_one_step_and_change_nothing() {
         let mut channel = Minutes::default();
-        for (m, v) in [(0, 20.0), (1, 22.0), (2, 21.0), (700, -5.0), (701, 4.0), (1_500, 30.0)] {
+        for (m, v) in [
+            (0, 20.0),
+            (1, 22.0),
+            (2, 21.0),
+            (700, -5.0),
+            (701, 4.0),
+            (1_500, 30.0),
+        ] {
             channel.push(m, v);
         }
         channel.close();
         for tau_s in [300.0, 8_100.0, 40_000.0] {
             let expected = by_definition(&channel, tau_s, 2_000);
             let mut lag = Lag::new(&channel, tau_s);
-            for k in [0, 1, 2, 3, 5, 400, 699, 701, 702, 703, 1_400, 1_501, 1_502, 1_900] {
+            for k in [
+                0, 1, 2, 3, 5, 400, 699, 701, 702, 703, 1_400, 1_501, 1_502, 1_900,
+            ] {
                 let got = lag.at(k as f64);
-                assert!((got - expected[k]).abs() < 1e-9, "{tau_s} {k}: {got} {}", expected[k]);
+                assert!(
+                    (got - expected[k]).abs() < 1e-9,
+                    "{tau_s} {k}: {got} {}",
+                    expected[k]
+                );
             }
             let half = Lag::new(&channel, tau_s).at(702.5);
             assert!((half - (expected[702] + expected[703]) / 2.0).abs() < 1e-9);

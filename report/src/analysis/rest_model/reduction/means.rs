@@ -125,6 +125,10 @@ mod tests {
         // all lie within three of it, so nothing is taken for far off.
         assert_eq!(n[1], 3.0);
         let (mean, n) = means(&[0; 6], &values, &[1.0; 6], 0.1);
-        assert_eq!((n[0], mean[0]), (1.0, 14.0 / 6.0), "none is near the mean of all");
+        assert_eq!(
+            (n[0], mean[0]),
+            (1.0, 14.0 / 6.0),
+            "none is near the mean of all"
+        );
     }
 }

@@ -64,7 +64,9 @@ impl Minutes {
     ///
     /// **Domain**: at least one minute.
     pub(super) fn at(&self, minutes: f64) -> f64 {
-        let after = self.minute.partition_point(|m| f64::from(*m) + 0.5 <= minutes);
+        let after = self
+            .minute
+            .partition_point(|m| f64::from(*m) + 0.5 <= minutes);
         self.on_line(after, minutes)
     }
 
@@ -91,7 +93,9 @@ impl Minutes {
 
     /// Longest time without a reading within a span, s; to the minute.
     pub(super) fn longest_silence_s(&self, from_min: f64, to_min: f64) -> f64 {
-        let first = self.minute.partition_point(|m| f64::from(*m) + 0.5 < from_min);
+        let first = self
+            .minute
+            .partition_point(|m| f64::from(*m) + 0.5 < from_min);
         let mut last = from_min;
         let mut longest = 0.0_f64;
         let spoken = self.minute[first..].iter().map(|m| f64::from(*m) + 0.5);
@@ -155,7 +159,10 @@ mod tests {
     #[test]
     fn straight_lines_between_the_middles_of_minutes() {
         let mut c = channel(&[(0, 1.0), (0, 3.0), (2, 6.0)]);
-        assert_eq!((c.at(0.0), c.at(0.5), c.at(1.5), c.at(9.0)), (2.0, 2.0, 4.0, 6.0));
+        assert_eq!(
+            (c.at(0.0), c.at(0.5), c.at(1.5), c.at(9.0)),
+            (2.0, 2.0, 4.0, 6.0)
+        );
         assert_eq!(c.on_grid(1.5), 4.0);
         assert_eq!(c.longest_silence_s(0.5, 2.5), 120.0);
         assert_eq!(c.longest_silence_s(10.0, 20.0), 600.0);

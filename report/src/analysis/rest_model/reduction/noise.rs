@@ -39,7 +39,11 @@ pub(super) fn reading_sd(t_s: &[f64], values: &[f64], only_near: bool) -> Option
         .map(|i| from_line(t_s, values, i))
         .collect();
     let second = 1.4826 * median(&second).unwrap_or(f64::INFINITY);
-    Some(if first > TREND * second { second } else { first })
+    Some(if first > TREND * second {
+        second
+    } else {
+        first
+    })
 }
 
 /// Distance from the line through both neighbours, as a standard deviation of one.

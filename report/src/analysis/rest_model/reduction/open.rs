@@ -146,7 +146,9 @@ const OF_COUNT: f64 = 0.3;
 impl Counts {
     /// Noise of one pressure reading, kPa.
     pub(super) fn kpa_sd(&self, rest: &ReducedRest) -> f64 {
-        rest.kpa_sd.unwrap_or(UNKNOWN_KPA_SD).max(OF_COUNT * self.kpa)
+        rest.kpa_sd
+            .unwrap_or(UNKNOWN_KPA_SD)
+            .max(OF_COUNT * self.kpa)
     }
 
     /// Noise of one height reading, mm.

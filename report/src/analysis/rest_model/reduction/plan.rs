@@ -103,7 +103,9 @@ fn volume_of(rig: &Rig, place: &str, tank_recorded: bool) -> (VolumeModel, Volum
             .tank
             .as_ref()
             .and_then(|t| t.volume_l)
-            .map_or(VolumeModel::Unknown, |volume_l| VolumeModel::Fixed { volume_l }),
+            .map_or(VolumeModel::Unknown, |volume_l| VolumeModel::Fixed {
+                volume_l,
+            }),
     };
     let assumed_l = if circuit.is_some() {
         ASSUMED_CORNER_L
@@ -123,9 +125,8 @@ fn volume_of(rig: &Rig, place: &str, tank_recorded: bool) -> (VolumeModel, Volum
         thermometer: Thermometer::None,
         has_height: false,
         fed_by_tank: circuit.is_some() && tank_recorded,
-        volume_uncertainty: circuit.map_or(TANK_UNCERTAINTY, |c| {
-            c.volume_uncertainty_percent / 100.0
-        }),
+        volume_uncertainty: circuit
+            .map_or(TANK_UNCERTAINTY, |c| c.volume_uncertainty_percent / 100.0),
     };
     (model, volume)
 }
@@ -136,7 +137,10 @@ fn is_wired(rig: &Rig, place: &str) -> bool {
     let wire = |place: &str, quantity| rig.channel_at(place, quantity).is_some();
     if place == "tank" {
         let compressors = &rig.compressors;
-        let valves = rig.circuits.iter().all(|c| wire(&c.name, Quantity::FillValve));
+        let valves = rig
+            .circuits
+            .iter()
+            .all(|c| wire(&c.name, Quantity::FillValve));
         return valves
             && !compressors.is_empty()
             && compressors.iter().all(|c| wire(&c.name, Quantity::Running));

@@ -68,6 +68,9 @@ mod tests {
         assert_eq!(quiet.values.len(), 100 - 1 - 21);
         let (quiet, spikes) = quiet.without_spikes(0.1);
         assert_eq!((quiet.values.len(), spikes), (77, vec![80]));
-        assert_eq!(quiet.between(18, 45).map(|r| r.0).collect::<Vec<_>>(), [18, 19, 41, 42, 43, 44]);
+        assert_eq!(
+            quiet.between(18, 45).map(|r| r.0).collect::<Vec<_>>(),
+            [18, 19, 41, 42, 43, 44]
+        );
     }
 }

@@ -112,7 +112,10 @@ mod tests {
 
     /// Hourly means of a tank with a silence from 4 h to 12 h.
     fn rest(kpa_abs: [f64; 8]) -> Rest {
-        let t_s: Vec<f64> = [0, 1, 2, 3, 4, 12, 13, 14].iter().map(|h| f64::from(*h) * 600.0).collect();
+        let t_s: Vec<f64> = [0, 1, 2, 3, 4, 12, 13, 14]
+            .iter()
+            .map(|h| f64::from(*h) * 600.0)
+            .collect();
         let n = t_s.len();
         Rest {
             volume: 0,
@@ -145,7 +148,10 @@ mod tests {
 
     #[test]
     fn only_what_was_read_before_anything_moved_counts() {
-        let night = mend(rest([900.0, 900.0, 899.0, 899.0, 898.0, 890.0, 890.0, 940.0])).expect("left");
+        let night = mend(rest([
+            900.0, 900.0, 899.0, 899.0, 898.0, 890.0, 890.0, 940.0,
+        ]))
+        .expect("left");
         assert_eq!((night.t_s.len(), night.end_s), (7, 7_800.0));
         assert!(night.soak[0].len() == 7 && night.other_k[0].1.len() == 7);
         assert_eq!(night.others_kpa_abs[1].as_ref().map(Vec::len), Some(7));
@@ -153,7 +159,10 @@ mod tests {
 
     #[test]
     fn more_air_than_before_is_a_fill_nobody_saw() {
-        let filled = mend(rest([900.0, 900.0, 899.0, 899.0, 898.0, 950.0, 950.0, 950.0])).expect("left");
+        let filled = mend(rest([
+            900.0, 900.0, 899.0, 899.0, 898.0, 950.0, 950.0, 950.0,
+        ]))
+        .expect("left");
         assert_eq!((filled.t_s.len(), filled.longest_silence_s), (5, 600.0));
     }
 

@@ -84,7 +84,10 @@ mod tests {
     }
 
     fn spans(found: &[UnseenMove]) -> Vec<(i64, i64, bool)> {
-        found.iter().map(|m| (m.from_ms, m.to_ms, m.upward)).collect()
+        found
+            .iter()
+            .map(|m| (m.from_ms, m.to_ms, m.upward))
+            .collect()
     }
 
     #[test]
@@ -92,7 +95,9 @@ mod tests {
         // 345 cm³/min ANR out of 3 L: k = 345/60000/3 a second.
         let k = 345.0 / 60_000.0 / 3.0;
         for period_s in [1, 30, 60, 240] {
-            let fall = readings(period_s, 12_000 / period_s, |t| 700.0 * (-k * t).exp() - 100.0);
+            let fall = readings(period_s, 12_000 / period_s, |t| {
+                700.0 * (-k * t).exp() - 100.0
+            });
             assert_eq!(unseen_moves(&fall, 100.0), [], "{period_s} s");
         }
     }
@@ -106,7 +111,10 @@ mod tests {
             _ => 520.0,
         };
         let found = unseen_moves(&readings(60, 200, level), 100.0);
-        assert_eq!(spans(&found), [(2_940_001, 3_000_001, false), (5_940_001, 6_060_001, true)]);
+        assert_eq!(
+            spans(&found),
+            [(2_940_001, 3_000_001, false), (5_940_001, 6_060_001, true)]
+        );
     }
 
     #[test]
