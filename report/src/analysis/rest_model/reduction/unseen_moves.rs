@@ -36,40 +36,93 @@ pub(super) struct UnseenMove {
 /// **Units**: readings kPa, gauge or absolute; `outside_kpa_abs` is added to gauge
 /// ones (0 to absolute ones).
 pub(super) fn unseen_moves(readings: &Quiet, outside_kpa_abs: f32) -> Vec<UnseenMove> {
-    let (t, kpa) = (&readings.t_ms, &readings.values);
-    let is_step = |i: usize| (kpa[i + 1] - kpa[i]).abs() > STEP_KPA && t[i + 1] - t[i] < FAR_MS;
-    let mut out = Vec::new();
-    let mut i = 0;
-    while i + 1 < kpa.len() {
-        if !is_step(i) {
-            i += 1;
+    let series = Series {
+        t_ms: &readings.t_ms,
+        kpa: &readings.values,
+        outside_kpa_abs,
+    };
+    let mut out: Vec<UnseenMove> = Vec::new();
+    for i in 0..series.kpa.len().saturating_sub(1) {
+        if !series.is_step(i) || series.goes_on(i) {
             continue;
         }
-        let from = i;
-        let upward = kpa[i + 1] > kpa[i];
-        while i + 1 < kpa.len() && is_step(i) && (kpa[i + 1] > kpa[i]) == upward {
-            i += 1;
-        }
-        if !goes_on(t, kpa, i, outside_kpa_abs) {
-            out.push(UnseenMove {
-                from_ms: t[from] + 1,
-                to_ms: t[i] + 1,
-                upward,
-            });
+        let found = UnseenMove {
+            from_ms: series.t_ms[series.start_of_move(i)] + 1,
+            to_ms: series.t_ms[i + 1] + 1,
+            upward: series.is_upward(i),
+        };
+        match out.last_mut() {
+            Some(last) if last.upward == found.upward && found.from_ms <= last.to_ms => {
+                last.to_ms = found.to_ms;
+            }
+            _ => out.push(found),
         }
     }
     out
 }
 
-/// Whether what follows reading `last` has the slope of the step that led to it.
-fn goes_on(t: &[i64], kpa: &[f32], last: usize, outside: f32) -> bool {
-    let slope = |a: usize, b: usize| {
-        let ratio = f64::from((kpa[b] + outside).max(1.0)) / f64::from((kpa[a] + outside).max(1.0));
-        ratio.ln() / (t[b] - t[a]) as f64
-    };
-    let until = t.partition_point(|at| *at < t[last] + FOLLOWING_MS);
-    let end = until.max(last + FOLLOWING).min(kpa.len() - 1);
-    end > last && slope(last, end) / slope(last - 1, last) > GOES_ON
+/// Readings of one pressure; interval `i` lies between readings `i` and `i + 1`.
+struct Series<'a> {
+    t_ms: &'a [i64],
+    kpa: &'a [f32],
+    outside_kpa_abs: f32,
+}
+
+impl Series<'_> {
+    fn is_step(&self, i: usize) -> bool {
+        (self.kpa[i + 1] - self.kpa[i]).abs() > STEP_KPA && self.t_ms[i + 1] - self.t_ms[i] < FAR_MS
+    }
+
+    fn is_upward(&self, i: usize) -> bool {
+        self.kpa[i + 1] > self.kpa[i]
+    }
+
+    /// Slope of the logarithm of the absolute pressure between two readings.
+    fn slope(&self, from: usize, to: usize) -> f64 {
+        let abs = |i: usize| f64::from((self.kpa[i] + self.outside_kpa_abs).max(1.0));
+        (abs(to) / abs(from)).ln() / (self.t_ms[to] - self.t_ms[from]) as f64
+    }
+
+    /// Whether what follows step `i`, at once or over the next minutes, keeps its
+    /// slope. At the end of a session what came before must tell.
+    fn goes_on(&self, i: usize) -> bool {
+        let own = self.slope(i, i + 1);
+        let keeps = |slope: f64| slope / own > GOES_ON;
+        if i + 2 < self.kpa.len() {
+            keeps(self.slope(i + 1, i + 2)) || keeps(self.following(i))
+        } else {
+            i > 0 && keeps(self.slope(i - 1, i))
+        }
+    }
+
+    /// Slope over the minutes behind step `i`, which is not the last.
+    fn following(&self, i: usize) -> f64 {
+        let until = self
+            .t_ms
+            .partition_point(|at| *at < self.t_ms[i + 1] + FOLLOWING_MS);
+        let end = until.max(i + 1 + FOLLOWING).min(self.kpa.len() - 1);
+        self.slope(i + 1, end)
+    }
+
+    /// First reading of the move that ends with step `i`: steps before it belong to
+    /// it where they are steeper than what follows.
+    fn start_of_move(&self, i: usize) -> usize {
+        let after = if i + 2 < self.kpa.len() {
+            self.following(i)
+        } else {
+            0.0
+        };
+        let belongs = |k: usize| {
+            self.is_step(k)
+                && self.is_upward(k) == self.is_upward(i)
+                && after / self.slope(k, k + 1) <= GOES_ON
+        };
+        let mut start = i;
+        while start > 0 && belongs(start - 1) {
+            start -= 1;
+        }
+        start
+    }
 }
 
 #[cfg(test)]
@@ -115,6 +168,13 @@ mod tests {
             spans(&found),
             [(2_940_001, 3_000_001, false), (5_940_001, 6_060_001, true)]
         );
+    }
+
+    #[test]
+    fn a_leak_that_the_session_cuts_off_is_no_move() {
+        let k = 345.0 / 60_000.0 / 3.0;
+        let fall = readings(60, 6, |t| 700.0 * (-k * t).exp() - 100.0);
+        assert_eq!(unseen_moves(&fall, 100.0), []);
     }
 
     #[test]
