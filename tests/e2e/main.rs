@@ -26,6 +26,7 @@ mod power_cut;
 mod proof;
 mod rates;
 mod readme;
+mod rest_model;
 mod same_bytes;
 mod shim;
 mod supply;
