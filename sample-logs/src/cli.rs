@@ -3,7 +3,7 @@
 use anyhow::Context as _;
 use clap::{Parser, Subcommand};
 use seep_sample_logs::generate;
-use seep_sample_logs::scenario::{BUILTIN, Scenario, builtin};
+use seep_sample_logs::scenario::{BUILTIN, Nuisance, Scenario, builtin};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -41,6 +41,12 @@ enum Command {
         /// Another seed than the file's.
         #[arg(long)]
         seed: Option<u64>,
+        /// Add everything that disturbs a real car's readings, drawn from the seed.
+        #[arg(long)]
+        disturbed: bool,
+        /// Leave a disturbance out, such as `sun` or `creep`; may be repeated.
+        #[arg(long, value_name = "WORD", value_parser = nuisance)]
+        without: Vec<Nuisance>,
     },
 }
 
@@ -55,8 +61,26 @@ pub(crate) fn run(arguments: Arguments) -> anyhow::Result<ExitCode> {
             scenario,
             out,
             seed,
-        } => write(&scenario, &out, seed),
+            disturbed,
+            without,
+        } => {
+            let change = |scenario: &mut Scenario| {
+                scenario.seed = seed.unwrap_or(scenario.seed);
+                if disturbed {
+                    scenario.disturb();
+                }
+                without.iter().for_each(|n| scenario.leave_out(*n));
+            };
+            write(&scenario, &out, change)
+        }
     }
+}
+
+fn nuisance(word: &str) -> Result<Nuisance, String> {
+    Nuisance::parse(word).ok_or_else(|| {
+        let known: Vec<&str> = Nuisance::ALL.iter().map(|n| n.word()).collect();
+        format!("use one of {}", known.join(", "))
+    })
 }
 
 fn list() -> anyhow::Result<ExitCode> {
@@ -100,11 +124,11 @@ fn make(names: &[String], check: bool, out: &Path) -> anyhow::Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn write(path: &Path, out: &Path, seed: Option<u64>) -> anyhow::Result<ExitCode> {
+fn write(path: &Path, out: &Path, change: impl Fn(&mut Scenario)) -> anyhow::Result<ExitCode> {
     let text =
         std::fs::read_to_string(path).with_context(|| format!("reading {}", path.display()))?;
     let mut scenario = Scenario::parse(&text).with_context(|| format!("in {}", path.display()))?;
-    scenario.seed = seed.unwrap_or(scenario.seed);
+    change(&mut scenario);
     generate(&scenario)
         .write(out)
         .with_context(|| format!("writing {}", out.display()))?;

@@ -8,6 +8,8 @@ use std::path::Path;
 pub const BUS: &str = "bus.candump.log";
 /// Log of the serial line.
 pub const BOX: &str = "box.nmea.log";
+/// The table of a box that writes one, in place of [`BOX`].
+pub const TABLE: &str = "box.csv";
 /// The rig.
 pub const RIG: &str = "rig.toml";
 /// The answer sheet.
@@ -23,10 +25,20 @@ impl Logs {
         truth.push(b'\n');
         Ok([
             (BUS, self.candump.clone()),
-            (BOX, self.nmea.clone()),
+            (self.box_file(), self.nmea.clone()),
             (RIG, self.rig_toml.clone().into_bytes()),
             (TRUTH, truth),
         ])
+    }
+
+    /// Name of the box's file.
+    #[must_use]
+    pub fn box_file(&self) -> &'static str {
+        if self.nmea.starts_with(b"unix_ms,") {
+            TABLE
+        } else {
+            BOX
+        }
     }
 
     /// Write every file into a folder, which is made if need be.

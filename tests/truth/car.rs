@@ -1,10 +1,11 @@
-//! A car of the bench: other dimensions, other sensors, other owners.
+//! A car of the bench: its own dimensions, sensors, owner and disturbances.
 
 use crate::case::Case;
+use crate::class::{Class, Power, Thermometers};
 use crate::fault;
-use crate::week::{self, Habit};
+use crate::week::{self, Habit, Place};
 use seep_sample_logs::rng::Noise;
-use seep_sample_logs::scenario::{By, PressureUnit, Scenario, builtin};
+use seep_sample_logs::scenario::{By, Nuisance, Presets, PressureUnit, Scenario, builtin};
 
 /// What a car of the bench is like.
 #[derive(Debug, Clone)]
@@ -13,6 +14,8 @@ pub(crate) struct Car {
     pub seed: u64,
     /// What is wrong with it.
     pub case: Case,
+    /// What is recorded of it.
+    pub class: Class,
     /// In words, for the list of cars.
     pub words: Vec<&'static str>,
     /// What is simulated.
@@ -22,12 +25,11 @@ pub(crate) struct Car {
 /// Monday, 2026-03-02, 05:00 UTC.
 const START_UNIX_S: i64 = 1_772_427_600;
 
-/// The car of a seed. With `only` its fault is that one.
-pub(crate) fn car(seed: u64, weeks: u32, only: Option<Case>) -> Car {
-    let case = only.unwrap_or_else(|| Case::of_seed(seed));
+/// The car of a seed, sound.
+pub(crate) fn healthy(seed: u64, weeks: u32, class: Class, without: &[Nuisance]) -> Car {
     let mut draw = Noise::new(seed, "bench");
     let mut words = Vec::new();
-    let two_circuits = draw.chance(0.15) && case != Case::CrossLeak;
+    let two_circuits = draw.chance(0.1);
     let base = if two_circuits {
         words.push("two circuits");
         "axle-circuits"
@@ -39,29 +41,49 @@ pub(crate) fn car(seed: u64, weeks: u32, only: Option<Case>) -> Car {
     base.stages.clear();
     let mut scenario = base.varied(seed);
     scenario.name = format!("bench-{seed}");
-    scenario.start_unix_s = START_UNIX_S;
+    // Any time of the year.
+    scenario.start_unix_s = START_UNIX_S + 7 * 86_400 * (52.0 * draw.uniform()) as i64;
     scenario.vehicle.name = "Car of the bench (invented)".into();
+    scenario.rest_step_s = 15.0;
     volumes(&mut scenario, &mut draw, &mut words);
-    weather(&mut scenario, case, &mut draw, &mut words);
-    let habit = habit(case, &mut draw, &mut words);
-    watch(&mut scenario, case, &mut draw, &mut words);
-    if two_circuits && draw.chance(0.5) {
-        // Held by height, and the heights are recorded.
-        scenario.controller.by = By::Height;
-        scenario.controller.presets = seep_sample_logs::scenario::Presets::default();
-        scenario.controller.move_tolerance = 3.0;
-        scenario.controller.correct_tolerance = 7.0;
-        scenario.watch.heights = true;
-        words.push("by height");
-    }
+    scenario.disturb();
+    weather(&mut scenario, &mut draw, &mut words);
+    let habit = habit(&scenario, class, &mut draw, &mut words);
+    control(&mut scenario, class, &mut draw, &mut words);
+    watch(&mut scenario, class, &mut draw, &mut words);
     scenario.stages = week::stages(weeks, &habit, scenario.circuits.len(), &mut draw);
-    scenario.faults = fault::faults(case, &mut scenario, &mut draw);
+    without.iter().for_each(|n| scenario.leave_out(*n));
     scenario.check().expect("the bench makes sound scenarios");
     Car {
         seed,
-        case,
+        case: Case::None,
+        class,
         words,
         scenario,
+    }
+}
+
+/// The same car with a fault.
+pub(crate) fn with_fault(healthy: &Car, case: Case) -> Car {
+    let mut car = healthy.clone();
+    car.case = case;
+    let mut draw = Noise::new(car.seed, "fault");
+    // A cross leak needs a partner, and slow paths their switches.
+    if !(case.is_leak() || case == Case::WhileDriving) {
+        car.scenario.watch.switches = true;
+    }
+    car.scenario.faults = fault::faults(case, &mut car.scenario, &mut draw);
+    car.scenario
+        .check()
+        .expect("the bench makes sound scenarios");
+    car
+}
+
+/// The fault a seed's car gets.
+pub(crate) fn case_of(seed: u64, circuits: usize) -> Case {
+    match Case::of_seed(seed) {
+        Case::CrossLeak | Case::TwoLeaks if circuits < 4 => Case::CornerLeak,
+        case => case,
     }
 }
 
@@ -95,68 +117,97 @@ fn volumes(car: &mut Scenario, draw: &mut Noise, words: &mut Vec<&'static str>) 
     }
 }
 
-fn weather(car: &mut Scenario, case: Case, draw: &mut Noise, words: &mut Vec<&'static str>) {
+fn weather(car: &mut Scenario, draw: &mut Noise, words: &mut Vec<&'static str>) {
     if draw.chance(0.3) {
         words.push("15 K nights");
         car.surroundings.swing_k = draw.between(11.0, 13.0);
     }
     car.surroundings.altitude_m = draw.between(0.0, 900.0);
-    if case == Case::ColdLeak {
-        car.surroundings.mean_c = draw.between(2.0, 8.0);
-        car.surroundings.swing_k = car.surroundings.swing_k.max(6.0);
-    }
 }
 
-fn habit(case: Case, draw: &mut Noise, words: &mut Vec<&'static str>) -> Habit {
+fn habit(car: &Scenario, class: Class, draw: &mut Noise, words: &mut Vec<&'static str>) -> Habit {
+    let circuits = car.circuits.len();
     let habit = Habit {
-        airs_down: draw.chance(0.5) || case == Case::AfterDump,
-        night_power: [1.0, 1.0, 0.5, 0.0][(draw.uniform() * 4.0) as usize],
-        work_power: [1.0, 0.5, 0.0][(draw.uniform() * 3.0) as usize],
+        airs_down: draw.chance(0.3),
+        empties: if draw.chance(0.2) { 0.3 } else { 0.0 },
+        power: class.power,
+        night_power: [1.0, 1.0, 1.0, 0.7][(draw.uniform() * 4.0) as usize],
         loads: draw.chance(0.6),
+        away_m: draw.chance(0.12).then(|| draw.between(0.0, 2_000.0)),
+        places: std::array::from_fn(|_| Place::draw(circuits, draw)),
     };
-    if habit.night_power == 0.0 {
-        words.push("dark nights");
-    }
     if habit.airs_down {
         words.push("airs down");
+    }
+    if habit.empties > 0.0 {
+        words.push("airs out");
+    }
+    if habit.away_m.is_some() {
+        words.push("moves to another altitude");
     }
     habit
 }
 
-fn watch(car: &mut Scenario, case: Case, draw: &mut Noise, words: &mut Vec<&'static str>) {
+/// By height where heights are recorded, mostly; else by pressure, mostly.
+fn control(car: &mut Scenario, class: Class, draw: &mut Noise, words: &mut Vec<&'static str>) {
+    let by_height = draw.chance(if class.heights { 0.85 } else { 0.4 });
+    let k = &mut car.controller;
+    if by_height {
+        k.by = By::Height;
+        k.presets = Presets::default();
+        (k.move_tolerance, k.correct_tolerance) = (3.0, 7.0);
+        return;
+    }
+    words.push("by pressure");
+    k.by = By::Pressure;
+    let kpa = |axle: usize| {
+        let step = car.circuits.len() / 2;
+        let c = &car.circuits[axle * step];
+        c.mass_kg * 9.81 / (c.area_cm2 * 1e-4) / 1000.0
+    };
+    let drive = [kpa(0), kpa(1)];
+    k.presets = Presets {
+        low: drive.map(|p| 0.8 * p),
+        drive,
+        high: drive.map(|p| 1.06 * p),
+    };
+    (k.move_tolerance, k.correct_tolerance) = (12.0, 40.0);
+}
+
+fn watch(car: &mut Scenario, class: Class, draw: &mut Noise, words: &mut Vec<&'static str>) {
     let watch = &mut car.watch;
-    if watch.heights && draw.chance(0.12) {
-        watch.heights = false;
-        words.push("no heights");
-    }
-    if draw.chance(0.12) {
-        watch.temperatures = false;
-        words.push("no temperatures");
-    }
-    // Paths and compressors cannot be judged without switches: not drawn there,
-    // but for healthy cars and leaks.
-    if draw.chance(0.12) && (case == Case::None || case.is_leak()) && case != Case::AfterDump {
-        watch.switches = false;
+    watch.heights = class.heights;
+    watch.temperatures = class.thermometers != Thermometers::None;
+    watch.tank_temperature = class.thermometers == Thermometers::Own;
+    watch.bag_temperatures = class.thermometers == Thermometers::Own;
+    watch.switches = !draw.chance(if class.heights { 0.12 } else { 0.4 });
+    watch.barometer = draw.chance(if class.heights { 0.75 } else { 0.4 });
+    watch.speed = draw.chance(if class.heights { 0.9 } else { 0.5 });
+    if !watch.switches {
         words.push("no switches");
     }
-    if draw.chance(0.25) {
-        watch.barometer = false;
+    if !watch.barometer {
         words.push("no barometer");
+    }
+    if !watch.speed {
+        words.push("no speed");
     }
     watch.pressure.unit = match (draw.uniform() * 3.0) as u32 {
         0 => PressureUnit::Kpa,
         1 => PressureUnit::Bar,
-        _ => {
-            words.push("psi");
-            PressureUnit::Psi
-        }
+        _ => PressureUnit::Psi,
     };
-    if draw.chance(0.15) {
+    let line = &mut watch.box_line;
+    line.rest_s = [30.0, 60.0, 60.0][(draw.uniform() * 3.0) as usize];
+    if draw.chance(0.2) {
         watch.pressure.bits = 10;
         words.push("10 bits");
     }
-    if draw.chance(0.08) && case != Case::Late {
-        let line = &mut watch.box_line;
+    if draw.chance(0.15) {
+        line.table = true;
+        words.push("table");
+    }
+    if draw.chance(0.06) {
         (line.rest_s, line.run_s, line.driving_s, line.move_s) = (1.0, 1.0, 1.0, 1.0);
         line.slow_s = 10.0;
         words.push("1 Hz");

@@ -1,5 +1,6 @@
 //! What is wrong with a car of the bench.
 
+use seep_sample_logs::rng::Noise;
 use std::fmt;
 
 /// The fault of a car, one row of the confusion matrix.
@@ -11,6 +12,14 @@ pub(crate) enum Case {
     CornerLeak,
     /// A corner leaks in the cold only.
     ColdLeak,
+    /// A corner leaks below a height only.
+    LowLeak,
+    /// A corner leaks on two nights only.
+    SomeNights,
+    /// A corner leaks more and more.
+    Growing,
+    /// Two corners leak.
+    TwoLeaks,
     /// A dump valve does not always reseat.
     AfterDump,
     /// A corner leaks while driving only.
@@ -47,9 +56,13 @@ pub(crate) enum Case {
 
 impl Case {
     /// Every fault.
-    pub(crate) const FAULTS: [Case; 18] = [
+    pub(crate) const FAULTS: [Case; 22] = [
         Case::CornerLeak,
         Case::ColdLeak,
+        Case::LowLeak,
+        Case::SomeNights,
+        Case::Growing,
+        Case::TwoLeaks,
         Case::AfterDump,
         Case::WhileDriving,
         Case::DumpValveLeak,
@@ -68,13 +81,22 @@ impl Case {
         Case::ZeroDrift,
     ];
 
-    /// The case of a seed: every second car is healthy, the faults take turns
-    /// among the others.
+    /// The fault of a seed: four of five are leaks, plain ones of a corner the
+    /// most frequent.
     pub(crate) fn of_seed(seed: u64) -> Case {
-        if seed.is_multiple_of(2) {
-            return Case::None;
+        let mut draw = Noise::new(seed, "case");
+        let leaks: Vec<Case> = Self::FAULTS.into_iter().filter(|c| c.is_leak()).collect();
+        let others = Self::FAULTS.into_iter().filter(|c| !c.is_leak());
+        let pick = |from: &[Case], share: f64| from[(share * from.len() as f64) as usize];
+        if draw.chance(0.8) {
+            if draw.chance(0.3) {
+                return Case::CornerLeak;
+            }
+            pick(&leaks, draw.uniform())
+        } else {
+            let others: Vec<Case> = others.collect();
+            pick(&others, draw.uniform())
         }
-        Self::FAULTS[(seed / 2 % Self::FAULTS.len() as u64) as usize]
     }
 
     /// Word in the table and for `--only`.
@@ -83,6 +105,10 @@ impl Case {
             Case::None => "none",
             Case::CornerLeak => "corner_leak",
             Case::ColdLeak => "cold_only_leak",
+            Case::LowLeak => "low_only_leak",
+            Case::SomeNights => "two_nights_leak",
+            Case::Growing => "growing_leak",
+            Case::TwoLeaks => "two_leaks",
             Case::AfterDump => "after_dump_leak",
             Case::WhileDriving => "driving_leak",
             Case::DumpValveLeak => "dump_valve_leak",
@@ -108,12 +134,28 @@ impl Case {
             self,
             Case::CornerLeak
                 | Case::ColdLeak
+                | Case::LowLeak
+                | Case::SomeNights
+                | Case::Growing
+                | Case::TwoLeaks
                 | Case::AfterDump
                 | Case::DumpValveLeak
                 | Case::FillPassing
                 | Case::TankLeak
                 | Case::CheckValve
                 | Case::CrossLeak
+        )
+    }
+
+    /// It leaks all the time, at one place, by one hole.
+    pub(crate) fn is_plain(self) -> bool {
+        matches!(
+            self,
+            Case::CornerLeak
+                | Case::DumpValveLeak
+                | Case::FillPassing
+                | Case::TankLeak
+                | Case::CheckValve
         )
     }
 }

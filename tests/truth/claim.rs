@@ -11,23 +11,8 @@ pub(crate) struct Claim {
     pub kind: FindingKind,
     /// Where.
     pub place: String,
-    /// The condition it names, if any.
-    pub condition: Condition,
     /// The sentence.
     pub sentence: String,
-}
-
-/// A condition under which a fault shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Condition {
-    /// None named.
-    None,
-    /// In the cold.
-    Cold,
-    /// After dumps.
-    AfterDump,
-    /// Some other.
-    Other,
 }
 
 /// Findings that ask for attention, in the order of the report. A finding on
@@ -46,19 +31,9 @@ pub(crate) fn claims(judged: &Judged, truth: &Truth) -> Vec<Claim> {
         .map(|f| Claim {
             kind: f.kind,
             place: f.place.clone(),
-            condition: condition(f),
             sentence: f.sentence.clone(),
         })
         .collect()
-}
-
-fn condition(finding: &Finding) -> Condition {
-    match finding.kind {
-        FindingKind::DumpValveNotReseating => Condition::AfterDump,
-        FindingKind::IntermittentLeak if finding.sentence.contains("cold") => Condition::Cold,
-        FindingKind::IntermittentLeak => Condition::Other,
-        _ => Condition::None,
-    }
 }
 
 /// Rating of the compressors of the sample cars, percent of 10 min.

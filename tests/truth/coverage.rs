@@ -1,7 +1,7 @@
 //! How often a 95 % interval holds the truth.
 
-use crate::path::{Judged, true_loss_l};
-use seep_report::analysis::leak::{LeakFit, TemperatureUse};
+use crate::path::true_loss_l;
+use crate::view::{RestView, View};
 use seep_sample_logs::truth::Truth;
 use std::ops::AddAssign;
 
@@ -9,23 +9,23 @@ use std::ops::AddAssign;
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Tally {
     /// Intervals.
-    pub all: u32,
+    pub all: u64,
     /// That held the truth.
-    pub held: u32,
+    pub held: u64,
     /// Truth above the interval.
-    pub above: u32,
+    pub above: u64,
 }
 
 impl Tally {
-    fn count(&mut self, interval: (f64, f64), truth: f64) {
+    pub(crate) fn count(&mut self, interval: (f64, f64), truth: f64) {
         self.all += 1;
-        self.held += u32::from(interval.0 <= truth && truth <= interval.1);
-        self.above += u32::from(truth > interval.1);
+        self.held += u64::from(interval.0 <= truth && truth <= interval.1);
+        self.above += u64::from(truth > interval.1);
     }
 
     /// Percent that held the truth.
     pub(crate) fn percent(&self) -> f64 {
-        100.0 * f64::from(self.held) / f64::from(self.all.max(1))
+        100.0 * self.held as f64 / self.all.max(1) as f64
     }
 }
 
@@ -40,7 +40,7 @@ impl AddAssign for Tally {
 /// Coverage of the intervals of leak rates.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Coverage {
-    /// Single rests, with everything recorded that the interval rests on.
+    /// Single rests with a two-sided interval.
     pub rests: Tally,
     /// The same of the tank.
     pub tank: Tally,
@@ -48,7 +48,7 @@ pub(crate) struct Coverage {
     pub circuits: Tally,
     /// The same where a leak was open.
     pub leaking: Tally,
-    /// The same over a power-off gap.
+    /// The same known by their two ends.
     pub bridged: Tally,
     /// Without a temperature.
     pub no_temperature: Tally,
@@ -56,6 +56,8 @@ pub(crate) struct Coverage {
     pub pooled: Tally,
     /// Lower bounds (no height): the truth is not below the lower end.
     pub lower_bounds: Tally,
+    /// Hours until a limit.
+    pub forecasts: Tally,
 }
 
 impl AddAssign for Coverage {
@@ -68,55 +70,72 @@ impl AddAssign for Coverage {
         self.no_temperature += other.no_temperature;
         self.pooled += other.pooled;
         self.lower_bounds += other.lower_bounds;
+        self.forecasts += other.forecasts;
     }
 }
 
-/// True mean loss over a fitted rest, ANR L/s.
-pub(crate) fn true_rate(fit: &LeakFit, judged: &Judged, truth: &Truth) -> f64 {
-    let ms = |t_s: f64| (t_s * 1000.0) as i64 - judged.shift_ms;
-    let seconds = fit.t_s.1 - fit.t_s.0;
-    true_loss_l(truth, &fit.place, ms(fit.t_s.0), ms(fit.t_s.1)) / seconds
+/// True mean loss over a rest, ANR cm³/min.
+pub(crate) fn true_cm3_min(rest: &RestView, truth: &Truth) -> f64 {
+    let litres = true_loss_l(truth, &rest.place, rest.from_ms, rest.to_ms);
+    litres * 1000.0 / minutes(rest)
 }
 
-/// A leak above this is open, ANR L/s: far above the seepage of a sound circuit.
-const OPEN_L_S: f64 = 0.1 / 60_000.0;
+fn minutes(rest: &RestView) -> f64 {
+    (rest.to_ms - rest.from_ms) as f64 / 60_000.0
+}
 
-/// Coverage over one car.
-pub(crate) fn coverage(judged: &Judged, truth: &Truth) -> Coverage {
+/// True conductance of a volume over its rests at the usual pressure, ANR cm³/min.
+pub(crate) fn true_conductance(view: &View, place: &str, truth: &Truth) -> Option<f64> {
+    let own = view.rests.iter().filter(|r| r.place == place);
+    let lost: f64 = own
+        .clone()
+        .map(|r| true_cm3_min(r, truth) * minutes(r))
+        .sum();
+    let weight: f64 = own.map(|r| r.flow_factor * minutes(r)).sum();
+    (weight > 0.0).then(|| lost / weight)
+}
+
+/// A leak above this is open, ANR cm³/min: above the seepage of a sound circuit.
+const OPEN_CM3_MIN: f64 = 0.2;
+
+/// Coverage over one car. A forecast is held against the level that a log's truth
+/// has after its end.
+pub(crate) fn coverage(view: &View, truth: &Truth) -> Coverage {
     let mut out = Coverage::default();
-    for fit in &judged.judgement.fits {
-        let rate = true_rate(fit, judged, truth);
-        let (low, high) = fit.loss_l_per_s.interval_95();
-        if fit.lower_bound {
-            out.lower_bounds.count((low, f64::INFINITY), rate);
+    for rest in &view.rests {
+        let rate = true_cm3_min(rest, truth);
+        if rest.lower_bound {
+            out.lower_bounds
+                .count((rest.interval.0, f64::INFINITY), rate);
             continue;
         }
-        let count = |tally: &mut Tally| tally.count((low, high), rate);
+        let count = |tally: &mut Tally| tally.count(rest.interval, rate);
         count(&mut out.rests);
-        count(if fit.place == "tank" {
+        count(if rest.place == "tank" {
             &mut out.tank
         } else {
             &mut out.circuits
         });
-        if rate.abs() > OPEN_L_S {
+        if rate.abs() > OPEN_CM3_MIN {
             count(&mut out.leaking);
         }
-        if fit.bridged {
+        if rest.bridged {
             count(&mut out.bridged);
         }
-        if fit.temperature == TemperatureUse::Assumed {
+        if rest.without_thermometer {
             count(&mut out.no_temperature);
         }
     }
-    for leak in judged.judgement.leaks.iter().filter(|l| !l.lower_bound) {
-        let own = judged
-            .judgement
-            .fits
-            .iter()
-            .filter(|f| f.place == leak.place);
-        let rates: Vec<f64> = own.map(|f| true_rate(f, judged, truth)).collect();
-        let mean = rates.iter().sum::<f64>() / rates.len().max(1) as f64;
-        out.pooled.count(leak.loss_l_per_s.interval_95(), mean);
+    for pooled in &view.pooled {
+        let Some(truth) = true_conductance(view, &pooled.place, truth) else {
+            continue;
+        };
+        if pooled.lower_bound {
+            out.lower_bounds
+                .count((pooled.interval.0, f64::INFINITY), truth);
+        } else {
+            out.pooled.count(pooled.interval, truth);
+        }
     }
     out
 }

@@ -2,26 +2,25 @@
 
 use crate::case::Case;
 use seep_sample_logs::rng::Noise;
-use seep_sample_logs::scenario::{Fault, FaultKind, Law, Scenario, When};
+use seep_sample_logs::scenario::{Circuit, Fault, FaultKind, Law, Scenario, When};
 
-/// The faults of a case: none or one. May fit the car with what the fault needs.
+/// The faults of a case. May fit the car with what the fault needs.
 pub(crate) fn faults(case: Case, car: &mut Scenario, draw: &mut Noise) -> Vec<Fault> {
     let corner = (draw.uniform() * car.circuits.len() as f64) as usize;
     let place = car.circuits[corner].name.clone();
-    let fault = match case {
-        Case::None => return Vec::new(),
-        Case::CornerLeak
-        | Case::ColdLeak
-        | Case::AfterDump
-        | Case::WhileDriving
-        | Case::DumpValveLeak
-        | Case::FillPassing
-        | Case::TankLeak
-        | Case::CheckValve
-        | Case::CrossLeak => leak(case, &place, car, draw),
-        _ => wear(case, &place, car, draw),
-    };
-    vec![fault]
+    if case == Case::None {
+        return Vec::new();
+    }
+    if !(case.is_leak() || case == Case::WhileDriving) {
+        return vec![wear(case, &place, car, draw)];
+    }
+    let mut faults = vec![leak(case, &place, car, draw)];
+    if case == Case::TwoLeaks {
+        let other = (corner + 1 + (draw.uniform() * 3.0) as usize) % car.circuits.len();
+        let place = car.circuits[other].name.clone();
+        faults.push(leak(case, &place, car, draw));
+    }
+    faults
 }
 
 /// Size between two bounds, evenly over its logarithm.
@@ -29,58 +28,86 @@ fn size(low: f64, high: f64, draw: &mut Noise) -> f64 {
     libm::exp(draw.between(libm::log(low), libm::log(high)))
 }
 
-fn leak(case: Case, place: &str, car: &Scenario, draw: &mut Noise) -> Fault {
-    let kind = match case {
+fn kind_of(case: Case) -> FaultKind {
+    match case {
         Case::AfterDump | Case::DumpValveLeak => FaultKind::DumpValveLeak,
         Case::FillPassing => FaultKind::FillValvePassing,
         Case::TankLeak => FaultKind::TankLeak,
         Case::CheckValve => FaultKind::CheckValveLeak,
         Case::CrossLeak => FaultKind::CrossLeak,
         _ => FaultKind::CornerLeak,
-    };
+    }
+}
+
+/// Sizes from what needs a fortnight to what empties a corner within the hour.
+fn leak(case: Case, place: &str, car: &Scenario, draw: &mut Noise) -> Fault {
+    let kind = kind_of(case);
     // A larger volume has larger leaks.
     let large = match kind {
         FaultKind::TankLeak | FaultKind::CheckValveLeak => car.tank.volume_l / 19.0,
         _ => car.circuits[0].volume_l / 3.2,
     };
-    let anr_cm3_min = large
-        * match case {
-            Case::CornerLeak | Case::DumpValveLeak => size(0.05, 12.0, draw),
-            Case::ColdLeak | Case::AfterDump => size(0.5, 12.0, draw),
-            Case::WhileDriving => size(5.0, 80.0, draw),
-            Case::FillPassing => size(0.1, 8.0, draw),
-            Case::CrossLeak => size(1.0, 60.0, draw),
-            _ => size(0.3, 30.0, draw),
-        };
-    let mut fault = Fault::leak(kind, place, anr_cm3_min);
-    if draw.chance(0.4) {
-        fault.law = Law::Laminar;
+    let (low, high) = match case {
+        Case::WhileDriving => (5.0, 80.0),
+        Case::FillPassing => (0.5, 60.0),
+        Case::CrossLeak => (2.0, 200.0),
+        Case::TankLeak | Case::CheckValve => (1.0, 500.0),
+        Case::CornerLeak | Case::DumpValveLeak => (0.3, 500.0),
+        _ => (1.0, 200.0),
+    };
+    let mut fault = Fault::leak(kind, place, large * size(low, high, draw));
+    fault.law = if draw.chance(0.4) {
+        Law::Laminar
+    } else {
+        Law::Orifice
+    };
+    fault.b = draw.between(0.15, 0.55);
+    develop(&mut fault, case, car, draw);
+    if case == Case::CrossLeak {
+        fault.other_place = mate(car, place);
     }
+    if matches!(kind, FaultKind::TankLeak | FaultKind::CheckValveLeak) {
+        fault.place = "tank".into();
+    }
+    fault
+}
+
+fn mate(car: &Scenario, place: &str) -> String {
+    let own = car.circuits.iter().find(|c| c.name == place);
+    let same = |c: &&Circuit| Some(&c.axle) == own.map(|o| &o.axle) && c.name != place;
+    let mate = car.circuits.iter().find(same);
+    mate.map_or_else(String::new, |c| c.name.clone())
+}
+
+fn develop(fault: &mut Fault, case: Case, car: &Scenario, draw: &mut Noise) {
+    let hours = car.seconds() / 3600.0;
     match case {
         Case::ColdLeak => {
             fault.when = When::Cold;
-            fault.below_c = car.surroundings.mean_c;
+            fault.below_c = car.surroundings.mean_c + draw.between(-2.0, 1.0);
+        }
+        Case::LowLeak => {
+            fault.when = When::Low;
+            fault.below_mm = draw.between(-30.0, -10.0);
         }
         Case::AfterDump => {
             fault.when = When::AfterDump;
             fault.chance = draw.between(0.5, 1.0);
         }
         Case::WhileDriving => fault.when = When::Driving,
-        Case::CrossLeak => {
-            let axle = |name: &str| {
-                let own = car.circuits.iter().find(|c| c.name == name);
-                own.map(|c| c.axle.clone())
-            };
-            let mates = car.circuits.iter().filter(|c| c.name != place);
-            let mate = mates.clone().find(|c| Some(c.axle.clone()) == axle(place));
-            fault.other_place = mate.map_or_else(String::new, |c| c.name.clone());
+        Case::SomeNights => {
+            let days = hours / 24.0;
+            let first = (draw.uniform() * days) as u32;
+            let second = (draw.uniform() * days) as u32;
+            let night = |day: u32| [f64::from(day) * 24.0 + 12.0, f64::from(day) * 24.0 + 27.0];
+            fault.spans_h = vec![night(first), night(second)];
+        }
+        Case::Growing => {
+            fault.from_h = 0.0;
+            fault.full_h = hours;
         }
         _ => {}
     }
-    if matches!(kind, FaultKind::TankLeak | FaultKind::CheckValveLeak) {
-        fault.place = "tank".into();
-    }
-    fault
 }
 
 fn wear(case: Case, place: &str, car: &mut Scenario, draw: &mut Noise) -> Fault {

@@ -38,7 +38,7 @@ pub(crate) fn logged(car: &Scenario, folder: &Path) -> Truth {
     let rows = serde_json::to_vec(&logs.truth.leaked).expect("finite amounts");
     std::fs::write(&leaked, rows).expect("the scratch folder takes files");
     record(&logs, folder);
-    for raw in [files::BUS, files::BOX] {
+    for raw in [files::BUS, logs.box_file()] {
         std::fs::remove_file(folder.join(raw)).expect("the scratch folder is ours");
     }
     logs.truth
@@ -50,16 +50,19 @@ fn record(logs: &Logs, folder: &Path) {
     let part = folder.join("part.db");
     let _ = std::fs::remove_file(&part);
     let at = |name: &str| folder.join(name).into_os_string();
-    let args: [OsString; 8] = [
+    let mut args: Vec<OsString> = vec![
         "seepd".into(),
         "replay".into(),
         "--rig".into(),
         at(files::RIG),
         "--log".into(),
         part.clone().into_os_string(),
-        at(files::BUS),
-        at(files::BOX),
     ];
+    // A bus that says nothing is not in the rig.
+    if logs.rig_toml.contains("socketcan") {
+        args.push(at(files::BUS));
+    }
+    args.push(at(logs.box_file()));
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = seep_daemon::main_with(args.into_iter(), &mut out, &mut err);
     assert_eq!(code, 0, "seepd: {}", String::from_utf8_lossy(&err));

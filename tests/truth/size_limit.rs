@@ -1,6 +1,7 @@
 //! A slow path, a late valve or a worn compressor against the limit the report
 //! claims.
 
+use crate::car::Car;
 use crate::case::Case;
 use crate::path::Judged;
 use seep_report::analysis::diagnose::{
@@ -25,19 +26,30 @@ impl Size {
     pub(crate) fn ratio(&self) -> f64 {
         self.limit.map_or(0.0, |limit| self.size / limit)
     }
+}
 
-    /// For the list of cars.
-    pub(crate) fn words(&self, unit: &str) -> String {
-        match self.limit {
-            Some(limit) => format!("{:.0} {unit}, limit {limit:.0}", self.size),
-            None => format!("{:.0} {unit}, no limit claimed", self.size),
+/// Size of the fault of a car that is no leak; `None` where no limit is claimed for
+/// its kind.
+pub(crate) fn of(car: &Car, judged: &Judged, truth: &Truth) -> Option<Size> {
+    let fault = car.scenario.faults.first()?;
+    let place = &truth.place;
+    match car.case {
+        Case::Line | Case::FillSlow | Case::DumpSlow | Case::Supply | Case::Exhaust => {
+            path(car.case, place, fault, &car.scenario, judged, truth)
         }
+        Case::Late => Some(late(place, judged, truth)),
+        Case::Wear => Some(wear(place, judged, truth)),
+        Case::ZeroDrift => {
+            let hours = car.scenario.seconds() / 3600.0 - fault.from_h;
+            Some(drift(place, fault.kpa_per_day * hours / 24.0, judged))
+        }
+        _ => None,
     }
 }
 
 /// The slow paths of a case. A cause that several paths share is told by them
 /// together, by the mean of the logarithms of what is left.
-pub(crate) fn path(
+fn path(
     case: Case,
     place: &str,
     fault: &Fault,
@@ -121,7 +133,7 @@ fn trend_of<'a>(judged: &'a Judged, place: &str, direction: Direction) -> Option
 }
 
 /// Growth of the lag of the valves of a circuit, ms.
-pub(crate) fn late(place: &str, judged: &Judged, truth: &Truth) -> Size {
+fn late(place: &str, judged: &Judged, truth: &Truth) -> Size {
     let moves: Vec<&Move> = truth.moves.iter().filter(|m| m.circuit == place).collect();
     let (first, last) = outer_thirds(&moves, &|m| m.lag_ms).unwrap_or((0.0, 0.0));
     Size {
@@ -131,7 +143,7 @@ pub(crate) fn late(place: &str, judged: &Judged, truth: &Truth) -> Size {
 }
 
 /// Loss of delivery of a compressor, percent.
-pub(crate) fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
+fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
     let runs: Vec<&Run> = truth
         .runs
         .iter()
@@ -149,7 +161,7 @@ pub(crate) fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
 }
 
 /// Drift of a sensor over the log, kPa.
-pub(crate) fn drift(place: &str, kpa: f64, judged: &Judged) -> Size {
+fn drift(place: &str, kpa: f64, judged: &Judged) -> Size {
     let mut limits = judged.judgement.faults.drift_limits.iter();
     Size {
         size: kpa.abs(),

@@ -19,6 +19,8 @@ pub(crate) enum Preset {
     Drive,
     /// Over rough ground.
     High,
+    /// All air out.
+    Empty,
 }
 
 impl Preset {
@@ -29,10 +31,14 @@ impl Preset {
             "low" => Some(Preset::Low),
             "drive" => Some(Preset::Drive),
             "high" => Some(Preset::High),
+            "empty" => Some(Preset::Empty),
             _ => None,
         }
     }
 }
+
+/// Below any height, mm, and any pressure, kPa gauge, that a circuit reaches.
+const EMPTY: f64 = -500.0;
 
 /// The controller's mind.
 #[derive(Debug, Clone)]
@@ -90,6 +96,7 @@ impl Controller {
             Preset::Low => presets.low,
             Preset::Drive => presets.drive,
             Preset::High => presets.high,
+            Preset::Empty => [EMPTY; 2],
         };
         let target = |&on_first: &bool| if on_first { first } else { other };
         self.first_axle.iter().map(target).collect()

@@ -3,9 +3,9 @@
 use crate::rng::Noise;
 use crate::scenario::Scenario;
 use crate::world::World;
+use crate::world::ZERO_CELSIUS_K;
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump;
-use seep_common::units::ICE_POINT_K;
 
 /// CCVS1 (PGN 65265) from address 0, priority 6.
 const CCVS1: u32 = 0x18FE_F100;
@@ -60,7 +60,7 @@ impl Bus {
     pub(crate) fn send_surroundings(&mut self, world: &World, unix_ms: i64) {
         // 0.5 kPa per bit (SPN 108); 0.03125 °C per bit from −273 °C (SPN 171).
         let barometer = (world.weather.pa / 1000.0 / 0.5 + 0.05 * self.noise.normal()).round();
-        let outside_c = world.weather.kelvin - ICE_POINT_K + self.outside_zero_k;
+        let outside_c = world.weather.kelvin - ZERO_CELSIUS_K + self.outside_zero_k;
         let warm = (outside_c + 273.0) / 0.03125;
         let [low, high] = (warm.round() as u16).to_le_bytes();
         let data = [barometer as u8, 0xFF, 0xFF, low, high, 0xFF, 0xFF, 0xFF];

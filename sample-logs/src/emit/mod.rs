@@ -3,6 +3,7 @@
 mod bus;
 mod rig;
 mod serial_box;
+mod table;
 
 pub(crate) use bus::Bus;
 pub(crate) use rig::rig_toml;

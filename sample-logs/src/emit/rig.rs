@@ -43,25 +43,43 @@ pub(crate) fn rig_toml(scenario: &Scenario, world: &World) -> String {
         "\n[limits]\ncut_in_kpa_gauge = {:.1}\ncut_out_kpa_gauge = {:.1}\n{tolerance}\n",
         k.cut_in_kpa_gauge, k.cut_out_kpa_gauge
     );
-    text.push_str(SOURCES);
+    add_sources(&mut text, scenario);
     add_channels(&mut text, scenario);
     text
 }
 
-const SOURCES: &str = "
+const BUS_SOURCE: &str = "
 [[source]]
 name = \"bus\"
 kind = \"socketcan\"
 interface = \"can0\"
 dbc = [\"builtin:j1939-air\"]
 sleeps_with_ignition = true
+";
 
+const BOX_LINE: &str = "
 [[source]]
 name = \"box\"
 kind = \"nmea\"
 baud = 38400
 silence_s = 90.0
 ";
+
+const BOX_TABLE: &str = "
+[[source]]
+name = \"box\"
+kind = \"csv\"
+time_column = \"unix_ms\"
+time_format = \"unix_ms\"
+";
+
+fn add_sources(text: &mut String, scenario: &Scenario) {
+    if scenario.watch.speed || scenario.watch.barometer {
+        text.push_str(BUS_SOURCE);
+    }
+    let line = &scenario.watch.box_line;
+    text.push_str(if line.table { BOX_TABLE } else { BOX_LINE });
+}
 
 /// Volumes measured with a small error each and rounded to a twentieth of a litre.
 fn add_circuit(text: &mut String, scenario: &Scenario, world: &World, i: usize, c: &Circuit) {
@@ -98,6 +116,7 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
     let slow_s = scenario.watch.box_line.slow_s * 1.5;
     let unit = match scenario.watch.pressure.unit {
         // The sentence itself says bar.
+        PressureUnit::Bar if scenario.watch.box_line.table => "unit = \"bar\"\n",
         PressureUnit::Bar => "",
         PressureUnit::Kpa => "unit = \"kpa\"\n",
         PressureUnit::Psi => "unit = \"psi\"\n",
@@ -108,9 +127,19 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
         } else {
             ""
         };
+        let (key, unit) = if scenario.watch.box_line.table {
+            let height = if name.ends_with("_mm") {
+                "unit = \"m\"\n"
+            } else {
+                unit
+            };
+            ("column", height)
+        } else {
+            ("transducer", unit)
+        };
         let _ = write!(
             text,
-            "\n[[channel]]\nname = \"{name}\"\nsource = \"box\"\ntransducer = \"{transducer}\"\n{unit}period_s = {period_s:.1}\n"
+            "\n[[channel]]\nname = \"{name}\"\nsource = \"box\"\n{key} = \"{transducer}\"\n{unit}period_s = {period_s:.1}\n"
         );
     };
     on_box("tank_kpa_gauge", "TKP", rest_s);
@@ -139,7 +168,14 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
     }
     if watch.temperatures {
         on_box("ambient_c", "AMB", slow_s);
+    }
+    if watch.temperatures && watch.tank_temperature {
         on_box("tank_c", "TKT", slow_s);
+    }
+    if watch.temperatures && watch.bag_temperatures {
+        for (place, s) in places.iter().zip(&short) {
+            on_box(&format!("{place}_c"), &format!("{s}T"), slow_s);
+        }
     }
     on_box("supply_v", "VOLT", slow_s);
     add_bus_channels(text, scenario);
@@ -148,7 +184,7 @@ fn add_channels(text: &mut String, scenario: &Scenario) {
 fn add_bus_channels(text: &mut String, scenario: &Scenario) {
     let watch = &scenario.watch;
     for (name, signal, recorded) in [
-        ("vehicle_kmh", "CCVS1.WheelBasedVehicleSpeed", true),
+        ("vehicle_kmh", "CCVS1.WheelBasedVehicleSpeed", watch.speed),
         ("ambient_kpa_abs", "AMB.BarometricPressure", watch.barometer),
         (
             "other_outside_c",

@@ -1,12 +1,13 @@
 //! The small microcontroller box on the serial line.
 
 use super::short_names;
+use super::table::Table;
 use crate::rng::Noise;
 use crate::scenario::{FaultKind, PressureUnit, Scenario};
 use crate::sensor::Sensor;
 use crate::world::World;
+use crate::world::{PSI_KPA, ZERO_CELSIUS_K};
 use seep_common::codec::nmea::{XdrReading, append_sentence, append_xdr};
-use seep_common::units::{ICE_POINT_K, KPA_PER_PSI};
 
 /// A sensor and the name it goes by on the line.
 #[derive(Debug)]
@@ -26,7 +27,11 @@ pub(crate) struct SerialBox {
     tank_shell: Named,
     supply: Named,
     switches: Vec<(String, bool)>,
+    bags: Vec<Named>,
     has_temperatures: bool,
+    has_tank_temperature: bool,
+    at_bag: bool,
+    table: Option<Table>,
     unit: PressureUnit,
     drift_from_s: f64,
 }
@@ -46,7 +51,12 @@ impl SerialBox {
             "{TALKER}TXT,01,01,00,invented data - simulated - {}",
             scenario.name
         );
-        append_sentence(&mut out, Some(unix_ms), &notice[..notice.len().min(76)]).expect(SENDS);
+        let table = scenario.watch.box_line.table.then(|| Table::new(scenario));
+        match &table {
+            Some(table) => out.extend_from_slice(table.heading().as_bytes()),
+            None => append_sentence(&mut out, Some(unix_ms), &notice[..notice.len().min(76)])
+                .expect(SENDS),
+        }
         let places: Vec<&str> = scenario.circuits.iter().map(|c| c.name.as_str()).collect();
         let short = short_names(&places);
         let pressure = |place: &str, name: &str| Named {
@@ -85,7 +95,15 @@ impl SerialBox {
                 .filter(|_| watch.switches)
                 .map(|name| (name, false))
                 .collect(),
+            bags: short
+                .iter()
+                .filter(|_| watch.temperatures && watch.bag_temperatures)
+                .map(|s| plain(&format!("{s}T"), 0.04, 0.0625, (-55.0, 125.0)))
+                .collect(),
             has_temperatures: watch.temperatures,
+            has_tank_temperature: watch.temperatures && watch.tank_temperature,
+            at_bag: watch.pressure.at_bag,
+            table,
             unit: watch.pressure.unit,
             drift_from_s: scenario
                 .faults
@@ -98,27 +116,33 @@ impl SerialBox {
     /// Send pressures and heights.
     pub(crate) fn send_set(&mut self, world: &World, unix_ms: i64) {
         let t_s = (world.t_s - self.drift_from_s).max(0.0);
-        let celsius = world.box_k - ICE_POINT_K;
-        let tank = self.tank.sensor.read(world.tank_kpa_gauge(), t_s, celsius);
+        let at_bag = self.at_bag;
+        let celsius = |place_k: f64| {
+            let sensor_k = if at_bag { place_k } else { world.box_k };
+            sensor_k - ZERO_CELSIUS_K
+        };
+        let tank_c = celsius(world.tank.place_k);
+        let tank = self.tank.sensor.read(world.tank_kpa_gauge(), t_s, tank_c);
         let mut readings = vec![pressure(tank, self.unit, &self.tank.name)];
         for (i, p) in self.pressures.iter_mut().enumerate() {
-            let kpa = p.sensor.read(world.corner_kpa_gauge(i), t_s, celsius);
+            let corner_c = celsius(world.corners[i].place_k);
+            let kpa = p.sensor.read(world.corner_kpa_gauge(i), t_s, corner_c);
             readings.push(pressure(kpa, self.unit, &p.name));
         }
-        append_xdr(&mut self.out, TALKER, Some(unix_ms), &readings).expect(SENDS);
+        send(&mut self.out, self.table.as_ref(), unix_ms, &readings);
         let mut readings = Vec::new();
         for (i, h) in self.heights.iter_mut().enumerate() {
-            let mm = h.sensor.read(world.height_mm(i), world.t_s, celsius);
+            let mm = h.sensor.read(world.height_mm(i), world.t_s, 20.0);
             readings.push(reading('D', mm.map(|mm| mm / 1000.0), 4, 'M', &h.name));
         }
-        append_xdr(&mut self.out, TALKER, Some(unix_ms), &readings).expect(SENDS);
+        send(&mut self.out, self.table.as_ref(), unix_ms, &readings);
     }
 
     /// Send temperatures, supply voltage and every switch.
     pub(crate) fn send_slow(&mut self, world: &World, unix_ms: i64) {
-        let ambient_c = world.box_k - ICE_POINT_K;
+        let ambient_c = world.box_k - ZERO_CELSIUS_K;
         // Clamped to the shell: mostly shell, a little the air around it.
-        let shell_c = 0.92 * world.tank.shell.kelvin + 0.08 * world.tank.place_k - ICE_POINT_K;
+        let shell_c = 0.92 * world.tank.shell.kelvin + 0.08 * world.tank.place_k - ZERO_CELSIUS_K;
         let t_s = world.t_s;
         let ambient = self.ambient.sensor.read(ambient_c, t_s, 20.0);
         let shell = self.tank_shell.sensor.read(shell_c, t_s, 20.0);
@@ -126,12 +150,20 @@ impl SerialBox {
         let mut readings = Vec::new();
         if self.has_temperatures {
             readings.push(reading('C', ambient, 2, 'C', &self.ambient.name));
+        }
+        if self.has_tank_temperature {
             readings.push(reading('C', shell, 2, 'C', &self.tank_shell.name));
+        }
+        for (bag, corner) in self.bags.iter_mut().zip(&world.corners) {
+            // Clamped to the bag: skin and surroundings.
+            let celsius = 0.8 * corner.skin.kelvin + 0.2 * corner.place_k - ZERO_CELSIUS_K;
+            let read = bag.sensor.read(celsius, t_s, 20.0);
+            readings.push(reading('C', read, 2, 'C', &bag.name));
         }
         readings.push(reading('U', volts, 2, 'V', &self.supply.name));
         note_switches(&mut self.switches, world);
         readings.extend(self.switches.iter().map(|(name, on)| switch(name, *on)));
-        append_xdr(&mut self.out, TALKER, Some(unix_ms), &readings).expect(SENDS);
+        send(&mut self.out, self.table.as_ref(), unix_ms, &readings);
     }
 
     /// Send the switches that changed since they were last sent. True when
@@ -146,7 +178,7 @@ impl SerialBox {
             .filter(|((_, now), before)| now != before)
             .map(|((name, now), _)| switch(name, *now))
             .collect();
-        append_xdr(&mut self.out, TALKER, Some(unix_ms), &changed).expect(SENDS);
+        send(&mut self.out, self.table.as_ref(), unix_ms, &changed);
         !changed.is_empty()
     }
 
@@ -154,6 +186,14 @@ impl SerialBox {
     #[must_use]
     pub(crate) fn into_log(self) -> Vec<u8> {
         self.out
+    }
+}
+
+fn send(out: &mut Vec<u8>, table: Option<&Table>, unix_ms: i64, readings: &[XdrReading<'_>]) {
+    if let Some(table) = table {
+        table.append(out, unix_ms, readings);
+    } else {
+        append_xdr(out, TALKER, Some(unix_ms), readings).expect(SENDS);
     }
 }
 
@@ -179,7 +219,7 @@ fn pressure(kpa: Option<f64>, unit: PressureUnit, name: &str) -> XdrReading<'_> 
     let (per_kpa, decimals, letter) = match unit {
         PressureUnit::Bar => return reading('P', kpa.map(|kpa| kpa / 100.0), 3, 'B', name),
         PressureUnit::Kpa => (1.0, 1, 'K'),
-        PressureUnit::Psi => (1.0 / KPA_PER_PSI, 2, 'S'),
+        PressureUnit::Psi => (1.0 / PSI_KPA, 2, 'S'),
     };
     reading('G', kpa.map(|kpa| kpa * per_kpa), decimals, letter, name)
 }
@@ -225,12 +265,22 @@ fn pressure_sensor(scenario: &Scenario, place: &str) -> Sensor {
     let kind = &scenario.watch.pressure;
     let mut make = Noise::new(scenario.seed, &format!("make of {place} pressure"));
     let stream = Noise::new(scenario.seed, &format!("{place} pressure"));
-    let count = kind.full_scale_kpa / (1_u64 << kind.bits) as f64;
+    let stated = if place == "tank" {
+        kind.tank_count_kpa
+    } else {
+        kind.count_kpa
+    };
+    let count = if stated > 0.0 {
+        stated
+    } else {
+        kind.full_scale_kpa / (1_u64 << kind.bits) as f64
+    };
     let mut sensor = Sensor::new(stream, kind.noise_kpa, count, (0.0, kind.full_scale_kpa));
     sensor.zero = kind.zero_kpa * make.normal();
     sensor.gain = 1.0 + kind.gain_percent / 100.0 * make.normal();
     sensor.zero_per_k = kind.zero_kpa_per_k * make.normal();
-    sensor.dropout_chance = scenario.watch.box_line.dropout_chance;
+    sensor.play = kind.hysteresis_kpa;
+    troubles(&mut sensor, scenario);
     for fault in &scenario.faults {
         if fault.kind == FaultKind::SensorZeroDrift && fault.place == place {
             sensor.zero_per_s = fault.kpa_per_day / 86_400.0;
@@ -248,6 +298,15 @@ fn height_sensor(scenario: &Scenario, place: &str) -> Sensor {
     let mut sensor = Sensor::new(stream, kind.noise_mm, count, (-half, half));
     sensor.zero = kind.zero_mm * make.normal();
     sensor.gain = 1.0 + kind.gain_percent / 100.0 * make.normal();
-    sensor.dropout_chance = scenario.watch.box_line.dropout_chance;
+    sensor.play = kind.hysteresis_mm;
+    troubles(&mut sensor, scenario);
     sensor
+}
+
+/// What the line does to every pressure and height.
+fn troubles(sensor: &mut Sensor, scenario: &Scenario) {
+    let line = &scenario.watch.box_line;
+    sensor.dropout_chance = line.dropout_chance;
+    sensor.spike_chance = line.spike_chance;
+    sensor.stuck_per_s = line.stuck_per_week / (7.0 * 86_400.0);
 }

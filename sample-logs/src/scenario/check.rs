@@ -64,6 +64,10 @@ impl Scenario {
         if self.stages.is_empty() {
             return Err(other("stage", "give at least one stage"));
         }
+        if !(1.0..=30.0).contains(&self.rest_step_s) {
+            let need = "must lie between 1 and 30 s";
+            return Err(value_error("rest_step_s", self.rest_step_s, need));
+        }
         self.check_parts()?;
         for (i, fault) in self.faults.iter().enumerate() {
             self.check_fault(i, fault)?;
@@ -96,6 +100,9 @@ impl Scenario {
                 ("circuit.valve_stroke_ms", c.valve_stroke_ms),
                 ("circuit.heat_s", c.heat_s),
                 ("circuit.skin_s", c.skin_s),
+                ("circuit.warming.engine_decay_h", c.warming.engine_decay_h),
+                ("circuit.warming.brake_decay_h", c.warming.brake_decay_h),
+                ("circuit.stick_ratio", c.stick_ratio),
             ] {
                 positive(key, value)?;
             }
@@ -159,15 +166,24 @@ impl Scenario {
                 return Err(other(&key, "lies outside its stage"));
             }
             if let Some(preset) = &action.preset
-                && !["low", "drive", "high"].contains(&preset.as_str())
+                && !["low", "drive", "high", "empty"].contains(&preset.as_str())
             {
-                return Err(other(&key, "presets are `low`, `drive` and `high`"));
+                return Err(other(
+                    &key,
+                    "presets are `low`, `drive`, `high` and `empty`",
+                ));
             }
             if let Some(load) = &action.load_kg
                 && load.len() != self.circuits.len()
             {
                 return Err(other(&key, "load_kg needs one number per circuit"));
             }
+        }
+        if let Some(ground) = &stage.ground_mm
+            && ground.len() != self.circuits.len()
+        {
+            let key = format!("stage {}", i + 1);
+            return Err(other(&key, "ground_mm needs one number per circuit"));
         }
         Ok(())
     }

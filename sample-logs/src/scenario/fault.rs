@@ -98,6 +98,8 @@ pub enum When {
     AfterDump,
     /// While driving.
     Driving,
+    /// While the circuit stands lower than [`Fault::below_mm`].
+    Low,
 }
 
 /// One fault.
@@ -129,6 +131,12 @@ pub struct Fault {
     /// Limit for [`When::Cold`], °C.
     #[serde(default)]
     pub below_c: f64,
+    /// Limit for [`When::Low`], mm.
+    #[serde(default)]
+    pub below_mm: f64,
+    /// It leaks only within these spans, h after the start; empty: at any time.
+    #[serde(default)]
+    pub spans_h: Vec<[f64; 2]>,
     /// Probability per dump for [`When::AfterDump`].
     #[serde(default = "one")]
     pub chance: f64,
@@ -189,6 +197,8 @@ impl Fault {
             b: half(),
             when: When::Always,
             below_c: 0.0,
+            below_mm: 0.0,
+            spans_h: Vec::new(),
             chance: 1.0,
             factor: 1.0,
             kpa_per_day: 0.0,
@@ -201,6 +211,10 @@ impl Fault {
     #[must_use]
     pub fn developed(&self, t_s: f64) -> f64 {
         let t_h = t_s / 3600.0;
+        let inside = |s: &[f64; 2]| s[0] <= t_h && t_h < s[1];
+        if !self.spans_h.is_empty() && !self.spans_h.iter().any(inside) {
+            return 0.0;
+        }
         if t_h >= self.full_h && t_h >= self.from_h {
             1.0
         } else if t_h <= self.from_h {

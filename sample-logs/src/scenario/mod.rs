@@ -8,20 +8,25 @@
 mod builtin;
 mod check;
 mod controller;
+mod disturb;
 mod fault;
+mod nuisance;
 mod stage;
 mod surroundings;
 mod vary;
 mod vehicle;
+mod warming;
 mod watch;
 
 pub use builtin::{BUILTIN, Builtin, builtin};
 pub use check::ScenarioError;
 pub use controller::{By, Controller, Presets};
 pub use fault::{Fault, FaultKind, Law, When};
+pub use nuisance::Nuisance;
 pub use stage::{Action, Stage, StageKind};
 pub use surroundings::Surroundings;
 pub use vehicle::{Circuit, Compressor, Manifold, Tank, Vehicle};
+pub use warming::Warming;
 pub use watch::{BoxLine, Bus, HeightSensors, PressureSensors, PressureUnit, Watch};
 
 use serde::{Deserialize, Serialize};
@@ -38,6 +43,9 @@ pub struct Scenario {
     pub seed: u64,
     /// Unix time of the start, s.
     pub start_unix_s: i64,
+    /// Longest step once the car has rested for half an hour, s; at most 30.
+    #[serde(default = "rest_step_s")]
+    pub rest_step_s: f64,
     /// The car.
     #[serde(default)]
     pub vehicle: Vehicle,
@@ -68,6 +76,10 @@ pub struct Scenario {
     /// What the car does, in order.
     #[serde(rename = "stage", default)]
     pub stages: Vec<Stage>,
+}
+
+fn rest_step_s() -> f64 {
+    5.0
 }
 
 impl Scenario {

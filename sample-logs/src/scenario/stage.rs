@@ -20,7 +20,7 @@ pub enum StageKind {
 pub struct Action {
     /// When, min after the start of the stage.
     pub at_min: f64,
-    /// Call a preset: `low`, `drive` or `high`.
+    /// Call a preset: `low`, `drive` or `high`, or `empty` to let the air out.
     #[serde(default)]
     pub preset: Option<String>,
     /// People and luggage from now on, kg per circuit in their order.
@@ -46,6 +46,14 @@ pub struct Stage {
     /// Altitude reached at the end, m; unchanged when left out.
     #[serde(default)]
     pub to_altitude_m: Option<f64>,
+    /// Where the nose points while it stands, degrees from north; unchanged when
+    /// left out.
+    #[serde(default)]
+    pub heading_deg: Option<f64>,
+    /// Height of the ground under each circuit while it stands, mm; unchanged when
+    /// left out, even while driving.
+    #[serde(default)]
+    pub ground_mm: Option<Vec<f64>>,
     /// What is done meanwhile.
     #[serde(rename = "do", default)]
     pub actions: Vec<Action>,
@@ -65,6 +73,8 @@ impl Stage {
             minutes,
             kmh: country_road(),
             to_altitude_m: None,
+            heading_deg: None,
+            ground_mm: None,
             actions: Vec::new(),
         }
     }

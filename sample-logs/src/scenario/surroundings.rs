@@ -26,6 +26,20 @@ pub struct Surroundings {
     pub road_mm: f64,
     /// Share of friction that is left while the road shakes the car.
     pub shaken_friction: f64,
+    /// Rise of the mean temperature, K per week; 0 leaves the season out.
+    pub season_k_per_week: f64,
+    /// Weather fronts per week; 0 leaves them out.
+    pub fronts_per_week: f64,
+    /// A front moves the air pressure to somewhere within ± this, kPa …
+    ///
+    /// **Source**: ±3 kPa about the standard atmosphere (common practice, no source).
+    pub front_kpa: f64,
+    /// … and the temperature within ± this, K.
+    pub front_k: f64,
+    /// Latitude for the sun, degrees.
+    pub latitude_deg: f64,
+    /// The sun stands behind houses or hills below this elevation, degrees.
+    pub horizon_deg: f64,
 }
 
 impl Default for Surroundings {
@@ -41,6 +55,12 @@ impl Default for Surroundings {
             altitude_m: 180.0,
             road_mm: 4.0,
             shaken_friction: 0.15,
+            season_k_per_week: 0.0,
+            fronts_per_week: 0.0,
+            front_kpa: 3.0,
+            front_k: 4.0,
+            latitude_deg: 48.0,
+            horizon_deg: 8.0,
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The car and its air system.
 
+use super::Warming;
 use serde::{Deserialize, Serialize};
 
 /// The car as a whole.
@@ -13,6 +14,13 @@ pub struct Vehicle {
     /// Load shifted by one millimetre of height between the two sides of an
     /// axle (anti-roll bar), N/mm.
     pub anti_roll_n_mm: f64,
+    /// Load the body shifts across the diagonal by one millimetre of twist between
+    /// the axles, N/mm; 0 leaves it out. Only for cars with four circuits.
+    ///
+    /// **Source**: 5 to 20 kN·m per degree of torsional stiffness over a track of
+    /// 1.5 m are 130 to 500 N/mm at each wheel for a body alone; bushes and tyres in
+    /// series leave 20 to 120 N/mm (common practice, no source).
+    pub twist_n_mm: f64,
 }
 
 impl Default for Vehicle {
@@ -21,6 +29,7 @@ impl Default for Vehicle {
             name: "Estate car (invented)".into(),
             fuel_kg_per_h: 4.5,
             anti_roll_n_mm: 6.0,
+            twist_n_mm: 0.0,
         }
     }
 }
@@ -43,6 +52,11 @@ pub struct Tank {
     pub shell_s: f64,
     /// Place where it stands against the weather, time constant, s.
     pub place_s: f64,
+    /// What warms its place beside the weather.
+    pub warming: Warming,
+    /// Water stands in it: its air is saturated, and what it fills the circuits
+    /// with carries that water.
+    pub wet: bool,
 }
 
 impl Default for Tank {
@@ -55,6 +69,8 @@ impl Default for Tank {
             shell_j_k: 1_900.0,
             shell_s: 720.0,
             place_s: 2_400.0,
+            warming: Warming::default(),
+            wet: false,
         }
     }
 }
@@ -111,6 +127,20 @@ pub struct Circuit {
     pub skin_s: f64,
     /// Seepage of a sound circuit at 500 kPa gauge, ANR cm³/min.
     pub sound_anr_cm3_min: f64,
+    /// Static over sliding friction; 1 leaves stick-slip out.
+    ///
+    /// **Source**: 1.0 to 1.5 for rubber and plain bushes (common practice, no source).
+    pub stick_ratio: f64,
+    /// Growth of the volume per decade of time after a rise of the pressure by
+    /// 500 kPa, percent; 0 leaves it out.
+    ///
+    /// **Source**: creep of cord-reinforced rubber, 0.1 to 1 % per decade (common
+    /// practice, no source).
+    pub creep_percent_decade: f64,
+    /// Growth of the volume at once, percent per 100 kPa; 0 leaves it out.
+    pub stretch_percent_bar: f64,
+    /// What warms its place beside the weather.
+    pub warming: Warming,
 }
 
 impl Default for Circuit {
@@ -140,6 +170,10 @@ impl Default for Circuit {
             skin_j_k: 55.0,
             skin_s: 210.0,
             sound_anr_cm3_min: 0.02,
+            stick_ratio: 1.0,
+            creep_percent_decade: 0.0,
+            stretch_percent_bar: 0.0,
+            warming: Warming::default(),
         }
     }
 }

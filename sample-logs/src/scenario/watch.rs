@@ -1,5 +1,6 @@
 //! How the car is watched: sensors, the box on the serial line, the bus.
 
+use super::Warming;
 use serde::{Deserialize, Serialize};
 
 /// Unit in which the box sends pressures.
@@ -33,6 +34,17 @@ pub struct PressureSensors {
     pub gain_percent: f64,
     /// Zero against temperature, kPa/K, one standard deviation.
     pub zero_kpa_per_k: f64,
+    /// They sit at the springs and the tank, not in the box.
+    pub at_bag: bool,
+    /// Play between rising and falling pressure, kPa; 0 leaves it out.
+    ///
+    /// **Source**: 0.05 to 0.1 % of full scale on data sheets (common practice, no source).
+    pub hysteresis_kpa: f64,
+    /// One count of the circuits' converters, kPa; 0: from full scale and bits.
+    pub count_kpa: f64,
+    /// One count of the tank's, kPa; 0: from full scale and bits. A gauge of 8 kPa
+    /// per bit is one of SAE J1939-71's (from memory, unverified).
+    pub tank_count_kpa: f64,
 }
 
 impl Default for PressureSensors {
@@ -45,6 +57,10 @@ impl Default for PressureSensors {
             zero_kpa: 1.2,
             gain_percent: 0.15,
             zero_kpa_per_k: 0.015,
+            at_bag: false,
+            hysteresis_kpa: 0.0,
+            count_kpa: 0.0,
+            tank_count_kpa: 0.0,
         }
     }
 }
@@ -63,6 +79,8 @@ pub struct HeightSensors {
     pub zero_mm: f64,
     /// Gain error from sensor to sensor, percent, one standard deviation.
     pub gain_percent: f64,
+    /// Play between rising and sinking, mm; 0 leaves it out.
+    pub hysteresis_mm: f64,
 }
 
 impl Default for HeightSensors {
@@ -73,6 +91,7 @@ impl Default for HeightSensors {
             bits: 10,
             zero_mm: 0.4,
             gain_percent: 0.5,
+            hysteresis_mm: 0.0,
         }
     }
 }
@@ -93,6 +112,15 @@ pub struct BoxLine {
     pub slow_s: f64,
     /// Probability that a pressure or height sensor drops out for a moment, per set.
     pub dropout_chance: f64,
+    /// Probability that a pressure or height is wildly off, per reading.
+    pub spike_chance: f64,
+    /// Times per week that a pressure or height sensor repeats its last reading
+    /// for one to six hours.
+    pub stuck_per_week: f64,
+    /// The box writes a table (CSV) instead of sentences.
+    pub table: bool,
+    /// What warms the box and its outside thermometer beside the weather.
+    pub warming: Warming,
 }
 
 impl Default for BoxLine {
@@ -104,6 +132,10 @@ impl Default for BoxLine {
             move_s: 0.2,
             slow_s: 300.0,
             dropout_chance: 2e-5,
+            spike_chance: 0.0,
+            stuck_per_week: 0.0,
+            table: false,
+            warming: Warming::default(),
         }
     }
 }
@@ -146,6 +178,12 @@ pub struct Watch {
     pub switches: bool,
     /// Temperatures are recorded.
     pub temperatures: bool,
+    /// With them, that of the tank.
+    pub tank_temperature: bool,
+    /// With them, one at each spring.
+    pub bag_temperatures: bool,
+    /// The speed is recorded.
+    pub speed: bool,
     /// The outside pressure is recorded.
     pub barometer: bool,
 }
@@ -160,6 +198,9 @@ impl Default for Watch {
             heights: true,
             switches: true,
             temperatures: true,
+            tank_temperature: true,
+            bag_temperatures: false,
+            speed: true,
             barometer: true,
         }
     }

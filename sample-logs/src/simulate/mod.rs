@@ -17,7 +17,7 @@ use record::Recorder;
 pub struct Logs {
     /// Log of the bus.
     pub candump: Vec<u8>,
-    /// What came over the serial line.
+    /// What came over the serial line, or the table the box wrote.
     pub nmea: Vec<u8>,
     /// The rig file.
     pub rig_toml: String,
@@ -121,6 +121,7 @@ impl<'a> Run<'a> {
         let was_off = self.day.kind == StageKind::Off;
         self.day = Day::new(stage, self.t_ms, length_ms, self.world.weather.altitude_m);
         self.world.road.stand();
+        self.place(stage);
         let now = self.t_ms;
         self.due = Due {
             tick: now,
@@ -142,6 +143,21 @@ impl<'a> Run<'a> {
         }
         if stage.kind == StageKind::Drive {
             self.stay_awake();
+        }
+    }
+
+    /// Where it stands from now on: heading and ground.
+    fn place(&mut self, stage: &Stage) {
+        if let Some(heading_deg) = stage.heading_deg {
+            self.world.heading_deg = heading_deg;
+        }
+        for (corner, mm) in self
+            .world
+            .corners
+            .iter_mut()
+            .zip(stage.ground_mm.iter().flatten())
+        {
+            corner.ground_m = mm / 1000.0;
         }
     }
 

@@ -12,6 +12,9 @@ const WARMING_MS: i64 = 250;
 const ROAD_MS: i64 = 100;
 const REST_MS: i64 = 5_000;
 
+/// From here on the scenario says how long a step may be.
+const LONG_REST_MS: i64 = 1_800_000;
+
 /// The box keeps its fast rate this long after a valve, ms.
 const FAST_AFTER_MS: i64 = 5_000;
 
@@ -38,7 +41,9 @@ impl Run<'_> {
             not_after(self.due.slow);
         }
         if self.driving() {
-            not_after(self.due.speed);
+            if self.scenario.watch.speed {
+                not_after(self.due.speed);
+            }
             if self.scenario.watch.barometer {
                 not_after(self.due.surroundings);
             }
@@ -62,8 +67,10 @@ impl Run<'_> {
             ROAD_MS
         } else if quiet_ms < 300_000 || self.world.pumping() {
             WARMING_MS
-        } else {
+        } else if quiet_ms < LONG_REST_MS {
             REST_MS
+        } else {
+            REST_MS.max(ms(self.scenario.rest_step_s))
         }
     }
 
@@ -178,7 +185,7 @@ impl Run<'_> {
     }
 
     fn send_on_bus(&mut self, now: i64, unix_ms: i64) {
-        if now >= self.due.speed {
+        if now >= self.due.speed && self.scenario.watch.speed {
             self.bus.send_speed(&self.world, unix_ms);
             self.due.speed = now + ms(self.scenario.watch.bus.speed_s);
         }

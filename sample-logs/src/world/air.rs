@@ -1,9 +1,9 @@
 //! Dry air as an ideal gas, and the reference state amounts are told in.
 
-use seep_common::physics::gas::{ANR_K, ANR_KPA_ABS, DRY_AIR_KG_PER_MOL, MOLAR_GAS_CONSTANT};
+use super::constants::{DRY_AIR, MOLAR_GAS};
 
 /// Specific gas constant of dry air, J/(kg K).
-pub const GAS_CONSTANT: f64 = MOLAR_GAS_CONSTANT / DRY_AIR_KG_PER_MOL;
+pub const GAS_CONSTANT: f64 = MOLAR_GAS / DRY_AIR;
 
 /// Ratio of the specific heats, ideal diatomic gas.
 pub(super) const HEAT_RATIO: f64 = 1.4;
@@ -15,17 +15,14 @@ pub const HEAT_AT_VOLUME: f64 = GAS_CONSTANT / (HEAT_RATIO - 1.0);
 pub const HEAT_AT_PRESSURE: f64 = HEAT_AT_VOLUME * HEAT_RATIO;
 
 /// Reference pressure of ANR, Pa (ISO 8778).
-pub const REFERENCE_PA: f64 = ANR_KPA_ABS * 1000.0;
+pub const REFERENCE_PA: f64 = 100e3;
 
 /// Reference temperature of ANR, K (ISO 8778).
-pub const REFERENCE_K: f64 = ANR_K;
+pub const REFERENCE_K: f64 = 293.15;
 
 /// Density of this air at the reference state, kg/m³. ISO 8778 prints 1.185 for
 /// moist air; here all air is dry and ideal, so that amounts and flows agree.
 pub const REFERENCE_DENSITY: f64 = REFERENCE_PA / (GAS_CONSTANT * REFERENCE_K);
-
-/// Standard gravity, m/s².
-pub(super) const GRAVITY: f64 = 9.806_65;
 
 /// Amount in litres at the reference state.
 #[must_use]

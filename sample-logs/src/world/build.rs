@@ -1,13 +1,15 @@
 //! From a scenario's units to SI, and the state everything starts in.
 
-use super::air::{Air, GRAVITY, HEAT_AT_VOLUME, Skin};
+use super::air::{Air, HEAT_AT_VOLUME, Skin};
+use super::constants::{GRAVITY, ZERO_CELSIUS_K};
 use super::leak::{Leak, Place, law_for};
+use super::rubber::Rubber;
 use super::{
-    Compressor, Corner, Paths, Restriction, Road, Spring, Tank, Valve, Wear, Weather, World, Worn,
+    Compressor, Corner, Paths, Restriction, Road, Spring, Tank, Valve, Warmth, Wear, Weather,
+    World, Worn,
 };
 use crate::rng::Noise;
 use crate::scenario::{self, Fault, FaultKind, Law, Scenario};
-use seep_common::units::ICE_POINT_K;
 
 /// Gauge pressure at which leaks of circuits are told, Pa.
 const CIRCUIT_TOLD_PA: f64 = 500e3;
@@ -50,6 +52,14 @@ impl World {
                 exhaust,
             },
             box_k: weather.kelvin,
+            box_warmth: Warmth::new(scenario.watch.box_line.warming),
+            heading_deg: 100.0,
+            twist_n_m: if corners.len() == 4 {
+                scenario.vehicle.twist_n_mm * 1000.0
+            } else {
+                0.0
+            },
+            driven: false,
             weather,
             road: Road::new(scenario.seed, corners.len()),
             supply_v: 12.5,
@@ -66,6 +76,7 @@ impl World {
             slow_s: 0.0,
         };
         world.apply_wear();
+        world.wet_circuits();
         world
     }
 }
@@ -82,6 +93,8 @@ fn corner(c: &scenario::Circuit, weather: &Weather) -> Corner {
         stop_load_n: c.mass_kg * GRAVITY,
         friction_n: c.friction_n,
         damping_n_s_m: c.damping_n_s_m,
+        stick_ratio: c.stick_ratio.max(1.0),
+        swell: 1.0,
     };
     let pa = spring.pressure_for(0.0, c.mass_kg * GRAVITY, weather.pa);
     let air = Air::at(pa, weather.kelvin, spring.volume(0.0));
@@ -97,6 +110,14 @@ fn corner(c: &scenario::Circuit, weather: &Weather) -> Corner {
         air,
         skin: skin(&air, weather.kelvin, c.heat_s, c.skin_j_k, c.skin_s),
         place_k: weather.kelvin,
+        warmth: Warmth::new(c.warming),
+        rubber: Rubber::new(
+            c.creep_percent_decade,
+            c.stretch_percent_bar,
+            pa - weather.pa,
+        ),
+        ground_m: 0.0,
+        vapour_share: 0.0,
         height_m: 0.0,
         mass_kg: c.mass_kg,
         extra_kg: 0.0,
@@ -141,6 +162,8 @@ fn tank(t: &scenario::Tank, weather: &Weather) -> Tank {
         shell: skin(&air, weather.kelvin, t.heat_s, t.shell_j_k, t.shell_s),
         place_k: weather.kelvin,
         place_s: t.place_s,
+        warmth: Warmth::new(t.warming),
+        wet: t.wet,
     }
 }
 
@@ -153,8 +176,8 @@ fn compressor(c: &scenario::Compressor, kelvin: f64) -> Compressor {
         loss_w: c.loss_w,
         motor_j_k: c.motor_j_k,
         cooling_w_k: c.motor_j_k / c.cooling_s,
-        trip_k: c.trip_c + ICE_POINT_K,
-        reset_k: c.reset_c + ICE_POINT_K,
+        trip_k: c.trip_c + ZERO_CELSIUS_K,
+        reset_k: c.reset_c + ZERO_CELSIUS_K,
         wanted: false,
         tripped: false,
         motor_k: kelvin,

@@ -1,7 +1,7 @@
 //! A small electric compressor: delivery, heat, thermal cut-out.
 
 use super::air::REFERENCE_DENSITY;
-use seep_common::units::ICE_POINT_K;
+use super::constants::ZERO_CELSIUS_K;
 
 /// One compressor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,6 +84,6 @@ impl Compressor {
     /// Motor temperature, °C.
     #[must_use]
     pub fn motor_c(&self) -> f64 {
-        self.motor_k - ICE_POINT_K
+        self.motor_k - ZERO_CELSIUS_K
     }
 }

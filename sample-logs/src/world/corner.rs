@@ -1,9 +1,12 @@
 //! One circuit: spring, air, skin and its two valves.
 
-use super::air::{Air, GRAVITY, Skin};
+use super::air::{Air, Skin};
+use super::constants::GRAVITY;
 use super::flow::Restriction;
+use super::rubber::Rubber;
 use super::spring::Spring;
 use super::valve::Valve;
+use super::warmth::Warmth;
 
 /// One air spring with its valves.
 #[derive(Debug, Clone)]
@@ -16,6 +19,13 @@ pub struct Corner {
     pub skin: Skin,
     /// Temperature of its surroundings, K.
     pub place_k: f64,
+    /// Heat stored near it.
+    pub warmth: Warmth,
+    pub(super) rubber: Rubber,
+    /// Height of the ground under its wheel, m.
+    pub ground_m: f64,
+    /// Vapour over dry air in what was filled, by pressure.
+    pub(super) vapour_share: f64,
     /// Height, m.
     pub height_m: f64,
     /// Sprung mass of the empty car on it, kg.

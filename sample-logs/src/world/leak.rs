@@ -2,9 +2,9 @@
 
 use super::World;
 use super::air::{HEAT_AT_PRESSURE, REFERENCE_K, mass_of_anr_litres};
+use super::constants::ZERO_CELSIUS_K;
 use super::flow::{LeakLaw, Restriction};
 use crate::scenario::{Fault, Law, When};
-use seep_common::units::ICE_POINT_K;
 
 /// A volume, or the outside.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -90,9 +90,13 @@ impl World {
         };
         let open = match rule.when {
             When::Always => true,
-            When::Cold => place_k < rule.below_c + ICE_POINT_K,
+            When::Cold => place_k < rule.below_c + ZERO_CELSIUS_K,
             When::AfterDump => leak.hangs,
             When::Driving => driving,
+            When::Low => match leak.from {
+                Place::Corner(i) => 1000.0 * self.corners[i].height_m < rule.below_mm,
+                Place::Tank | Place::Outside => false,
+            },
         };
         if open { rule.developed(self.t_s) } else { 0.0 }
     }

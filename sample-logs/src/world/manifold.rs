@@ -73,6 +73,7 @@ impl World {
             c.air.put(kg, from_k);
             c.filled_kg += kg;
             self.tank.air.put(-kg, from_k);
+            self.wet_fill(open.corner, kg);
         }
     }
 

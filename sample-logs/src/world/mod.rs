@@ -6,18 +6,26 @@
 //! answer late, people get in. Nothing is ever taken from a closed-form decay.
 
 mod air;
+mod atmosphere;
+mod body;
 mod build;
 mod compressor;
+mod constants;
 mod corner;
 mod flow;
+mod front;
 mod leak;
 mod manifold;
 mod read;
 mod road;
+mod rubber;
 mod spring;
+mod sun;
 #[cfg(test)]
 mod tests;
 mod valve;
+mod warmth;
+mod water;
 mod wear;
 mod weather;
 
@@ -26,16 +34,21 @@ pub use air::{
     REFERENCE_PA, Skin, anr_litres, mass_of_anr_litres,
 };
 pub use compressor::Compressor;
+pub(crate) use constants::PSI_KPA;
+pub use constants::ZERO_CELSIUS_K;
 pub use corner::{Corner, Paths, UNIT};
 pub use flow::{LeakLaw, Restriction, SI_PER_L_S_BAR};
 pub use leak::{Leak, Place, law_for};
 pub use road::Road;
 pub use spring::Spring;
 pub use valve::Valve;
+pub use warmth::Warmth;
 pub use wear::{Wear, Worn};
 pub use weather::Weather;
 
 use crate::rng::Noise;
+use sun::Sun;
+use warmth::Heating;
 use weather::follow;
 
 /// The tank.
@@ -51,6 +64,10 @@ pub struct Tank {
     pub place_k: f64,
     /// How fast the surroundings follow the weather, s.
     pub place_s: f64,
+    /// Heat stored near it.
+    pub warmth: Warmth,
+    /// Water stands in it.
+    pub wet: bool,
 }
 
 impl Tank {
@@ -105,6 +122,12 @@ pub struct World {
     pub supply_v: f64,
     /// Temperature at the box, K.
     pub box_k: f64,
+    /// Heat stored near the box.
+    pub box_warmth: Warmth,
+    /// Where the nose points, degrees from north.
+    pub heading_deg: f64,
+    /// Load shifted across the diagonal by twist, N/m.
+    pub twist_n_m: f64,
     /// Anti-roll bars, N/m.
     pub anti_roll_n_m: f64,
     /// Body movement at 60 km/h, one standard deviation, m.
@@ -122,6 +145,7 @@ pub struct World {
     /// Work the springs' movement did on the air, J (for the books).
     pub work_j: f64,
     pub(crate) luck: Noise,
+    driven: bool,
     slow_s: f64,
 }
 
@@ -140,6 +164,7 @@ impl World {
     pub fn step(&mut self, drive: Option<Drive>, dt_s: f64) {
         self.t_s += dt_s;
         self.slow_s += dt_s;
+        self.driven = drive.is_some();
         if self.slow_s >= SLOW_STEP_S {
             self.step_slow();
         }
@@ -157,6 +182,7 @@ impl World {
             self.step_valves(dt_s);
         }
         self.pass_leaks(drive.is_some(), dt_s);
+        self.step_rubber(dt_s);
         self.step_springs(dt_s);
         self.step_heat(dt_s);
     }
@@ -177,13 +203,32 @@ impl World {
         let dt_s = std::mem::take(&mut self.slow_s);
         self.weather.step(self.start_unix_s + self.t_s, dt_s);
         let outside_k = self.weather.kelvin;
+        let heating = self.heating();
         for corner in &mut self.corners {
-            follow(&mut corner.place_k, outside_k, WHEEL_ARCH_S, dt_s);
+            let warmer_k = corner.warmth.step(&heating, dt_s);
+            follow(
+                &mut corner.place_k,
+                outside_k + warmer_k,
+                WHEEL_ARCH_S,
+                dt_s,
+            );
         }
-        let place_s = self.tank.place_s;
-        follow(&mut self.tank.place_k, outside_k, place_s, dt_s);
-        follow(&mut self.box_k, outside_k + BOX_WARMTH_K, BOX_S, dt_s);
+        let (place_s, warmer_k) = (self.tank.place_s, self.tank.warmth.step(&heating, dt_s));
+        follow(&mut self.tank.place_k, outside_k + warmer_k, place_s, dt_s);
+        let warmer_k = BOX_WARMTH_K + self.box_warmth.step(&heating, dt_s);
+        follow(&mut self.box_k, outside_k + warmer_k, BOX_S, dt_s);
         self.apply_wear();
+    }
+
+    fn heating(&self) -> Heating {
+        let (latitude_deg, horizon_deg) = self.weather.sky_deg();
+        Heating {
+            kmh: self.driven.then_some(self.road.kmh),
+            heading: self.heading_deg.to_radians(),
+            sun: Sun::at(self.start_unix_s + self.t_s, latitude_deg),
+            horizon_deg,
+            clear: self.weather.clear(),
+        }
     }
 
     /// Battery or generator, and what the consumers draw down.
@@ -224,25 +269,6 @@ impl World {
             if dump > 0.0 && self.corners[i].dump.opening <= 0.0 {
                 self.after_dump(i);
             }
-        }
-    }
-
-    fn step_springs(&mut self, dt_s: f64) {
-        let shaken = self.road.kmh > 5.0;
-        let slack = if shaken { self.shaken_friction } else { 1.0 };
-        let outside_pa = self.weather.pa;
-        for i in 0..self.corners.len() {
-            let twist_m = self.corners[i]
-                .partner
-                .map_or(0.0, |p| self.corners[i].height_m - self.corners[p].height_m);
-            let c = &mut self.corners[i];
-            let load_n = c.weight_n() + self.anti_roll_n_m * twist_m;
-            let before_j = c.air.energy_j;
-            let air = &mut c.air;
-            c.height_m = c
-                .spring
-                .settle(air, c.height_m, load_n, outside_pa, slack, dt_s);
-            self.work_j += c.air.energy_j - before_j;
         }
     }
 

@@ -21,8 +21,12 @@ pub struct Spring {
     pub stop_load_n: f64,
     /// Coulomb friction of joints and bushes, N.
     pub friction_n: f64,
+    /// Static over sliding friction.
+    pub stick_ratio: f64,
     /// Damper, N·s/m.
     pub damping_n_s_m: f64,
+    /// Volume over that of a bag that does not give way.
+    pub swell: f64,
 }
 
 /// A bump stop is touched this far above its rest height, m.
@@ -39,7 +43,7 @@ impl Spring {
     #[must_use]
     pub fn volume(&self, h: f64) -> f64 {
         let integral = h + self.taper_per_m * h * h / 2.0 + self.curve_per_m2 * h * h * h / 3.0;
-        (self.volume_m3 + self.area_m2 * integral).max(0.05 * self.volume_m3)
+        (self.volume_m3 + self.area_m2 * integral).max(0.05 * self.volume_m3) * self.swell
     }
 
     /// Upward force of the lower stop and downward force of the upper one, N,
@@ -82,12 +86,15 @@ impl Spring {
     /// Let the body move for `dt_s` under load, friction and damper; the air is
     /// squeezed without heat. Backward Euler, so a long step ends at rest.
     /// `slack` is the share of friction that is left (road shaking breaks it).
-    /// Returns the new height, m.
+    /// `load_n` is the load at `h`, and it grows by `load_n_m` with the height (a
+    /// body that resists twist). Returns the new height, m.
+    #[expect(clippy::too_many_arguments, reason = "one law of motion")]
     pub fn settle(
         &self,
         air: &mut Air,
         h: f64,
         load_n: f64,
+        load_n_m: f64,
         outside_pa: f64,
         slack: f64,
         dt_s: f64,
@@ -97,7 +104,7 @@ impl Spring {
         let friction = self.friction_n * slack;
         let (force, _) = self.force(h, pa, volume, outside_pa);
         let net = force - load_n;
-        if net.abs() <= friction {
+        if net.abs() <= friction * self.stick_ratio {
             return h;
         }
         let held = load_n + friction.copysign(net);
@@ -105,7 +112,8 @@ impl Spring {
         let mut next = h;
         for _ in 0..30 {
             let (force, slope) = self.force(next, pa, volume, outside_pa);
-            let step = (force - held - drag * (next - h)) / (drag - slope).max(drag);
+            let stiff = drag + load_n_m;
+            let step = (force - held - stiff * (next - h)) / (stiff - slope).max(stiff);
             // A stop is stiff: never jump far past its edge in one go.
             let step = step.clamp(-0.02, 0.02);
             next += step;

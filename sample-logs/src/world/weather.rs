@@ -1,9 +1,10 @@
 //! Outside temperature and pressure.
 
+use super::atmosphere::{LAPSE_K_M, standard_kpa};
+use super::constants::ZERO_CELSIUS_K;
+use super::front::Fronts;
 use crate::rng::{Noise, Wander};
 use crate::scenario::Surroundings;
-use seep_common::physics::atmosphere::{LAPSE_K_PER_M, pressure_at_altitude_kpa_abs};
-use seep_common::units::ICE_POINT_K;
 
 /// The outside.
 #[derive(Debug, Clone)]
@@ -17,6 +18,8 @@ pub struct Weather {
     story: Surroundings,
     cloud: Wander,
     front: Wander,
+    fronts: Fronts,
+    start_unix_s: f64,
 }
 
 impl Weather {
@@ -24,10 +27,12 @@ impl Weather {
     #[must_use]
     pub fn new(story: &Surroundings, seed: u64, unix_s: f64) -> Self {
         let mut weather = Weather {
-            kelvin: ICE_POINT_K,
+            kelvin: ZERO_CELSIUS_K,
             pa: 0.0,
             altitude_m: story.altitude_m,
             story: story.clone(),
+            fronts: Fronts::new(story, seed),
+            start_unix_s: unix_s,
             cloud: Wander::new(Noise::new(seed, "cloud"), story.cloud_k, story.cloud_s),
             front: Wander::new(
                 Noise::new(seed, "front"),
@@ -44,10 +49,25 @@ impl Weather {
         let hour = unix_s / 3600.0 - self.story.warmest_hour;
         let day = libm::cos(std::f64::consts::TAU * (hour / 24.0));
         let climbed = self.altitude_m - self.story.altitude_m;
+        self.fronts.step(dt_s);
+        let weeks = (unix_s - self.start_unix_s) / (7.0 * 86_400.0);
+        let season_k = self.story.season_k_per_week * weeks;
         self.kelvin =
-            ICE_POINT_K + self.story.mean_c + self.story.swing_k * day + self.cloud.step(dt_s)
-                - LAPSE_K_PER_M * climbed;
-        self.pa = 1000.0 * (pressure_at_altitude_kpa_abs(self.altitude_m) + self.front.step(dt_s));
+            ZERO_CELSIUS_K + self.story.mean_c + self.story.swing_k * day + self.cloud.step(dt_s)
+                - LAPSE_K_M * climbed
+                + (self.fronts.now.1 + season_k);
+        let standard_kpa = standard_kpa(self.altitude_m);
+        self.pa = 1000.0 * (standard_kpa + self.front.step(dt_s) + self.fronts.now.0);
+    }
+
+    /// Share of the sun's beam that the clouds leave: less while they cool.
+    pub(super) fn clear(&self) -> f64 {
+        (0.6 + 0.4 * self.cloud.value / self.cloud.spread.max(0.1)).clamp(0.0, 1.0)
+    }
+
+    /// Latitude and hidden horizon, degrees.
+    pub(super) fn sky_deg(&self) -> (f64, f64) {
+        (self.story.latitude_deg, self.story.horizon_deg)
     }
 }
 

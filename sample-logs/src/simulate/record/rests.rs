@@ -2,8 +2,8 @@
 
 use super::{Recorder, leaked_kg, mass, places, rounded};
 use crate::truth::{RestStretch, RestVolume};
+use crate::world::ZERO_CELSIUS_K;
 use crate::world::{Place, REFERENCE_K, REFERENCE_PA, World, anr_litres};
-use seep_common::units::ICE_POINT_K;
 
 /// A shorter rest is not worth a row, ms.
 const SHORTEST_MS: i64 = 20 * 60_000;
@@ -60,7 +60,7 @@ impl Recorder {
         Snapshot {
             t_ms,
             off_ms: self.off_ms,
-            outside_c: world.weather.kelvin - ICE_POINT_K,
+            outside_c: world.weather.kelvin - ZERO_CELSIUS_K,
             volumes: places(&self.names)
                 .map(|(_, place)| volume(world, place))
                 .collect(),
@@ -99,7 +99,7 @@ fn rest_volume(a: &Volume, b: &Volume, hours: f64) -> RestVolume {
         leak_anr_cm3_min: rounded(lost_l * 1000.0 / (hours * 60.0), 4),
         leak_kpa_h: rounded(lost_l * kpa_per_l / hours, 4),
         kpa_gauge: pair(a.kpa_gauge, b.kpa_gauge, 3),
-        air_c: pair(a.kelvin - ICE_POINT_K, b.kelvin - ICE_POINT_K, 3),
+        air_c: pair(a.kelvin - ZERO_CELSIUS_K, b.kelvin - ZERO_CELSIUS_K, 3),
         mm: a.mm.zip(b.mm).map(|(x, y)| pair(x, y, 3)),
         anr_l: pair(anr_litres(a.mass_kg), anr_litres(b.mass_kg), 4),
     }

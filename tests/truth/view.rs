@@ -1,0 +1,101 @@
+//! What the report says about a car, in the bench's own words: the only place that
+//! knows the report's types.
+
+use crate::path::Judged;
+use seep_report::analysis::leak::{CM3_MIN_PER_L_S, TemperatureUse};
+use seep_report::model::Severity;
+use std::collections::BTreeMap;
+
+/// An interval for the loss of a volume over one rest, cm³/min ANR.
+#[derive(Debug, Clone)]
+pub(crate) struct RestView {
+    /// Volume.
+    pub place: String,
+    /// From, Unix ms.
+    pub from_ms: i64,
+    /// To, Unix ms.
+    pub to_ms: i64,
+    /// Best value of the mean loss.
+    pub value: f64,
+    /// 95 % interval of the mean loss.
+    pub interval: (f64, f64),
+    /// Mean loss over the conductance at the usual pressure.
+    pub flow_factor: f64,
+    /// Only the lower end is claimed.
+    pub lower_bound: bool,
+    /// Known by its two ends.
+    pub bridged: bool,
+    /// No thermometer stood behind it.
+    pub without_thermometer: bool,
+}
+
+/// The same for all rests of a volume, as conductance at its usual pressure.
+#[derive(Debug, Clone)]
+pub(crate) struct PooledView {
+    /// Volume.
+    pub place: String,
+    /// Best value.
+    pub value: f64,
+    /// 95 % interval.
+    pub interval: (f64, f64),
+    /// Only the lower end is claimed.
+    pub lower_bound: bool,
+    /// Smallest detectable leak as printed; none where none is printed.
+    pub limit: Option<f64>,
+}
+
+/// Everything the bench scores of the air.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct View {
+    /// Rest by rest.
+    pub rests: Vec<RestView>,
+    /// Volume by volume.
+    pub pooled: Vec<PooledView>,
+    /// The first sentence says that all is fine.
+    pub fine: bool,
+    /// Hours until a limit: best value, earliest and latest, by volume.
+    pub forecasts: BTreeMap<String, (f64, f64, f64)>,
+}
+
+/// Of a judged log.
+pub(crate) fn view(judged: &Judged) -> View {
+    let j = &judged.judgement;
+    let ms = |t_s: f64| (t_s * 1000.0) as i64 - judged.shift_ms;
+    let cm3 = |(low, high): (f64, f64)| (low * CM3_MIN_PER_L_S, high * CM3_MIN_PER_L_S);
+    let rests = j.fits.iter().map(|f| RestView {
+        place: f.place.clone(),
+        from_ms: ms(f.t_s.0),
+        to_ms: ms(f.t_s.1),
+        value: f.loss_l_per_s.value * CM3_MIN_PER_L_S,
+        interval: cm3(f.loss_l_per_s.interval_95()),
+        flow_factor: 1.0,
+        lower_bound: f.lower_bound,
+        bridged: f.bridged,
+        without_thermometer: f.temperature == TemperatureUse::Assumed,
+    });
+    let pooled = j.leaks.iter().map(|l| PooledView {
+        place: l.place.clone(),
+        value: l.loss_l_per_s.value * CM3_MIN_PER_L_S,
+        interval: cm3(l.loss_l_per_s.interval_95()),
+        lower_bound: l.lower_bound,
+        limit: (!l.lower_bound)
+            .then(|| l.loss_l_per_s.detection_limit() * CM3_MIN_PER_L_S)
+            .filter(|l| l.is_finite()),
+    });
+    let forecasts = j.forecasts.iter();
+    View {
+        rests: rests.collect(),
+        pooled: pooled.collect(),
+        fine: j.verdict.severity == Severity::Fine,
+        forecasts: forecasts
+            .map(|(place, f)| (place.clone(), (f.hours, f.earliest_h, f.latest_h)))
+            .collect(),
+    }
+}
+
+impl View {
+    /// Smallest detectable leak printed for a volume.
+    pub(crate) fn limit(&self, place: &str) -> Option<f64> {
+        self.pooled.iter().find(|p| p.place == place)?.limit
+    }
+}
