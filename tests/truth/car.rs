@@ -1,7 +1,7 @@
 //! A car of the bench: its own dimensions, sensors, owner and disturbances.
 
 use crate::case::Case;
-use crate::class::{Class, Power, Thermometers};
+use crate::class::{Class, Thermometers};
 use crate::fault;
 use crate::week::{self, Habit, Place};
 use seep_sample_logs::rng::Noise;

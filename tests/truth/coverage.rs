@@ -56,8 +56,6 @@ pub(crate) struct Coverage {
     pub pooled: Tally,
     /// Lower bounds (no height): the truth is not below the lower end.
     pub lower_bounds: Tally,
-    /// Hours until a limit.
-    pub forecasts: Tally,
 }
 
 impl AddAssign for Coverage {
@@ -70,7 +68,6 @@ impl AddAssign for Coverage {
         self.no_temperature += other.no_temperature;
         self.pooled += other.pooled;
         self.lower_bounds += other.lower_bounds;
-        self.forecasts += other.forecasts;
     }
 }
 
@@ -98,8 +95,7 @@ pub(crate) fn true_conductance(view: &View, place: &str, truth: &Truth) -> Optio
 /// A leak above this is open, ANR cm³/min: above the seepage of a sound circuit.
 const OPEN_CM3_MIN: f64 = 0.2;
 
-/// Coverage over one car. A forecast is held against the level that a log's truth
-/// has after its end.
+/// Coverage over one car.
 pub(crate) fn coverage(view: &View, truth: &Truth) -> Coverage {
     let mut out = Coverage::default();
     for rest in &view.rests {

@@ -4,7 +4,6 @@
 use crate::path::Judged;
 use seep_report::analysis::leak::{CM3_MIN_PER_L_S, TemperatureUse};
 use seep_report::model::Severity;
-use std::collections::BTreeMap;
 
 /// An interval for the loss of a volume over one rest, cm³/min ANR.
 #[derive(Debug, Clone)]
@@ -53,8 +52,6 @@ pub(crate) struct View {
     pub pooled: Vec<PooledView>,
     /// The first sentence says that all is fine.
     pub fine: bool,
-    /// Hours until a limit: best value, earliest and latest, by volume.
-    pub forecasts: BTreeMap<String, (f64, f64, f64)>,
 }
 
 /// Of a judged log.
@@ -82,14 +79,10 @@ pub(crate) fn view(judged: &Judged) -> View {
             .then(|| l.loss_l_per_s.detection_limit() * CM3_MIN_PER_L_S)
             .filter(|l| l.is_finite()),
     });
-    let forecasts = j.forecasts.iter();
     View {
         rests: rests.collect(),
         pooled: pooled.collect(),
         fine: j.verdict.severity == Severity::Fine,
-        forecasts: forecasts
-            .map(|(place, f)| (place.clone(), (f.hours, f.earliest_h, f.latest_h)))
-            .collect(),
     }
 }
 
