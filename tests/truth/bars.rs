@@ -29,7 +29,7 @@ pub(crate) fn bars(s: &Summary<'_>) -> Vec<Bar> {
         false_findings(
             s,
             "  of them cars with gauges only",
-            &s.false_findings_of(|c| c.pressure_only()),
+            &s.false_findings_of(crate::class::Class::pressure_only),
         ),
     ];
     let c = &s.coverage;
