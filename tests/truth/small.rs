@@ -40,3 +40,14 @@ fn a_large_corner_leak_is_found_where_it_is() {
     let found = numbers(&table, "corner_leak            ");
     assert!(found.contains(&1.0), "{table}");
 }
+
+/// Whole fortnights for every case, so it takes minutes; `tests/truth/run --cases`
+/// prints the same with a line for each.
+#[test]
+#[ignore = "fails: the judgement behind `seep trip` still names leaks that heat and creep \
+            imitate; to be switched on when the model of a car at rest replaces it"]
+fn every_hand_made_case_ends_as_it_must() {
+    let done = run(BENCH, &["--cases"]);
+    let lines = String::from_utf8_lossy(&done.stdout);
+    assert_eq!(code(&done), 0, "{lines}");
+}
