@@ -1,7 +1,7 @@
 //! Files opened by a name that somebody else may have made: regular files only,
 //! no links where one of ours is made, and never a wait.
 
-use rustix::fs::OFlags;
+use rustix::fs::{OFlags, PROC_SUPER_MAGIC};
 use std::fs::File;
 use std::io::{self, Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
@@ -9,12 +9,12 @@ use std::path::{Path, PathBuf};
 
 /// Reads a regular file whole.
 ///
-/// A FIFO or a device is refused instead of waited for. A file of `/proc`, which
-/// calls itself regular and 0 bytes long, is refused as empty without being read.
+/// A FIFO or a device is refused instead of waited for. So is a file of `/proc` or
+/// `/sys`, which calls itself regular and may have no end.
 ///
 /// # Errors
-/// The system's; `InvalidInput` with a remedy for what is no regular file, is
-/// empty, or is larger than `most_bytes`.
+/// The system's; `InvalidInput` with a remedy for what is no regular file on a disk,
+/// or is larger than `most_bytes`.
 pub(crate) fn read_regular(path: &Path, most_bytes: u64) -> io::Result<Vec<u8>> {
     let file = File::options()
         .read(true)
@@ -25,8 +25,8 @@ pub(crate) fn read_regular(path: &Path, most_bytes: u64) -> io::Result<Vec<u8>> 
     if !facts.is_file() {
         return refused("is not a regular file; give the file itself".into());
     }
-    if facts.len() == 0 {
-        return refused("is empty".into());
+    if made_by_the_kernel(&file)? {
+        return refused("is made by the kernel as it is read; give a file of your own".into());
     }
     if facts.len() > most_bytes {
         return refused(format!("is larger than {most_bytes} bytes, which none is"));
@@ -37,6 +37,15 @@ pub(crate) fn read_regular(path: &Path, most_bytes: u64) -> io::Result<Vec<u8>> 
         return refused(format!("is larger than {most_bytes} bytes, which none is"));
     }
     Ok(bytes)
+}
+
+/// True for files of `/proc` and `/sys`.
+///
+/// **Source**: `linux/magic.h`, SYSFS_MAGIC; the other is in rustix.
+fn made_by_the_kernel(file: &File) -> io::Result<bool> {
+    const SYSFS_MAGIC: u64 = 0x6265_6572;
+    let kind = rustix::fs::fstatfs(file)?.f_type as u64;
+    Ok(kind == PROC_SUPER_MAGIC as u64 || kind == SYSFS_MAGIC)
 }
 
 /// Puts a file in place of the one before, never half written. A link of that
@@ -74,6 +83,8 @@ mod tests {
         let at = |name: &str| folder.path().join(name);
         std::fs::write(at("good"), b"text").expect("written");
         assert_eq!(read_regular(&at("good"), 4).expect("read"), b"text");
+        std::fs::write(at("empty"), b"").expect("written");
+        assert_eq!(read_regular(&at("empty"), 4).expect("read"), b"");
         std::os::unix::fs::symlink(at("good"), at("link")).expect("linked");
         assert_eq!(read_regular(&at("link"), 4).expect("read"), b"text");
         let said = |path: &Path, most| read_regular(path, most).expect_err("refused").to_string();
@@ -82,7 +93,12 @@ mod tests {
         for other in [at("fifo"), "/dev/zero".into(), folder.path().into()] {
             assert!(said(&other, 9).contains("not a regular file"), "{other:?}");
         }
-        for endless in ["/proc/self/mem", "/proc/kmsg", "/proc/self/environ"] {
+        for endless in [
+            "/proc/self/mem",
+            "/proc/kmsg",
+            "/proc/self/environ",
+            "/sys/kernel/notes",
+        ] {
             let refused = read_regular(Path::new(endless), 1 << 20);
             assert!(refused.is_err(), "{endless}");
         }
