@@ -3,7 +3,7 @@
 implementation of the model of a car at rest, which is no part of this repository.
 
     python3 -m venv .venv && .venv/bin/pip install numpy scipy
-    cargo build --release -p seep-report --example rests
+    cargo build --locked --release -p seep-report --example rests
     .venv/bin/python tests/reference/reduction.py --reference DIR LOG.db…
 
 DIR holds load.py and model.py of the reference. Agreement asked for, rest by rest:
