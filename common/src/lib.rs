@@ -16,6 +16,7 @@
 
 pub mod channel;
 pub mod codec;
+pub mod defaults;
 pub mod file_key;
 pub mod physics;
 pub mod rig;

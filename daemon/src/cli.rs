@@ -1,7 +1,9 @@
 //! The command line; the only place that knows clap.
 
 use crate::exit::Exit;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, CommandFactory, Parser, Subcommand};
+use seep_common::defaults::{LengthChoice, PressureChoice, TemperatureChoice};
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
@@ -20,7 +22,8 @@ struct CommandLine {
 pub(crate) enum Command {
     /// Read a rig file and its bus databases, say what is wrong or what it means
     ///
-    /// Opens no device, no bus and no log. Exit code 0 when the rig can be
+    /// Lists every mistake with its line, or what the rig means and what weakens
+    /// its answers. Opens no device and no bus. Exit code 0 when the rig can be
     /// used, 78 when it has mistakes.
     Check(CheckArgs),
     /// Turn recorded files into a log, by the same way as a live recording
@@ -52,6 +55,26 @@ pub(crate) enum Command {
     /// Exit code 0 when all is well, 1 when a channel is silent, a source is
     /// lost or the log cannot be written, 69 when no recorder runs.
     Status(StatusArgs),
+    /// Listen to serial lines and CAN buses, or to recorded files, without a rig
+    ///
+    /// Shows every transducer with last value, unit and rate; messages of a bus
+    /// by name where a database knows them, others by identifier, rate and the
+    /// bytes that move. The speed of a serial line is found by the rate of good
+    /// checksums. Nothing is sent. On a terminal the screen is renewed until
+    /// Ctrl-C; with --seconds, or into a file, it is printed once.
+    ///
+    /// Exit code 0 when something was understood, 1 when nothing was, 65 a file
+    /// is not understood, 66 a file is missing, 69 there is nothing to listen to.
+    Listen(ListenArgs),
+    /// Write a rig from what is heard and a few answers
+    ///
+    /// Listens as `seepd listen` does, or reads what that heard. What cannot be
+    /// heard is asked on a terminal; every answer is also an option. What stays
+    /// open is a marked blank in the rig.
+    ///
+    /// Exit codes: 2 an answer makes no sense, 65 nothing was heard, 69 there is
+    /// nothing to listen to, 73 the file exists.
+    Draft(DraftArgs),
     /// Look at the machine that is to record: clock, card, bus, lines, log
     ///
     /// Opens nothing for writing and sends nothing. Exit code 0 when nothing
@@ -78,7 +101,8 @@ pub(crate) struct RigArgs {
 pub(crate) struct CheckArgs {
     #[command(flatten)]
     pub rig: RigArgs,
-    /// Also look whether this file is a log that could be added to
+    /// Also look whether this file is a log that could be added to, and whether
+    /// its values fit the rig
     #[arg(long, value_name = "FILE")]
     pub log: Option<PathBuf>,
 }
@@ -117,9 +141,9 @@ pub(crate) struct ReplayArgs {
 pub(crate) struct RunArgs {
     #[command(flatten)]
     pub rig: RigArgs,
-    /// The log to create or add to
-    #[arg(long, value_name = "OUT.db")]
-    pub log: PathBuf,
+    /// The log to create or add to [default: `log` of seep.toml]
+    #[arg(long, value_name = "OUT.db", env = "SEEP_LOG")]
+    pub log: Option<PathBuf>,
     /// Where to tell the status every second [default: status.json in the
     /// service's runtime folder, or the user's]
     #[arg(long, value_name = "FILE")]
@@ -132,9 +156,94 @@ pub(crate) struct StatusArgs {
     /// The status file, when it is not in the usual place
     #[arg(long, value_name = "FILE")]
     pub status_file: Option<PathBuf>,
-    /// As JSON
+    /// As JSON; keeps kPa, °C and mm
     #[arg(long)]
     pub json: bool,
+    /// Unit of pressures [default: `unit` of seep.toml, or kpa]
+    #[arg(long, value_parser = PossibleValuesParser::new(["kpa", "bar", "psi"]).map(|w| pressure(&w)))]
+    pub unit: Option<PressureChoice>,
+    /// Unit of temperatures [default: `temperature` of seep.toml, or c]
+    #[arg(long, value_parser = PossibleValuesParser::new(["c", "f"]).map(|w| temperature(&w)))]
+    pub temperature: Option<TemperatureChoice>,
+    /// Unit of heights [default: `length` of seep.toml, or mm]
+    #[arg(long, value_parser = PossibleValuesParser::new(["mm", "in"]).map(|w| length(&w)))]
+    pub length: Option<LengthChoice>,
+}
+
+/// What is listened to.
+#[derive(Debug, Args)]
+pub(crate) struct Heeded {
+    /// Recorded files instead of live lines: CAN logs, captures of sentences,
+    /// `-` for standard input
+    #[arg(value_name = "FILE", conflicts_with_all = ["port", "can"])]
+    pub inputs: Vec<PathBuf>,
+    /// Only this serial line; may be given more than once [default: every USB
+    /// line and CAN interface of this computer]
+    #[arg(long, value_name = "DEVICE")]
+    pub port: Vec<String>,
+    /// Only this CAN interface; may be given more than once
+    #[arg(long, value_name = "NAME")]
+    pub can: Vec<String>,
+    /// A DBC file that names messages of the bus; may be given more than once
+    #[arg(long, value_name = "FILE")]
+    pub dbc: Vec<PathBuf>,
+}
+
+/// What `seepd listen` is told.
+#[derive(Debug, Args)]
+pub(crate) struct ListenArgs {
+    #[command(flatten)]
+    pub what: Heeded,
+    /// Listen so long, then print once
+    #[arg(long, value_name = "N", value_parser = seconds)]
+    pub seconds: Option<f64>,
+    /// As text, or as JSON for scripts and `seepd draft --heard`
+    #[arg(long, value_enum, default_value_t = ListenFormat::Text)]
+    pub format: ListenFormat,
+}
+
+/// Forms of what was heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum ListenFormat {
+    /// A page of text.
+    Text,
+    /// For scripts.
+    Json,
+}
+
+/// What `seepd draft` is told.
+#[derive(Debug, Args)]
+pub(crate) struct DraftArgs {
+    #[command(flatten)]
+    pub what: Heeded,
+    /// What `seepd listen --format json` heard, instead of listening now
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["inputs", "port", "can", "dbc"])]
+    pub heard: Option<PathBuf>,
+    /// Listen so long
+    #[arg(long, value_name = "N", value_parser = seconds, default_value = "5")]
+    pub seconds: f64,
+    /// Name of the vehicle
+    #[arg(long, value_name = "TEXT")]
+    pub name: Option<String>,
+    /// Altitude where the vehicle lives, m
+    #[arg(long, value_name = "M", value_parser = metres, allow_negative_numbers = true)]
+    pub altitude_m: Option<f64>,
+    /// How many circuits: one for each air spring, or pair with one valve
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..=32).map(usize::from))]
+    pub circuits: Option<usize>,
+    /// Volume of the tank, litres
+    #[arg(long, value_name = "LITRES", value_parser = litres)]
+    pub tank_l: Option<f64>,
+    /// What a transducer's value means: `TANK=0..200psi` (at 0.5 and 4.5 V),
+    /// `FLH=-100..100mm@1..4V`, or `TANK=psi` when it sends numbers without a unit
+    #[arg(long, value_name = "NAME=RANGE")]
+    pub sensor: Vec<String>,
+    /// Where a transducer is: `PT1=tank`, `PT2=front_left`, `PT3=other_hose`
+    #[arg(long, value_name = "NAME=PLACE")]
+    pub place: Vec<String>,
+    /// Where to write the rig; never over a file [default: standard output]
+    #[arg(long, value_name = "RIG.toml")]
+    pub out: Option<PathBuf>,
 }
 
 /// What `seepd doctor` is told.
@@ -164,6 +273,51 @@ pub(crate) struct SnapshotArgs {
 pub(crate) struct ManualArgs {
     /// The folder; it must exist
     pub folder: PathBuf,
+}
+
+fn pressure(word: &str) -> PressureChoice {
+    match word {
+        "bar" => PressureChoice::Bar,
+        "psi" => PressureChoice::Psi,
+        _ => PressureChoice::Kpa,
+    }
+}
+
+fn temperature(word: &str) -> TemperatureChoice {
+    if word == "f" {
+        TemperatureChoice::F
+    } else {
+        TemperatureChoice::C
+    }
+}
+
+fn length(word: &str) -> LengthChoice {
+    if word == "in" {
+        LengthChoice::In
+    } else {
+        LengthChoice::Mm
+    }
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(x) if (0.1..=86_400.0).contains(&x) => Ok(x),
+        _ => Err("give a number of seconds from 0.1 to 86400".into()),
+    }
+}
+
+fn metres(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(x) if (-500.0..=6_000.0).contains(&x) => Ok(x),
+        _ => Err("give a number of metres from -500 to 6000".into()),
+    }
+}
+
+fn litres(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(x) if x.is_finite() && x > 0.0 => Ok(x),
+        _ => Err("give a number of litres above 0, such as 19".into()),
+    }
 }
 
 fn speed(text: &str) -> Result<f64, String> {

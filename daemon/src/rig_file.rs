@@ -39,33 +39,71 @@ impl Databases {
 /// Read a rig, its databases, and try every decode rule.
 ///
 /// # Errors
-/// 66 when the rig cannot be read, 78 with file, line, key and remedy when it
-/// or a database has mistakes.
+/// 66 when the rig cannot be read, or a database is missing and nothing else is
+/// wrong; 78 with every mistake of the rig and its databases: file, line, key and
+/// remedy.
 pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
     let text = text_of(path)?;
-    let rig = Rig::parse(&text).map_err(|e| {
-        let lines: Vec<_> = e
-            .problems
-            .iter()
-            .map(|p| format!("{}: {p}", path.display()))
-            .collect();
-        Failure::say(Exit::Config, lines.join("\n"))
-    })?;
+    let (rig, problems) = Rig::parse_leniently(&text);
+    let mut wrong: Vec<String> = problems
+        .iter()
+        .map(|p| format!("{}: {p}", path.display()))
+        .collect();
+    let Some(rig) = rig else {
+        return Err(Failure::say(Exit::Config, wrong.join("\n")));
+    };
+    let mut exit = if wrong.is_empty() {
+        None
+    } else {
+        Some(Exit::Config)
+    };
     let mut databases = Databases::default();
-    for source in &rig.sources {
-        databases.0.push(match &source.kind {
-            SourceKind::SocketCan { dbc, .. } => {
-                let line = rig.line_of("source", &source.name).unwrap_or(1);
-                let named_at = format!("{}: line {line}: source.dbc", path.display());
-                dbc.iter()
-                    .map(|name| database(path, &named_at, name))
-                    .collect::<Result<_, _>>()?
+    let mut without_database = Vec::new();
+    for (i, source) in rig.sources.iter().enumerate() {
+        let mut found = Vec::new();
+        if let SourceKind::SocketCan { dbc, .. } = &source.kind {
+            let line = rig.line_of("source", &source.name).unwrap_or(1);
+            let named_at = format!("{}: line {line}: source.dbc", path.display());
+            for name in dbc {
+                match database(path, &named_at, name) {
+                    Ok(database) => found.push(database),
+                    Err(failure) => {
+                        without_database.push(i);
+                        let same = exit.is_none_or(|known| known == failure.exit);
+                        exit = Some(if same { failure.exit } else { Exit::Config });
+                        wrong.push(failure.to_string());
+                    }
+                }
             }
-            _ => Vec::new(),
-        });
+        }
+        databases.0.push(found);
     }
-    try_decoders(&rig, &databases, path)?;
-    Ok((rig, databases))
+    let undecoded = undecoded(&rig, &databases, path, &without_database);
+    if !undecoded.is_empty() {
+        exit = Some(Exit::Config);
+        wrong.extend(undecoded);
+    }
+    match exit {
+        None => Ok((rig, databases)),
+        Some(exit) => Err(Failure::say(exit, wrong.join("\n"))),
+    }
+}
+
+/// A file that is about to be made must not be there yet.
+///
+/// # Errors
+/// 73 when it is.
+pub(crate) fn unused_path(path: &Path) -> Result<(), Failure> {
+    if path.exists() {
+        return Err(Failure::say(
+            Exit::CannotCreate,
+            format!(
+                "{}: exists and is not written over; give another name",
+                path.display()
+            ),
+        ));
+    }
+    Ok(())
 }
 
 /// Reads a rig to record by: the one check of the start and of a reload.
@@ -124,14 +162,16 @@ fn database(path: &Path, named_at: &str, name: &str) -> Result<Database, Failure
     Database::parse_bytes(&file.display().to_string(), &bytes).map_err(|e| wrong(&e))
 }
 
-/// A decode rule that cannot work is told before anything is opened.
-fn try_decoders(rig: &Rig, databases: &Databases, path: &Path) -> Result<(), Failure> {
+/// Decode rules that cannot work, told before anything is opened; sources whose
+/// database could not be read are left out.
+fn undecoded(rig: &Rig, databases: &Databases, path: &Path, without: &[usize]) -> Vec<String> {
     let mut problems = Vec::new();
     let mut note = |array: &str, name: &str, problem: String| {
         let line = rig.line_of(array, name).unwrap_or(1);
         problems.push(format!("{}: line {line}: {problem}", path.display()));
     };
-    for (i, source) in rig.sources.iter().enumerate() {
+    let sources = rig.sources.iter().enumerate();
+    for (i, source) in sources.filter(|(i, _)| !without.contains(i)) {
         let tried = match &source.kind {
             SourceKind::SocketCan { .. } => CanDecoder::new(rig, i, databases.of(i)).map(drop),
             SourceKind::Nmea { .. } => NmeaDecoder::new(rig, i).map(drop),
@@ -149,9 +189,5 @@ fn try_decoders(rig: &Rig, databases: &Databases, path: &Path) -> Result<(), Fai
             note("channel", &problem.channel, problem.to_string());
         }
     }
-    if problems.is_empty() {
-        Ok(())
-    } else {
-        Err(Failure::say(Exit::Config, problems.join("\n")))
-    }
+    problems
 }

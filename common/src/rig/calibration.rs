@@ -7,6 +7,9 @@ pub struct Calibration {
     pub gain: f64,
     /// Value at raw 0.
     pub offset: f64,
+    /// Raw values between which it was calibrated, lower first; `None` when the
+    /// rig gives no calibration.
+    pub raw_range: Option<(f64, f64)>,
 }
 
 impl Default for Calibration {
@@ -14,6 +17,7 @@ impl Default for Calibration {
         Calibration {
             gain: 1.0,
             offset: 0.0,
+            raw_range: None,
         }
     }
 }
@@ -32,6 +36,7 @@ impl Calibration {
         gain.is_finite().then_some(Calibration {
             gain,
             offset: a[1] - gain * a[0],
+            raw_range: Some((a[0].min(b[0]), a[0].max(b[0]))),
         })
     }
 

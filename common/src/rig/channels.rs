@@ -131,6 +131,17 @@ impl Channel {
         }
     }
 
+    /// Raw values between which the channel was calibrated, and what they read
+    /// as in the channel's unit; `None` without a calibration.
+    #[must_use]
+    pub fn calibrated_range(&self) -> Option<((f64, f64), (f64, f64))> {
+        let (low, high) = self.calibration.raw_range?;
+        Some((
+            (low, high),
+            (self.value_of(low, None), self.value_of(high, None)),
+        ))
+    }
+
     /// True when a value is finite and inside the plausible range.
     #[must_use]
     pub fn accepts(&self, value: f64) -> bool {

@@ -33,7 +33,7 @@ impl RigError {
 }
 
 /// Line (from 1) of a byte position.
-pub(super) fn line_of(text: &str, byte: usize) -> usize {
+pub(crate) fn line_of(text: &str, byte: usize) -> usize {
     let upto = byte.min(text.len());
     text.as_bytes()[..upto]
         .iter()
@@ -43,7 +43,7 @@ pub(super) fn line_of(text: &str, byte: usize) -> usize {
 }
 
 /// Turn the parser's message into a problem, adding the nearest known key.
-pub(super) fn from_toml(text: &str, error: &toml::de::Error) -> RigProblem {
+pub(crate) fn from_toml(text: &str, error: &toml::de::Error) -> RigProblem {
     let line = error.span().map_or(1, |span| line_of(text, span.start));
     let message = error.message().trim().to_string();
     let quoted = between_backticks(&message);

@@ -9,18 +9,22 @@ mod error;
 mod input_unit;
 mod keys;
 mod lines;
+mod mistakes;
 mod raw;
 mod resolve;
 mod sources;
 mod volume;
+mod weaknesses;
 
 pub use calibration::{Calibration, OnWhen};
 pub use channels::{Channel, Decode, RegisterNumber, RegisterTable, WordOrder};
 pub use error::{RigError, RigProblem};
 pub use input_unit::InputUnit;
 pub use keys::RIG_KEYS;
+pub(crate) use mistakes::read as read_toml;
 pub use sources::{Source, SourceKind};
 pub use volume::VolumeModel;
+pub use weaknesses::{SeenRange, Weakness};
 
 use crate::channel::Quantity;
 use crate::sample::ChannelIndex;
@@ -197,6 +201,17 @@ impl Rig {
     /// assert!(error.to_string().contains("did you mean `name`?"));
     /// ```
     pub fn parse(text: &str) -> Result<Rig, RigError> {
+        match Self::parse_leniently(text) {
+            (Some(rig), problems) if problems.is_empty() => Ok(rig),
+            (_, problems) => Err(RigError { problems }),
+        }
+    }
+
+    /// Reads what can be read of a rig file, with every problem found: to look
+    /// for further mistakes in what the rig names. Not for use when there are
+    /// problems.
+    #[must_use]
+    pub fn parse_leniently(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
         resolve::resolve(text)
     }
 

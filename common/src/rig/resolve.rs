@@ -1,8 +1,9 @@
 //! From the rig as written to the rig as meant: one pass, every problem collected.
 
-use super::error::{from_toml, line_of, nearest_remedy};
+use super::error::{line_of, nearest_remedy};
+use super::mistakes;
 use super::raw::{RawChannel, RawCircuit, RawCompressor, RawLimits, RawRecorder, RawRig, RawTank};
-use super::{Circuit, Compressor, Limits, Recorder, Rig, RigError, RigProblem, Tank, VolumeModel};
+use super::{Circuit, Compressor, Limits, Recorder, Rig, RigProblem, Tank, VolumeModel};
 use crate::channel::is_identifier;
 use toml::Spanned;
 
@@ -81,10 +82,17 @@ impl Problems<'_> {
     }
 }
 
-pub(super) fn resolve(text: &str) -> Result<Rig, RigError> {
-    let raw: RawRig = toml::from_str(text).map_err(|error| RigError {
-        problems: vec![from_toml(text, &error)],
-    })?;
+/// What of the file can be used, and every problem.
+pub(super) fn resolve(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
+    let mistakes::Read {
+        content,
+        problems: mut found,
+        touched_lines,
+        element_lost,
+    } = mistakes::read::<RawRig>(text);
+    let Some(raw) = content else {
+        return (None, found);
+    };
     let mut problems = Problems {
         text,
         list: Vec::new(),
@@ -115,13 +123,14 @@ pub(super) fn resolve(text: &str) -> Result<Rig, RigError> {
         recorder: recorder(raw.recorder.as_ref(), &mut problems),
         text: text.to_string(),
     };
-    if problems.list.is_empty() {
-        Ok(rig)
-    } else {
-        Err(RigError {
-            problems: problems.list,
-        })
-    }
+    // What follows from an entry that could not be read is no mistake of its own.
+    let follows = |p: &RigProblem| {
+        touched_lines.contains(&p.line)
+            || (element_lost && ["channel.name", "channel.source"].contains(&p.key.as_str()))
+    };
+    found.extend(problems.list.into_iter().filter(|p| !follows(p)));
+    found.sort_by_key(|p| p.line);
+    (Some(rig), found)
 }
 
 fn places(circuits: &[Circuit], compressors: &[Compressor]) -> Vec<String> {

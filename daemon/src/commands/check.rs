@@ -3,11 +3,14 @@
 use crate::cli::CheckArgs;
 use crate::exit::{Exit, Failure};
 use crate::pipeline::is_sign_of_life;
-use crate::recorder::check_log;
+use crate::recorder::{check_log, failure};
 use crate::rig_file::{self, Databases};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
+use seep_common::store::Reader;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::Write;
+use std::path::Path;
 
 /// So many notes of one database are told; a whole bus has thousands of signals.
 const MOST_NOTES: usize = 10;
@@ -18,8 +21,47 @@ pub(super) fn run(args: &CheckArgs, out: &mut dyn Write) -> Result<Exit, Failure
         check_log(log)?;
     }
     // A reader that hangs up has read enough.
-    let _ = out.write_all((summary(&rig) + &oddities(&databases)).as_bytes());
+    let seen = args.log.as_deref().map(seen_in).transpose()?.flatten();
+    let text = summary(&rig) + &oddities(&databases) + &weaknesses(&rig, seen.as_ref());
+    let _ = out.write_all(text.as_bytes());
     Ok(Exit::Fine)
+}
+
+/// Lowest and highest value of each channel.
+type Ranges = BTreeMap<String, (f64, f64)>;
+
+/// Values in a log, if it is there.
+fn seen_in(log: &Path) -> Result<Option<Ranges>, Failure> {
+    if !log.exists() {
+        return Ok(None);
+    }
+    let reader = Reader::open(log).map_err(failure)?;
+    let channels = reader.channels().map_err(failure)?;
+    let mut ranges = Ranges::new();
+    for channel in &channels {
+        let columns = reader
+            .columns(&[&channel.name], i64::MIN, i64::MAX)
+            .map_err(failure)?;
+        for value in columns.values.iter().flatten().filter(|v| v.is_finite()) {
+            let value = f64::from(*value);
+            let known = ranges.entry(channel.name.clone()).or_insert((value, value));
+            *known = (known.0.min(value), known.1.max(value));
+        }
+    }
+    Ok(Some(ranges))
+}
+
+/// What weakens the answers, with lines.
+fn weaknesses(rig: &Rig, seen: Option<&Ranges>) -> String {
+    let found = rig.weaknesses(&|name| seen?.get(name).copied());
+    let mut text = String::new();
+    if !found.is_empty() {
+        let _ = writeln!(text, "\nwhat weakens the answers:");
+    }
+    for weakness in &found {
+        let _ = writeln!(text, "warning: line {}: {}", weakness.line, weakness.text);
+    }
+    text
 }
 
 fn summary(rig: &Rig) -> String {
@@ -140,12 +182,32 @@ fn channel_line(c: &Channel) -> String {
         Decode::Register { register, .. } => format!("register {register}"),
         Decode::Column { name } => format!("column `{name}`"),
     };
+    let calibrated = c
+        .calibrated_range()
+        .map_or_else(String::new, |(raw, value)| {
+            format!(
+                "; {} to {} read as {} to {} {}",
+                raw.0,
+                raw.1,
+                rounded(value.0),
+                rounded(value.1),
+                c.quantity.unit()
+            )
+        });
+    let unit = c
+        .unit
+        .map_or_else(String::new, |u| format!(" in {}", u.label));
     format!(
-        "{:<28} {from}; step {} {}, {} to {}",
+        "{:<28} {from}{unit}{calibrated}; step {} {}, plausible {} to {}",
         c.name,
         c.resolution,
         c.quantity.unit(),
         c.range.0,
         c.range.1
     )
+}
+
+/// To a hundredth, without the dust of a unit's factor.
+fn rounded(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
 }

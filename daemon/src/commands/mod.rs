@@ -2,6 +2,8 @@
 
 mod check;
 mod doctor;
+mod draft;
+mod listen;
 mod manual;
 mod replay;
 mod run;
@@ -18,6 +20,8 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
         Command::Check(args) => check::run(args, out),
         Command::Replay(args) => replay::run(args, err),
         Command::Doctor(args) => doctor::run(args, out),
+        Command::Listen(args) => listen::run(args, out),
+        Command::Draft(args) => draft::run(args, out, err),
         Command::Run(args) => run::run(args, err),
         Command::Status(args) => status::run(args, out),
         Command::Snapshot(args) => snapshot::run(args, err),

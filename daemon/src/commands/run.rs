@@ -2,6 +2,7 @@
 
 use crate::cli::RunArgs;
 use crate::clock::SystemClock;
+use crate::defaults;
 use crate::exit::{Exit, Failure};
 use crate::recorder::failure;
 use crate::rig_file;
@@ -9,12 +10,15 @@ use crate::run::{Plan, check_free, record, status};
 use crate::storage::{Keeping, start};
 use crate::time::clock_is_synced;
 use crate::visible::Visible;
+use seep_common::rig::{Rig, SourceKind};
 use seep_common::store::{Reader, StoreError};
 use std::io::Write;
+use std::path::Path;
 use std::sync::Arc;
 use tokio::signal::unix::{SignalKind, signal};
 
 pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
+    let log = &defaults::log(args.log.as_ref())?;
     let (rig, databases) = rig_file::load_live(&args.rig.rig)?;
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
@@ -24,34 +28,31 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
     // A reload that comes while the log is looked at must not kill the recorder.
     let hang_up = runtime.block_on(async { signal(SignalKind::hangup()) });
     let hang_up = hang_up.map_err(|e| Failure::new(Exit::Unavailable, e))?;
-    check_free(&args.log)?;
-    refuse_foreign(args)?;
+    check_free(log)?;
+    refuse_foreign(log)?;
+    let status_file = args.status_file.clone().or_else(status::usual_path);
+    let _ = writeln!(err, "{}", what_where(&rig, log, status_file.as_deref()));
     tell_how_things_go();
     let clock = Arc::new(SystemClock);
-    let keeping = Keeping::new(args.log.clone(), boot_id());
+    let keeping = Keeping::new(log.clone(), boot_id());
     let hand = start(keeping, clock.clone()).map_err(|e| Failure::new(Exit::Unavailable, e))?;
     let plan = Plan {
         rig_path: args.rig.rig.clone(),
         rig,
         databases,
-        log: args.log.clone(),
-        status_file: args.status_file.clone().or_else(status::usual_path),
+        log: log.clone(),
+        status_file,
         clock,
         synced: clock_is_synced,
     };
     let state = runtime.block_on(record(plan, hand, hang_up))?;
     // A source stuck in a system call must not hold up the end.
     runtime.shutdown_background();
-    let _ = writeln!(
-        err,
-        "{}: {} rows stored",
-        args.log.display(),
-        state.stored_ticks
-    );
+    let _ = writeln!(err, "{}: {} rows stored", log.display(), state.stored_ticks);
     if let Some(ended) = state.ended {
         return Err(Failure::say(
             ended.exit,
-            format!("{}: {}", args.log.display(), ended.reason),
+            format!("{}: {}", log.display(), ended.reason),
         ));
     }
     match state.trouble {
@@ -60,7 +61,7 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
             Exit::Io,
             format!(
                 "{}: {} rows could not be stored: {}",
-                args.log.display(),
+                log.display(),
                 state.lost_ticks,
                 trouble.unwrap_or_else(|| "the log could not be written for too long".into())
             ),
@@ -68,10 +69,33 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
     }
 }
 
+/// One line: what is recorded, from where, to where.
+fn what_where(rig: &Rig, log: &Path, status_file: Option<&Path>) -> String {
+    let from: Vec<_> = (rig.sources.iter().filter(|s| s.kind.is_live()))
+        .map(|s| match &s.kind {
+            SourceKind::SocketCan { interface, .. } => format!("{} ({interface})", s.name),
+            SourceKind::Nmea { device, .. } | SourceKind::Modbus { device, .. } => {
+                format!("{} ({})", s.name, device.as_deref().unwrap_or("no device"))
+            }
+            SourceKind::Csv { .. } => s.name.clone(),
+        })
+        .collect();
+    let status = status_file.map_or_else(String::new, |path| {
+        format!("; status in {}", path.display())
+    });
+    format!(
+        "recording {} channels of {} from {} to {}{status}",
+        rig.channels.len(),
+        rig.vehicle,
+        from.join(", "),
+        log.display()
+    )
+}
+
 /// A file that is no log of ours is refused; a damaged one is set aside later.
-fn refuse_foreign(args: &RunArgs) -> Result<(), Failure> {
+fn refuse_foreign(log: &Path) -> Result<(), Failure> {
     // No log yet, or one cut while it was being made, is gone on with.
-    match Reader::open(&args.log) {
+    match Reader::open(log) {
         Err(
             e @ (StoreError::OtherApplication { .. }
             | StoreError::NewerSchema { .. }

@@ -1,20 +1,24 @@
 //! `seepd status`: what a running recorder says of itself.
 
+mod units;
+
 use crate::cli::StatusArgs;
 use crate::clock::{Clock, SystemClock};
 use crate::exit::{Exit, Failure};
-use crate::run::status::{STALE_S, Status, usual_path};
+use crate::run::status::{STALE_S, Status, newest};
 use seep_common::store::who_may_read;
 use std::fmt::Write as _;
 use std::io::Write;
 use std::path::Path;
+use units::Units;
 
 pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
-    let path = args.status_file.clone().or_else(usual_path);
+    let units = Units::of(args)?;
+    let path = args.status_file.clone().or_else(newest);
     let path = path.ok_or_else(|| {
         Failure::say(
             Exit::Unavailable,
-            "no recorder's status is in sight; give --status-file as it was given to `seepd run`",
+            "no status file found: no recorder runs here, or give --status-file as it was given to `seepd run`",
         )
     })?;
     let status = Status::read(&path).map_err(|e| unreadable(&path, &e))?;
@@ -36,7 +40,7 @@ pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failur
     let text = if args.json {
         serde_json::to_string_pretty(&status).map_err(|e| Failure::new(Exit::Io, e))? + "\n"
     } else {
-        page(&status)
+        page(&status, &units)
     };
     let _ = out.write_all(text.as_bytes());
     Ok(if status.is_red() {
@@ -61,7 +65,7 @@ fn unreadable(path: &Path, e: &std::io::Error) -> Failure {
     )
 }
 
-fn page(s: &Status) -> String {
+fn page(s: &Status, units: &Units) -> String {
     let mut text = String::new();
     let _ = match &s.trouble {
         None => writeln!(text, "recording to {}", s.log.display()),
@@ -111,6 +115,18 @@ fn page(s: &Status) -> String {
             None => format!("heard {}", ago(source.heard_s_ago)),
         };
         let _ = writeln!(text, "{:<16} {:<10} {state}", source.name, source.kind);
+        if let Some(words) = &source.sender_text {
+            let _ = writeln!(text, "{:<27} the sender says: {}", "", printable(words));
+        }
+        if !source.unknown.is_empty() {
+            let names: Vec<_> = source.unknown.iter().map(|n| printable(n)).collect();
+            let _ = writeln!(
+                text,
+                "{:<27} feeds no channel of the rig: {}",
+                "",
+                names.join(", ")
+            );
+        }
     }
     let _ = writeln!(
         text,
@@ -120,18 +136,27 @@ fn page(s: &Status) -> String {
     for c in &s.channels {
         let number =
             |x: Option<f64>, digits| x.map_or_else(|| "-".into(), |x: f64| format!("{x:.digits$}"));
+        let (value, unit) = units.shown(c.value, &c.unit);
         let _ = writeln!(
             text,
             "{:<28} {:>10} {:<6} {:>9} {:>9}{}",
             c.name,
-            number(c.value, 1),
-            c.unit,
+            number(value, units.digits(unit)),
+            unit,
             number(c.age_s, 1),
             number(c.rate_hz, 1),
             if c.silent { "  SILENT" } else { "" }
         );
     }
     text
+}
+
+/// What a wire says must not steer the terminal.
+fn printable(words: &str) -> String {
+    words
+        .chars()
+        .map(|c| if c.is_control() { '·' } else { c })
+        .collect()
 }
 
 fn ago(s: Option<f64>) -> String {
@@ -152,7 +177,7 @@ mod tests {
         );
         let status: Status = serde_json::from_str(&text).expect("a status");
         assert!(!status.is_red(), "a slow reader is no trouble");
-        page(&status)
+        page(&status, &Units::default())
     }
 
     #[test]

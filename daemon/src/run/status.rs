@@ -1,5 +1,6 @@
 //! The status file: what a running recorder says of itself, every second.
 
+use rustix::fs::{Access, access};
 use seep_common::store::write_ahead_bytes;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -195,12 +196,34 @@ impl Status {
 /// Where the status lies when nobody says: the service's runtime folder, else
 /// the user's. Both are in memory, so that it wears nothing.
 pub(crate) fn usual_path() -> Option<PathBuf> {
-    let folder = |name: &str| std::env::var_os(name).map(PathBuf::from);
-    let service = folder("RUNTIME_DIRECTORY").or_else(|| {
-        let usual = PathBuf::from("/run/seepd");
-        usual.is_dir().then_some(usual)
+    let may_write = |folder: &Path| access(folder, Access::WRITE_OK).is_ok();
+    let mut places = places().into_iter();
+    places.find_map(|(folder, file)| may_write(&folder).then(|| folder.join(file)))
+}
+
+/// The newest status in all the places where a recorder of this user, or the
+/// service, may have written one.
+pub(crate) fn newest() -> Option<PathBuf> {
+    let found = places().into_iter().map(|(folder, file)| folder.join(file));
+    let dated = found.filter_map(|path| {
+        let written = std::fs::metadata(&path).ok()?.modified().ok()?;
+        Some((written, path))
     });
-    service
-        .map(|f| f.join("status.json"))
-        .or_else(|| folder("XDG_RUNTIME_DIR").map(|f| f.join("seepd-status.json")))
+    dated.max().map(|(_, path)| path)
+}
+
+/// Folders in memory and the file's name in each, the best first. The user's
+/// folder is known by its number even where the environment does not name it
+/// (a shell of `su`, a job of cron).
+fn places() -> [(PathBuf, String); 3] {
+    let folder = |name: &str| std::env::var_os(name).map(PathBuf::from);
+    let user = rustix::process::getuid().as_raw();
+    let service = folder("RUNTIME_DIRECTORY").unwrap_or_else(|| "/run/seepd".into());
+    let own = folder("XDG_RUNTIME_DIR").unwrap_or_else(|| format!("/run/user/{user}").into());
+    [
+        (service, "status.json".into()),
+        (own, "seepd-status.json".into()),
+        // Without either: shared memory, one file for each user.
+        ("/dev/shm".into(), format!("seepd-status-{user}.json")),
+    ]
 }

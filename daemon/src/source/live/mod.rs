@@ -11,6 +11,7 @@ mod keeper;
 mod modbus;
 mod port;
 mod serial;
+pub(crate) mod survey;
 mod tty;
 mod voice;
 

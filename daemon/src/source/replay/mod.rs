@@ -10,12 +10,14 @@ mod open;
 mod recognise;
 mod sentences;
 mod stamped;
+mod survey;
 mod table;
 mod timeline;
 
 pub(crate) use csv_time::check_time;
 pub(crate) use log_times::Recorded;
 pub(crate) use open::open;
+pub(crate) use survey::survey;
 
 use super::{Item, summed};
 use crate::counts::Counts;

@@ -6,7 +6,7 @@ use socketcan::{CanAnyFrame, CanTimestamps, EmbeddedFrame, Frame};
 use std::time::UNIX_EPOCH;
 
 /// What came out of the socket.
-pub(super) enum Seen {
+pub(in crate::source::live) enum Seen {
     /// A frame of the bus.
     Frame(CanFrame),
     /// A report of the controller.
@@ -17,7 +17,7 @@ pub(super) enum Seen {
 ///
 /// # Errors
 /// None that a kernel can cause: the lengths are checked by both.
-pub(super) fn seen(frame: CanAnyFrame) -> Result<Seen, FrameError> {
+pub(in crate::source::live) fn seen(frame: CanAnyFrame) -> Result<Seen, FrameError> {
     let made = match frame {
         CanAnyFrame::Normal(frame) => {
             CanFrame::new(frame.raw_id(), frame.is_extended(), frame.data())?

@@ -26,14 +26,17 @@ const DROPS_AT: usize = 8;
 const WANTED: Interest = Interest::READABLE.add(Interest::ERROR);
 
 /// An open socket.
-pub(super) struct Bus(AsyncFd<CanFdSocket>);
+pub(in crate::source::live) struct Bus(AsyncFd<CanFdSocket>);
 
 impl Bus {
     /// Open an interface by name.
     ///
     /// # Errors
     /// Why not, in plain words.
-    pub(super) fn open(interface: &str, filters: &[IdFilter]) -> Result<Self, String> {
+    pub(in crate::source::live) fn open(
+        interface: &str,
+        filters: &[IdFilter],
+    ) -> Result<Self, String> {
         Self::try_open(interface, filters).map_err(|e| refused(interface, &e))
     }
 
@@ -62,7 +65,7 @@ impl Bus {
     }
 
     /// Wait until there is something to read, or an error to be told.
-    pub(super) async fn ready(&self) -> io::Result<()> {
+    pub(in crate::source::live) async fn ready(&self) -> io::Result<()> {
         self.0.ready(WANTED).await.map(drop)
     }
 
@@ -70,7 +73,7 @@ impl Bus {
     ///
     /// # Errors
     /// `WouldBlock` when there is none.
-    pub(super) fn next(&self) -> io::Result<(CanAnyFrame, CanTimestamps)> {
+    pub(in crate::source::live) fn next(&self) -> io::Result<(CanAnyFrame, CanTimestamps)> {
         match self.0.get_ref().read_frame_with_timestamps() {
             // Asked again in a way that makes `ready` wait for the next frame.
             Err(e) if e.kind() == io::ErrorKind::WouldBlock => {
