@@ -3,7 +3,7 @@
 use crate::exit::{Exit, Failure};
 use seep_common::defaults::Defaults;
 use std::io::ErrorKind;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Reads the defaults; none when there is no file.
 ///
@@ -20,6 +20,8 @@ pub(crate) fn read() -> Result<Defaults, Failure> {
         Err(e) if [ErrorKind::NotFound, ErrorKind::NotADirectory].contains(&e.kind()) => {
             return Ok(Defaults::default());
         }
+        // The home of another user, as for a service or under `su`.
+        Err(_) if out_of_reach(&path) => return Ok(Defaults::default()),
         Err(e) => {
             return Err(Failure::say(
                 Exit::NoInput,
@@ -34,6 +36,12 @@ pub(crate) fn read() -> Result<Defaults, Failure> {
             .collect();
         Failure::say(Exit::Config, lines.join("\n"))
     })
+}
+
+/// True when not even whether the file is there may be known.
+fn out_of_reach(path: &Path) -> bool {
+    let looked = path.symlink_metadata();
+    looked.is_err_and(|e| e.kind() == ErrorKind::PermissionDenied)
 }
 
 /// The log as given, or the one of the defaults.
