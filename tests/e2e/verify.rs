@@ -1,8 +1,12 @@
 //! `seep verify`: sound, damaged, salvaged, with the real programs.
 
-use super::{SEEP, replayed};
+use super::{SEEP, SEEPD, replayed};
+use seep_tests::seeded::Seeded;
 use seep_tests::{code, run};
 use serde_json::Value;
+use std::process::{Command, Stdio};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 fn verify(log: &str, more: &[&str]) -> (i32, Value) {
     let mut args = vec!["verify", "--log", log, "--format", "json", "--zone", "UTC"];
@@ -69,4 +73,93 @@ fn what_is_no_log_is_refused() {
     std::fs::write(&text, "not a database, only words ".repeat(100)).expect("written");
     assert_eq!(verify(&text.display().to_string(), &[]).0, 65);
     assert_eq!(verify("/none/such.db", &[]).0, 66);
+}
+
+/// Looks at a log that is being restarted; a long run is asked for by
+/// `SEEP_VERIFY_LOOKS=200`.
+fn looks() -> usize {
+    let asked = std::env::var("SEEP_VERIFY_LOOKS");
+    asked.ok().and_then(|n| n.parse().ok()).unwrap_or(25)
+}
+
+/// Recordings are added one after the other, some of them killed on the way: the
+/// file changes between its two kinds of journal all the time, and a change of it
+/// may be half done. Nothing of that is damage.
+#[test]
+fn a_log_whose_recorder_restarts_all_the_time_is_never_called_damaged() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let logs = seep_tests::sample("slow-leak-overnight");
+    let done = AtomicBool::new(false);
+    let (mut restarts, mut kills) = (0, 0);
+    std::thread::scope(|scope| {
+        scope.spawn(|| {
+            let mut random = Seeded::new(11);
+            while !done.load(Ordering::Relaxed) {
+                let mut recorder = Command::new(SEEPD)
+                    .args(["replay", "--append", "--log", &log, "--rig"])
+                    .arg(logs.join("rig.toml"))
+                    .arg(logs.join("box.nmea.log"))
+                    .stdout(Stdio::null())
+                    .stderr(Stdio::null())
+                    .spawn()
+                    .expect("starts");
+                restarts += 1;
+                if random.below(3) == 0 {
+                    std::thread::sleep(Duration::from_millis(random.below(400) as u64));
+                    let _ = recorder.kill();
+                    kills += 1;
+                }
+                let _ = recorder.wait();
+            }
+        });
+        let alarms: Vec<String> = (0..looks())
+            .filter_map(|_| {
+                let (code, report) = verify(&log, &[]);
+                (code != 0).then(|| format!("{code}: {}", report["verdict"]))
+            })
+            .collect();
+        done.store(true, Ordering::Relaxed);
+        assert!(
+            alarms.is_empty(),
+            "{} of {}: {alarms:?}",
+            alarms.len(),
+            looks()
+        );
+    });
+    println!(
+        "{} looks, {restarts} restarts, {kills} of them killed",
+        looks()
+    );
+    assert!(restarts > 1, "the log did not change");
+}
+
+/// A recorder killed while it changed the kind of journal leaves a rollback
+/// journal: the change is undone by the next program, and no damage.
+#[test]
+fn a_rollback_journal_beside_the_log_is_no_damage() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let copy = folder.path().join("cut.db");
+    let connection = rusqlite::Connection::open(&log).expect("opens");
+    connection
+        .execute_batch(
+            "PRAGMA cache_size = 2; PRAGMA cache_spill = 2; BEGIN IMMEDIATE;
+             UPDATE tick SET t_ms = t_ms + 1000000000000;",
+        )
+        .expect("half done");
+    std::fs::copy(&log, &copy).expect("copied");
+    let journal = format!("{log}-journal");
+    std::fs::copy(&journal, copy.with_extension("db-journal")).expect("a journal");
+    let (before, copy) = (
+        std::fs::read(&copy).expect("there"),
+        copy.display().to_string(),
+    );
+    let (code, report) = verify(&copy, &[]);
+    assert_eq!(
+        (code, &report["verdict"]["severity"]),
+        (0, &"fine".into()),
+        "{report}"
+    );
+    assert_eq!(std::fs::read(&copy).expect("there"), before, "untouched");
 }

@@ -1,12 +1,15 @@
 //! Looking a log over: damage, order, holes. Reads only, whatever it meets.
 
 use super::StoreError;
+use super::file_state::FileState;
 use super::hash::sha256_hex;
+use super::holes::unexplained;
 use super::open::{check_identity, read_only_as_is, wal_path};
 use super::readable::read_through;
 use super::schema::{self, quoted};
 use rusqlite::Connection;
 use std::path::Path;
+use std::time::Duration;
 
 /// Complaints and holes listed one by one at most.
 const MOST_LISTED: usize = 100;
@@ -46,6 +49,39 @@ impl Inspection {
 /// # Errors
 /// [`StoreError`] when the file is missing, no log at all, or cannot be opened.
 pub fn inspect(path: &Path, hole_ms: i64) -> Result<Inspection, StoreError> {
+    let mut before = FileState::of(path);
+    let mut seen = inspect_once(path, hole_ms);
+    for look in 1..MOST_LOOKS {
+        if !says_damage(&seen) {
+            break;
+        }
+        std::thread::sleep(BETWEEN_LOOKS * look);
+        seen = inspect_once(path, hole_ms);
+        let now = FileState::of(path);
+        // Two looks at a file that nobody changed agree.
+        if now == before {
+            break;
+        }
+        before = now;
+    }
+    seen
+}
+
+/// A recorder that starts, stops or copies its write-ahead log into the file
+/// while that is read can make a sound log look damaged: the worst is said only
+/// after another look. This many looks at most, with pauses that grow.
+const MOST_LOOKS: u32 = 8;
+const BETWEEN_LOOKS: Duration = Duration::from_millis(50);
+
+fn says_damage(seen: &Result<Inspection, StoreError>) -> bool {
+    match seen {
+        Ok(seen) => !seen.is_sound(),
+        Err(StoreError::NotFound { .. } | StoreError::NotAllowed { .. }) => false,
+        Err(_) => true,
+    }
+}
+
+fn inspect_once(path: &Path, hole_ms: i64) -> Result<Inspection, StoreError> {
     let (connection, _scratch) = read_only_as_is(path)?;
     let mut out = Inspection {
         file_bytes: std::fs::metadata(path).map_or(0, |m| m.len()),
@@ -76,7 +112,7 @@ pub fn inspect(path: &Path, hole_ms: i64) -> Result<Inspection, StoreError> {
     {
         out.damage.insert(0, e.to_string());
     }
-    out.unexplained_holes = holes(&connection, hole_ms).unwrap_or_default();
+    out.unexplained_holes = unexplained(&connection, hole_ms, MOST_LISTED).unwrap_or_default();
     Ok(out)
 }
 
@@ -217,11 +253,11 @@ fn ticks_in_sessions(connection: &Connection) -> Found {
            HAVING count(*) > 0
          UNION ALL
          SELECT (SELECT count(*) FROM tick t WHERE t.t_ms > s.end_t_ms AND t.t_ms <
-                  coalesce((SELECT min(start_t_ms) FROM session WHERE id > s.id),
+                  coalesce((SELECT start_t_ms FROM session WHERE id > s.id ORDER BY id LIMIT 1),
                            9223372036854775807)) || ' ticks lie after the end of session ' || s.id
            FROM session s WHERE s.end_t_ms IS NOT NULL AND EXISTS
              (SELECT 1 FROM tick t WHERE t.t_ms > s.end_t_ms AND t.t_ms <
-                coalesce((SELECT min(start_t_ms) FROM session WHERE id > s.id),
+                coalesce((SELECT start_t_ms FROM session WHERE id > s.id ORDER BY id LIMIT 1),
                          9223372036854775807))",
     )
 }
@@ -234,7 +270,7 @@ fn clock_rows_known(connection: &Connection) -> Found {
         "SELECT 'session ' || id || ' has no clock record: its wall times are those of the session before'
            FROM session s WHERE id NOT IN (SELECT session_id FROM clock) AND EXISTS
              (SELECT 1 FROM tick t WHERE t.t_ms >= s.start_t_ms AND t.t_ms <
-                coalesce((SELECT min(start_t_ms) FROM session WHERE id > s.id),
+                coalesce((SELECT start_t_ms FROM session WHERE id > s.id ORDER BY id LIMIT 1),
                          9223372036854775807))",
     )
 }
@@ -251,27 +287,5 @@ fn lines(connection: &Connection, sql: &str) -> Found {
         .prepare(sql)?
         .query_map([], |row| row.get(0))?
         .take(MOST_LISTED)
-        .collect()
-}
-
-/// Silences inside sessions that no gap row explains.
-fn holes(connection: &Connection, hole_ms: i64) -> rusqlite::Result<Vec<(i64, i64)>> {
-    // The row before a silence starts the last tick, whose own length is far
-    // below `hole_ms`. A gap row explains a silence that it touches for the
-    // most part; a row for one source explains it when nothing else spoke.
-    connection
-        .prepare(
-            "SELECT before, t_ms FROM
-               (SELECT t_ms, lag(t_ms) OVER (ORDER BY t_ms) AS before FROM tick)
-             WHERE t_ms - before > ?1
-               AND NOT EXISTS (SELECT 1 FROM gap WHERE
-                 min(gap.to_t_ms, t_ms) - max(gap.from_t_ms, before) > (t_ms - before) / 2)
-               AND NOT EXISTS (SELECT 1 FROM session s
-                 WHERE s.start_t_ms > before AND s.start_t_ms <= t_ms)
-             ORDER BY before LIMIT ?2",
-        )?
-        .query_map([hole_ms, MOST_LISTED as i64], |row| {
-            Ok((row.get(0)?, row.get(1)?))
-        })?
         .collect()
 }

@@ -2,13 +2,16 @@
 
 use super::connection::LogConnection;
 use super::error::Doing;
+use super::file_state::FileState;
 use super::foreign::check_schema;
 use super::identity::{Identity, identify};
+use super::raw_file::RawFile;
 use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
 use super::whole_copy::with_ending;
 use super::{StoreError, schema};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Version of the SQLite inside, such as `3.54.1`.
@@ -91,7 +94,7 @@ pub(super) fn is_unfinished(path: &Path) -> Result<bool, StoreError> {
         Identity::Unfinished => Ok(true),
         Identity::Pending => {
             let copy = ScratchCopy::of(path, &wal_path(path))?;
-            let connection = connect(&copy.log(), false)?;
+            let connection = copy.connect()?;
             let tables: i64 = connection
                 .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
                 .doing(path, "reading the schema")?;
@@ -145,29 +148,91 @@ fn open_checked(
     path: &Path,
     check: fn(&Connection, &Path) -> Result<(), StoreError>,
 ) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
+    let mut opened = open_once(path, check);
+    for again in 1..MOST_TRIES {
+        if !opened.as_ref().is_err_and(may_pass)
+            || !std::fs::metadata(path).is_ok_and(|m| m.is_file())
+        {
+            break;
+        }
+        // A recorder that starts or stops makes and removes files beside the log.
+        std::thread::sleep(BETWEEN_TRIES * again);
+        opened = open_once(path, check);
+    }
+    opened
+}
+
+/// How often a log is opened that another program is just changing.
+const MOST_TRIES: u32 = 4;
+const BETWEEN_TRIES: std::time::Duration = std::time::Duration::from_millis(30);
+
+/// Errors that a recorder which starts or stops at this moment can cause.
+fn may_pass(e: &StoreError) -> bool {
+    matches!(
+        e,
+        StoreError::Sqlite { .. }
+            | StoreError::Io { .. }
+            | StoreError::Damaged { .. }
+            | StoreError::NotFound { .. }
+    )
+}
+
+/// How a log can be read.
+enum Way {
+    /// Together with whoever writes it, by SQLite's locks.
+    InPlace,
+    /// Nobody writes it, and locks would need files beside it that are not there.
+    AsItLies,
+    /// From a private copy.
+    Copy,
+}
+
+fn way(path: &Path, identity: Identity) -> Way {
+    let path = resolved(path);
+    let beside = |ending| with_ending(&path, ending);
+    // An unfinished change of the file itself is undone before it is read.
+    if identity == Identity::Pending || is_pending(&beside("-journal")) {
+        return Way::Copy;
+    }
+    let wal = beside(WAL_ENDING);
+    if is_pending(&wal) || (wal.exists() && beside("-shm").exists()) {
+        return Way::InPlace;
+    }
+    match uses_wal(&path) {
+        Ok(false) => Way::InPlace,
+        _ => Way::AsItLies,
+    }
+}
+
+/// Whether SQLite would look for, and make, a write-ahead log.
+///
+/// **Source**: SQLite file format, section 1.3: read version at 19, 2 for a log
+/// with a write-ahead log.
+fn uses_wal(path: &Path) -> std::io::Result<bool> {
+    let mut head = [0; 20];
+    RawFile::open(path)?.read_exact(&mut head)?;
+    Ok(head[19] != 1)
+}
+
+fn open_once(
+    path: &Path,
+    check: fn(&Connection, &Path) -> Result<(), StoreError>,
+) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     let identity = identify(path)?;
     let wal = wal_path(path);
     if identity == Identity::Unfinished || (identity == Identity::Pending && is_unfinished(path)?) {
         return Err(StoreError::NothingYet { path: path.into() });
     }
-    if identity == Identity::Pending {
-        return copied(path, &wal, check);
-    }
-    if !is_pending(&wal) {
-        // Nothing is waiting in a write-ahead log, so the file alone is the
-        // whole truth and SQLite need not create helper files beside it.
-        let connection = connect(path, true)?;
-        check(&connection, path)?;
-        return Ok((connection, None));
-    }
-    match connect(path, false).and_then(|c| check(&c, path).map(|()| c)) {
-        Ok(connection) => Ok((connection, None)),
-        Err(StoreError::Sqlite { .. }) => {
+    let whole = |connection: LogConnection| check(&connection, path).map(|()| (connection, None));
+    match way(path, identity) {
+        Way::Copy => copied(path, &wal, check),
+        Way::AsItLies => connect(path, true).and_then(whole),
+        Way::InPlace => match connect(path, false).and_then(whole) {
             // Read-only medium or another user's file: SQLite cannot set up
             // its shared memory there, so work on a copy that it can.
-            copied(path, &wal, check)
-        }
-        Err(other) => Err(other),
+            Err(StoreError::Sqlite { .. }) => copied(path, &wal, check),
+            done => done,
+        },
     }
 }
 
@@ -178,7 +243,7 @@ fn copied(
     check: fn(&Connection, &Path) -> Result<(), StoreError>,
 ) -> Result<(LogConnection, Option<ScratchCopy>), StoreError> {
     let copy = ScratchCopy::of(path, wal)?;
-    let connection = connect(&copy.log(), false)?;
+    let connection = copy.connect()?;
     check(&connection, path)?;
     Ok((connection, Some(copy)))
 }
@@ -286,6 +351,11 @@ fn percent_encoded(path: &Path) -> String {
     out
 }
 
+fn copy_file(from: &Path, to: &Path) -> std::io::Result<()> {
+    let mut from = RawFile::open(from)?;
+    std::io::copy(&mut from, &mut std::fs::File::create(to)?).map(drop)
+}
+
 /// A private copy of a log and its write-ahead log, removed when dropped.
 #[derive(Debug)]
 pub(super) struct ScratchCopy {
@@ -305,9 +375,46 @@ impl ScratchCopy {
                 cause: std::io::Error::other("no free name"),
             })?;
         let copy = ScratchCopy { folder };
-        std::fs::copy(path, copy.log()).doing(path, "copying the log to scratch")?;
-        std::fs::copy(wal, wal_path(&copy.log())).doing(wal, "copying the log to scratch")?;
+        for _ in 0..MOST_TRIES {
+            let before = FileState::of_database(path);
+            copy.fill(path, wal)?;
+            // The log was not copied into, nor its write-ahead log begun again.
+            if FileState::of_database(path) == before {
+                break;
+            }
+        }
         Ok(copy)
+    }
+
+    fn fill(&self, path: &Path, wal: &Path) -> Result<(), StoreError> {
+        let doing = "copying the log to scratch";
+        copy_file(path, &self.log()).doing(path, doing)?;
+        let path = resolved(path);
+        for (from, to) in [
+            (wal, wal_path(&self.log())),
+            (
+                &with_ending(&path, "-journal"),
+                with_ending(&self.log(), "-journal"),
+            ),
+        ] {
+            match copy_file(from, &to) {
+                Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+                    let _ = std::fs::remove_file(&to);
+                }
+                done => done.doing(from, doing)?,
+            }
+        }
+        Ok(())
+    }
+
+    /// Open the copy; a change that was cut short is undone in it first.
+    fn connect(&self) -> Result<LogConnection, StoreError> {
+        let log = self.log();
+        if is_pending(&with_ending(&log, "-journal")) {
+            let mended = LogConnection::open(&log, &log, OpenFlags::default())?;
+            pragma(&mended, &log, "schema_version")?;
+        }
+        connect(&log, false)
     }
 
     fn log(&self) -> PathBuf {

@@ -13,6 +13,28 @@ use std::path::Path;
 /// Shortest silence without a cause that is listed when the rig is unknown, ms.
 const HOLE_MS: i64 = 60_000;
 
+/// The log as a recording, or why it is none, and what a look at the file found.
+type Looked = (Result<Recording, String>, Inspection);
+
+/// Look at the log. A file that is sound by itself and yet could not be opened was
+/// being changed by its recorder at that moment: another look tells.
+fn look(log: &Path, request: &SpanRequest) -> Result<Looked, RecordingError> {
+    let mut again = 3;
+    loop {
+        let opened = match Recording::open_as_stored(log, request) {
+            Ok(recording) => Ok(recording),
+            Err(e) if is_damage(&e) => Err(e.to_string()),
+            Err(e) => return Err(e),
+        };
+        let hole_ms = opened.as_ref().map_or(HOLE_MS, longest_silence_ms);
+        let seen = inspect(log, hole_ms)?;
+        again -= 1;
+        if opened.is_ok() || !seen.is_sound() || again == 0 {
+            return Ok((opened, seen));
+        }
+    }
+}
+
 /// What was found, and what it means for the exit code.
 #[derive(Debug)]
 pub struct Verified {
@@ -32,13 +54,7 @@ pub fn report(
     request: &SpanRequest,
     save_to: Option<&Path>,
 ) -> Result<Verified, RecordingError> {
-    let opened = match Recording::open_as_stored(log, request) {
-        Ok(recording) => Ok(recording),
-        Err(e) if is_damage(&e) => Err(e.to_string()),
-        Err(e) => return Err(e),
-    };
-    let hole_ms = opened.as_ref().map_or(HOLE_MS, longest_silence_ms);
-    let mut seen = inspect(log, hole_ms)?;
+    let (opened, mut seen) = look(log, request)?;
     if let Err(said) = &opened
         && seen.damage.is_empty()
         && seen.rows.iter().all(|r| r.0 != "session" || r.1 != Ok(0))

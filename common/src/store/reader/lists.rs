@@ -82,7 +82,7 @@ impl Reader {
             "SELECT s.id, s.boot_id, s.start_t_ms, s.program, s.origin,
                     coalesce(s.end_t_ms,
                       (SELECT max(t_ms) FROM tick WHERE t_ms >= s.start_t_ms AND t_ms <
-                        coalesce((SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id),
+                        coalesce((SELECT n.start_t_ms FROM session n WHERE n.id > s.id ORDER BY n.id LIMIT 1),
                                  9223372036854775807)),
                       s.start_t_ms),
                     s.end_reason, r.sha256, s.protected, {start_boot_ms}

@@ -43,7 +43,7 @@ impl Writer {
             .connection
             .prepare(
                 "SELECT s.id, s.start_t_ms, s.end_t_ms,
-                   (SELECT min(n.start_t_ms) FROM session n WHERE n.id > s.id) AS next_t_ms,
+                   (SELECT n.start_t_ms FROM session n WHERE n.id > s.id ORDER BY n.id LIMIT 1) AS next_t_ms,
                    (SELECT e.end_t_ms + c.offset_ms FROM session e
                       JOIN clock c ON c.id =
                         (SELECT id FROM clock WHERE from_t_ms <= e.end_t_ms
