@@ -75,11 +75,39 @@ fn what_is_no_log_is_refused() {
     assert_eq!(verify("/none/such.db", &[]).0, 66);
 }
 
-/// Looks at a log that is being restarted; a long run is asked for by
-/// `SEEP_VERIFY_LOOKS=200`.
-fn looks() -> usize {
-    let asked = std::env::var("SEEP_VERIFY_LOOKS");
-    asked.ok().and_then(|n| n.parse().ok()).unwrap_or(25)
+/// Looks at one log that is being restarted.
+const LOOKS: usize = 25;
+
+/// Logs looked at; a long run is asked for by `SEEP_VERIFY_LOGS=8`.
+fn logs_looked_at() -> u64 {
+    let asked = std::env::var("SEEP_VERIFY_LOGS");
+    asked.ok().and_then(|n| n.parse().ok()).unwrap_or(1)
+}
+
+/// Adds recordings to a log one after the other and kills some on the way, until
+/// it is done; returns how many, and how many of them were killed.
+fn restart_until(done: &AtomicBool, log: &str, seed: u64) -> (u32, u32) {
+    let from = seep_tests::sample("slow-leak-overnight");
+    let mut random = Seeded::new(seed);
+    let (mut restarts, mut kills) = (0, 0);
+    while !done.load(Ordering::Relaxed) {
+        let mut recorder = Command::new(SEEPD)
+            .args(["replay", "--append", "--log", log, "--rig"])
+            .arg(from.join("rig.toml"))
+            .arg(from.join("box.nmea.log"))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("starts");
+        restarts += 1;
+        if random.below(3) == 0 {
+            std::thread::sleep(Duration::from_millis(random.below(400) as u64));
+            let _ = recorder.kill();
+            kills += 1;
+        }
+        let _ = recorder.wait();
+    }
+    (restarts, kills)
 }
 
 /// Recordings are added one after the other, some of them killed on the way: the
@@ -87,50 +115,32 @@ fn looks() -> usize {
 /// may be half done. Nothing of that is damage.
 #[test]
 fn a_log_whose_recorder_restarts_all_the_time_is_never_called_damaged() {
-    let folder = tempfile::tempdir().expect("scratch");
-    let log = replayed("slow-leak-overnight", folder.path());
-    let logs = seep_tests::sample("slow-leak-overnight");
-    let done = AtomicBool::new(false);
-    let (mut restarts, mut kills) = (0, 0);
-    std::thread::scope(|scope| {
-        scope.spawn(|| {
-            let mut random = Seeded::new(11);
-            while !done.load(Ordering::Relaxed) {
-                let mut recorder = Command::new(SEEPD)
-                    .args(["replay", "--append", "--log", &log, "--rig"])
-                    .arg(logs.join("rig.toml"))
-                    .arg(logs.join("box.nmea.log"))
-                    .stdout(Stdio::null())
-                    .stderr(Stdio::null())
-                    .spawn()
-                    .expect("starts");
-                restarts += 1;
-                if random.below(3) == 0 {
-                    std::thread::sleep(Duration::from_millis(random.below(400) as u64));
-                    let _ = recorder.kill();
-                    kills += 1;
-                }
-                let _ = recorder.wait();
-            }
-        });
-        let alarms: Vec<String> = (0..looks())
-            .filter_map(|_| {
+    let (mut looks, mut restarts, mut kills) = (0, 0, 0);
+    let mut alarms = Vec::new();
+    for seed in 0..logs_looked_at() {
+        let folder = tempfile::tempdir().expect("scratch");
+        let log = replayed("slow-leak-overnight", folder.path());
+        let done = AtomicBool::new(false);
+        std::thread::scope(|scope| {
+            let recorder = scope.spawn(|| restart_until(&done, &log, seed));
+            for _ in 0..LOOKS {
                 let (code, report) = verify(&log, &[]);
-                (code != 0).then(|| format!("{code}: {}", report["verdict"]))
-            })
-            .collect();
-        done.store(true, Ordering::Relaxed);
-        assert!(
-            alarms.is_empty(),
-            "{} of {}: {alarms:?}",
-            alarms.len(),
-            looks()
-        );
-    });
+                looks += 1;
+                if code != 0 {
+                    alarms.push(format!("seed {seed}, {code}: {}", report["verdict"]));
+                }
+            }
+            done.store(true, Ordering::Relaxed);
+            let (started, killed) = recorder.join().expect("no panic");
+            restarts += started;
+            kills += killed;
+        });
+    }
     println!(
-        "{} looks, {restarts} restarts, {kills} of them killed",
-        looks()
+        "{} of {looks} looks call it damaged; {restarts} restarts, {kills} of them killed",
+        alarms.len()
     );
+    assert!(alarms.is_empty(), "{alarms:?}");
     assert!(restarts > 1, "the log did not change");
 }
 
