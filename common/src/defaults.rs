@@ -11,9 +11,71 @@
 //! Options and environment variables come first, then this file, then what the
 //! programs do without it.
 
+#[cfg(feature = "store")]
+#[allow(
+    clippy::disallowed_methods,
+    reason = "reads one small file; only with the feature that does I/O"
+)]
+mod read;
+
+#[cfg(feature = "store")]
+pub use read::DefaultsError;
+
+use crate::file_key::FileKey;
 use crate::rig::{RigProblem, read_toml};
-use serde::Deserialize;
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer};
 use std::path::{Path, PathBuf};
+
+/// Every key of the file, for its manual page.
+pub const DEFAULTS_KEYS: &[FileKey] = &[
+    FileKey::new(
+        "",
+        "unit",
+        "`kpa`, `bar` or `psi`",
+        "`kpa`",
+        "Unit of pressures in reports and in seepd status.",
+        "unit = \"psi\"",
+    ),
+    FileKey::new(
+        "",
+        "temperature",
+        "`c` or `f`",
+        "`c`",
+        "Unit of temperatures.",
+        "temperature = \"f\"",
+    ),
+    FileKey::new(
+        "",
+        "length",
+        "`mm` or `in`",
+        "`mm`",
+        "Unit of heights.",
+        "length = \"in\"",
+    ),
+    FileKey::new(
+        "",
+        "zone",
+        "IANA name",
+        "this computer's in reports, UTC in seepd replay",
+        "Time zone of times written and shown in reports, and of CAN logs whose dates name none.",
+        "zone = \"Europe/Berlin\"",
+    ),
+    FileKey::new(
+        "",
+        "log",
+        "whole path",
+        "none",
+        "The log that seepd run records to and that seep reads.",
+        "log = \"/home/me/trip.db\"",
+    ),
+];
+
+/// First paragraphs of the manual page.
+pub const ABOUT_THE_DEFAULTS: [&str; 2] = [
+    "What a person sets once for both programs, in $XDG_CONFIG_HOME/seep/seep.toml, which is ~/.config/seep/seep.toml unless that variable is set. Every key may be left out, and so may the file.",
+    "Options come first, then the environment (SEEP_LOG, TZ), then this file. JSON and exported rows keep kPa, degrees Celsius and millimetres.",
+];
 
 /// Unit of printed pressures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -59,8 +121,21 @@ pub struct Defaults {
     pub length: Option<LengthChoice>,
     /// Time zone of times written and shown, IANA name.
     pub zone: Option<String>,
-    /// The log to record to and to read.
+    /// The log to record to and to read, a whole path.
+    #[serde(default, deserialize_with = "whole_path")]
     pub log: Option<PathBuf>,
+}
+
+/// Refuses a path that would mean another file in every folder.
+fn whole_path<'de, D: Deserializer<'de>>(from: D) -> Result<Option<PathBuf>, D::Error> {
+    let path = PathBuf::deserialize(from)?;
+    if path.is_absolute() {
+        return Ok(Some(path));
+    }
+    Err(D::Error::custom(format!(
+        "`{}` is not a whole path; write it from the root, such as /home/me/trip.db",
+        path.display()
+    )))
 }
 
 impl Defaults {
@@ -77,6 +152,9 @@ impl Defaults {
     /// assert_eq!(wrong.len(), 2);
     /// assert!(wrong[1].to_string().contains("line 2: lenght"));
     /// assert!(wrong[1].to_string().contains("did you mean `length`?"));
+    /// let relative = Defaults::parse("zone = \"UTC\"\nlog = \"trip.db\"\n").unwrap_err();
+    /// assert!(relative[0].to_string().contains("line 2: log"), "{}", relative[0]);
+    /// assert!(relative[0].to_string().contains("is not a whole path"));
     /// ```
     pub fn parse(text: &str) -> Result<Self, Vec<RigProblem>> {
         let read = read_toml::<Defaults>(text);
@@ -109,5 +187,37 @@ impl Defaults {
             None => home.filter(|f| f.is_absolute())?.join(".config"),
         };
         Some(folder.join("seep/seep.toml"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_manual_page_has_every_key_with_an_example_that_reads() {
+        // A new field does not compile here before it is listed.
+        let Defaults {
+            unit,
+            temperature,
+            length,
+            zone,
+            log,
+        } = Defaults::parse(
+            &DEFAULTS_KEYS
+                .iter()
+                .map(|key| format!("{}\n", key.example))
+                .collect::<String>(),
+        )
+        .expect("every example reads");
+        let all = [
+            unit.is_some(),
+            temperature.is_some(),
+            length.is_some(),
+            zone.is_some(),
+            log.is_some(),
+        ];
+        assert_eq!(all, [true; 5]);
+        assert_eq!(DEFAULTS_KEYS.len(), all.len());
     }
 }

@@ -127,7 +127,8 @@ pub(crate) struct ReplayArgs {
     /// When a CAN log without dates starts, such as 2025-08-10T10:00:00Z
     #[arg(long, value_name = "TIME")]
     pub start: Option<String>,
-    /// The zone of dates in CAN logs, which name none [default: UTC]
+    /// The zone of dates in CAN logs, which name none [default: `zone` of
+    /// seep.toml, or UTC]
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
     /// Recorded files, `-` for standard input, or SOURCE=FILE to say which

@@ -231,7 +231,8 @@ pub struct Stretch {
     /// the recording, so that the same log gives the same report next year.
     #[arg(long, value_name = "WORDS")]
     pub last: Option<String>,
-    /// Zone of the times written and shown, IANA name; the system's unless said.
+    /// Zone of the times written and shown, IANA name [default: TZ, or `zone` of
+    /// seep.toml, or this computer's].
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
 }
@@ -239,9 +240,9 @@ pub struct Stretch {
 /// Which log, and which part of it.
 #[derive(Debug, Args)]
 pub struct Source {
-    /// The log that seepd wrote.
+    /// The log that seepd wrote [default: `log` of seep.toml].
     #[arg(long, value_name = "FILE", env = "SEEP_LOG")]
-    pub log: PathBuf,
+    pub log: Option<PathBuf>,
     /// Which part of it.
     #[command(flatten)]
     pub stretch: Stretch,
@@ -270,15 +271,16 @@ pub struct Layout {
     /// Where to write it; stdout unless said.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
-    /// Unit of pressures; JSON keeps kPa, mm and °C whatever is asked.
-    #[arg(long, value_enum, default_value_t = PressureWord::Kpa)]
-    pub unit: PressureWord,
-    /// Unit of temperatures.
-    #[arg(long, value_enum, default_value_t = TemperatureWord::C)]
-    pub temperature: TemperatureWord,
-    /// Unit of heights.
-    #[arg(long, value_enum, default_value_t = LengthWord::Mm)]
-    pub length: LengthWord,
+    /// Unit of pressures; JSON keeps kPa, mm and °C whatever is asked [default:
+    /// `unit` of seep.toml, or kpa].
+    #[arg(long, value_enum)]
+    pub unit: Option<PressureWord>,
+    /// Unit of temperatures [default: `temperature` of seep.toml, or c].
+    #[arg(long, value_enum)]
+    pub temperature: Option<TemperatureWord>,
+    /// Unit of heights [default: `length` of seep.toml, or mm].
+    #[arg(long, value_enum)]
+    pub length: Option<LengthWord>,
     /// Draw plots in plain characters (text only).
     #[arg(long)]
     pub plot: bool,

@@ -2,8 +2,10 @@
 
 use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
+use crate::defaults::SettingsError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
+use seep_common::defaults::DefaultsError;
 use seep_common::store::StoreError;
 
 /// All went well.
@@ -21,7 +23,7 @@ pub const CANNOT_CREATE: u8 = 73;
 /// Input or output failed.
 pub const IO: u8 = 74;
 
-/// The plan of a proof has mistakes.
+/// The plan of a proof, or the file of defaults, has mistakes.
 pub const CONFIG: u8 = 78;
 
 /// The code for an error.
@@ -30,6 +32,15 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
     for cause in error.chain() {
         if let Some(e) = cause.downcast_ref::<RecordingError>() {
             return recording_code(e);
+        }
+        if let Some(e) = cause.downcast_ref::<SettingsError>() {
+            return match e {
+                SettingsError::NoLog => USAGE,
+                SettingsError::Zone(_) | SettingsError::File(DefaultsError::Mistakes { .. }) => {
+                    CONFIG
+                }
+                SettingsError::File(DefaultsError::Unreadable { .. }) => NO_INPUT,
+            };
         }
         if let Some(e) = cause.downcast_ref::<PlanError>() {
             return match e {

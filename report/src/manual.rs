@@ -8,6 +8,7 @@ use crate::proof::PLAN_KEYS;
 use anyhow::Context;
 use clap::CommandFactory;
 use clap_complete::Shell;
+use seep_common::defaults::{ABOUT_THE_DEFAULTS, DEFAULTS_KEYS};
 use seep_common::file_key::manual_page;
 use std::path::Path;
 
@@ -48,7 +49,15 @@ pub(crate) fn pages(folder: &Path) -> anyhow::Result<u8> {
         &ABOUT_THE_PLAN,
         PLAN_KEYS,
     );
-    let path = folder.join("seep-plan.5");
-    std::fs::write(&path, plan).with_context(|| format!("{}: cannot write", path.display()))?;
+    let defaults = manual_page(
+        "seep.toml",
+        "a person's defaults for seep and seepd",
+        &ABOUT_THE_DEFAULTS,
+        DEFAULTS_KEYS,
+    );
+    for (file, page) in [("seep-plan.5", plan), ("seep.toml.5", defaults)] {
+        let path = folder.join(file);
+        std::fs::write(&path, page).with_context(|| format!("{}: cannot write", path.display()))?;
+    }
     Ok(exit::FINE)
 }

@@ -12,7 +12,7 @@ use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
 use crate::proof::Plan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
-use crate::{commands, exit, manual};
+use crate::{commands, defaults, exit, manual};
 use anyhow::Context;
 use clap::Parser;
 use seep_common::text::escape_hidden;
@@ -21,7 +21,7 @@ use std::path::Path;
 
 /// Run `seep` with these arguments; the exit code is returned.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
-    let cli = match Cli::try_parse_from(args) {
+    let mut cli = match Cli::try_parse_from(args) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version go to stdout with code 0, mistakes to stderr with 2.
@@ -34,7 +34,10 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
             return code;
         }
     };
-    match answer(&cli.command) {
+    let done = defaults::complete(&mut cli.command)
+        .map_err(anyhow::Error::from)
+        .and_then(|()| answer(&cli.command));
+    match done {
         Ok(code) => code,
         Err(error) => {
             let message = format!("seep: {error:#}");
@@ -66,11 +69,11 @@ fn of_recording(
     common: &Common,
     make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
-    let log = &common.source.log;
+    let log = defaults::log(&common.source)?;
     let recording = Recording::open(log, &span_of(&common.source))?;
     let report = make(&recording, words_in(&common.layout))
         .with_context(|| format!("reading {}", log.display()))?;
-    publish(&report, &common.layout, &common.source.log)
+    publish(&report, &common.layout, log)
 }
 
 /// A command that can set another span beside its own.
@@ -82,36 +85,38 @@ fn compared(
         return of_recording(&args.common, make);
     };
     let (common, source) = (&args.common, &args.common.source);
-    let recording = Recording::open(&source.log, &span_of(source))?;
+    let log = defaults::log(source)?;
+    let recording = Recording::open(log, &span_of(source))?;
     let before = recording.other_span(words, source.stretch.zone.as_deref())?;
     let units = words_in(&common.layout);
     let report = make(&recording, units).and_then(|mut report| {
         commands::against::add(&mut report, &recording, &before, units)?;
         Ok(report)
     });
-    let report = report.with_context(|| format!("reading {}", source.log.display()))?;
-    publish(&report, &common.layout, &common.source.log)
+    let report = report.with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, &common.layout, log)
 }
 
 /// A damaged file is looked over all the same; it shows in the exit code.
 fn verify(args: &Verify) -> anyhow::Result<u8> {
     let source = &args.common.source;
-    let verified =
-        commands::verify::report(&source.log, &span_of(source), args.salvage.as_deref())?;
-    let code = publish(&verified.report, &args.common.layout, &source.log)?;
+    let log = defaults::log(source)?;
+    let verified = commands::verify::report(log, &span_of(source), args.salvage.as_deref())?;
+    let code = publish(&verified.report, &args.common.layout, log)?;
     Ok(if verified.damaged { exit::DATA } else { code })
 }
 
 /// Without a pass, `--fail-on-finding` fails: an open limit proves nothing.
 fn proof(args: &Proof) -> anyhow::Result<u8> {
     let source = &args.common.source;
+    let log = defaults::log(source)?;
     let (plan, text) = Plan::read(&args.plan)?;
-    let recording = Recording::open(&source.log, &span_of(source))?;
+    let recording = Recording::open(log, &span_of(source))?;
     plan.fits(&recording.rig, &args.plan)?;
     let units = words_in(&args.common.layout);
     let report = commands::proof::report(&recording, &plan, &text, units)
-        .with_context(|| format!("reading {}", source.log.display()))?;
-    let code = publish(&report, &args.common.layout, &source.log)?;
+        .with_context(|| format!("reading {}", log.display()))?;
+    let code = publish(&report, &args.common.layout, log)?;
     let passed = report.verdict.severity == crate::model::Severity::Fine;
     Ok(if args.common.layout.fail_on_finding && !passed {
         exit::FINDING
@@ -133,7 +138,8 @@ fn cars(args: &Cars) -> anyhow::Result<u8> {
 }
 
 fn export(args: &Export) -> anyhow::Result<u8> {
-    let recording = Recording::open_as_stored(&args.source.log, &span_of(&args.source))?;
+    let log = defaults::log(&args.source)?;
+    let recording = Recording::open_as_stored(log, &span_of(&args.source))?;
     let table = match args.table {
         TableWord::Readings => ExportTable::Readings,
         TableWord::Events => ExportTable::Events,
@@ -201,19 +207,19 @@ fn format(word: FormatWord) -> Format {
 fn options(layout: &Layout) -> RenderOptions {
     RenderOptions {
         units: PlainUnits {
-            pressure: match layout.unit {
+            pressure: layout.unit.map_or_else(PressureUnit::default, |w| match w {
                 PressureWord::Kpa => PressureUnit::Kpa,
                 PressureWord::Bar => PressureUnit::Bar,
                 PressureWord::Psi => PressureUnit::Psi,
-            },
-            temperature: match layout.temperature {
+            }),
+            temperature: (layout.temperature).map_or_else(TemperatureUnit::default, |w| match w {
                 TemperatureWord::C => TemperatureUnit::Celsius,
                 TemperatureWord::F => TemperatureUnit::Fahrenheit,
-            },
-            length: match layout.length {
+            }),
+            length: layout.length.map_or_else(LengthUnit::default, |w| match w {
                 LengthWord::Mm => LengthUnit::Mm,
                 LengthWord::In => LengthUnit::Inch,
-            },
+            }),
         },
         text_plots: layout.plot,
         ..RenderOptions::default()

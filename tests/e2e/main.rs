@@ -10,6 +10,7 @@ mod cars;
 mod closed;
 mod comfort;
 mod cut_replays;
+mod defaults;
 mod disk_faults;
 mod engines;
 mod export;

@@ -55,6 +55,8 @@ pub fn run(program: &str, args: &[&str]) -> Output {
         .args(args)
         .env("TZ", "UTC")
         .env("NO_COLOR", "1")
+        // Not the defaults of the person who runs the tests.
+        .env("XDG_CONFIG_HOME", "/dev/null")
         .output()
         .expect("the program was built with this test")
 }

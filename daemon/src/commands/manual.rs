@@ -3,6 +3,7 @@
 
 use crate::cli::{ManualArgs, command_line};
 use crate::exit::{Exit, Failure};
+use seep_common::defaults::{ABOUT_THE_DEFAULTS, DEFAULTS_KEYS};
 use seep_common::file_key::manual_page;
 use seep_common::rig::RIG_KEYS;
 use std::io::Write;
@@ -34,6 +35,15 @@ pub(super) fn run(args: &ManualArgs) -> Result<Exit, Failure> {
     write(&args.folder.join("seep-rig.5"), |page| {
         page.write_all(rig.as_bytes())
     })?;
+    let defaults = manual_page(
+        "seep.toml",
+        "a person's defaults for seep and seepd",
+        &ABOUT_THE_DEFAULTS,
+        DEFAULTS_KEYS,
+    );
+    write(&args.folder.join("seep.toml.5"), |page| {
+        page.write_all(defaults.as_bytes())
+    })?;
     Ok(Exit::Fine)
 }
 
@@ -63,6 +73,8 @@ mod tests {
             ("seepd.1", "doctor"),
             ("seepd-run.1", "SIGHUP"),
             ("seep-rig.5", "lowest_ok_mm"),
+            ("seep.toml.5", "Europe/Berlin"),
+            ("seepd-status.1", "seep.toml"),
         ] {
             let text = std::fs::read_to_string(folder.join(page)).expect("there");
             assert!(text.starts_with('.') && text.contains(word), "{text}");

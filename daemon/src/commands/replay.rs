@@ -3,6 +3,7 @@
 mod pace;
 
 use crate::cli::ReplayArgs;
+use crate::defaults;
 use crate::exit::{Exit, Failure};
 use crate::recorder::{Recorder, Summary, Target, check_target, troubles};
 use crate::rig_file;
@@ -18,7 +19,11 @@ pub(super) fn run(args: &ReplayArgs, err: &mut dyn Write) -> Result<Exit, Failur
         append: args.append,
     };
     check_target(&target)?;
-    let recorded = Recorded::new(args.start.as_deref(), args.zone.as_deref())?;
+    let zone = match &args.zone {
+        Some(zone) => Some(zone.clone()),
+        None => defaults::read()?.zone,
+    };
+    let recorded = Recorded::new(args.start.as_deref(), zone.as_deref())?;
     let mut inputs = open(&rig, &databases, &args.inputs, &recorded)?;
     let mut recorder = Recorder::new(&rig, target, &inputs.names, &inputs.fed);
     let mut pace = Pace::new(if args.realtime { Some(1.0) } else { args.speed });

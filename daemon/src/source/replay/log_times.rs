@@ -32,7 +32,7 @@ impl Recorded {
             None => TimeZone::UTC,
             Some(name) => TimeZone::get(name).map_err(|_| {
                 usage(format!(
-                    "--zone {name}: is not known; give an IANA name such as Europe/Berlin"
+                    "zone {name}: is not known; give an IANA name such as Europe/Berlin"
                 ))
             })?,
         };
