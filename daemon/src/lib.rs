@@ -9,6 +9,7 @@ mod cli;
 mod clock;
 mod commands;
 pub mod counts;
+mod databases;
 mod defaults;
 mod doctor;
 pub mod exit;

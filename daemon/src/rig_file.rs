@@ -1,5 +1,6 @@
 //! The rig file and the bus databases beside it.
 
+use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
 use crate::files::read_regular;
 use crate::source::replay::check_time;
@@ -13,28 +14,6 @@ const MOST_RIG_BYTES: u64 = 1 << 20;
 
 /// No bus database is larger, bytes; the largest public ones have a few MB.
 const MOST_DATABASE_BYTES: u64 = 8 << 20;
-
-/// Bus databases of each source of a rig, by its index; empty for other kinds.
-#[derive(Debug, Default)]
-pub(crate) struct Databases(Vec<Vec<Database>>);
-
-impl Databases {
-    /// As a test gives them.
-    #[cfg(test)]
-    pub(crate) fn from_lists(lists: Vec<Vec<Database>>) -> Self {
-        Databases(lists)
-    }
-
-    /// Every database, with what is odd in it.
-    pub(crate) fn all(&self) -> impl Iterator<Item = &Database> {
-        self.0.iter().flatten()
-    }
-
-    /// Databases of one source.
-    pub(crate) fn of(&self, source: usize) -> &[Database] {
-        self.0.get(source).map_or(&[], Vec::as_slice)
-    }
-}
 
 /// Read a rig, its databases, and try every decode rule.
 ///
@@ -76,7 +55,7 @@ pub(crate) fn load(path: &Path) -> Result<(Rig, Databases), Failure> {
                 }
             }
         }
-        databases.0.push(found);
+        databases.push(found);
     }
     let undecoded = undecoded(&rig, &databases, path, &without_database);
     if !undecoded.is_empty() {

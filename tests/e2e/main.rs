@@ -17,6 +17,7 @@ mod export;
 mod foreign_files;
 mod fortnight;
 mod hostile;
+mod house;
 mod inferred;
 mod instructions;
 mod live;

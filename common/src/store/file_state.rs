@@ -1,7 +1,7 @@
 //! Whether the files of a log changed while they were read.
 
-use super::open::{SIDE_FILE_ENDINGS, resolved};
 use super::raw_file::{FileId, RawFile};
+use super::wal::{SIDE_FILE_ENDINGS, resolved};
 use super::whole_copy::with_ending;
 use std::io::Read;
 use std::path::Path;

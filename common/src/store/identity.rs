@@ -4,9 +4,9 @@
 use super::StoreError;
 use super::access::not_allowed;
 use super::error::Doing;
-use super::open::{is_pending, wal_path};
 use super::raw_file::RawFile;
 use super::schema::APPLICATION_ID;
+use super::wal::{is_pending, wal_path};
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 

@@ -26,6 +26,7 @@ mod rows;
 mod salvage;
 mod schema;
 mod snapshot;
+mod wal;
 mod whole_copy;
 mod writer;
 
@@ -36,7 +37,7 @@ pub use columns::Columns;
 pub use error::StoreError;
 pub use hash::{sha256_file, sha256_hex};
 pub use inspect::{Inspection, inspect};
-pub use open::{SIDE_FILE_ENDINGS, sqlite_version, write_ahead_bytes};
+pub use open::sqlite_version;
 pub use raw_file::RawFile;
 pub use reader::Reader;
 pub use rows::{
@@ -46,6 +47,7 @@ pub use rows::{
 pub use salvage::{Salvaged, salvage};
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
 pub use snapshot::snapshot;
+pub use wal::{SIDE_FILE_ENDINGS, write_ahead_bytes};
 pub use writer::{FileChange, Left, Oldest, Writer, set_aside};
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::foreign::check_schema;
 use super::identity::{Identity, identify};
 use super::raw_file::RawFile;
 use super::schema::{APPLICATION_ID, SCHEMA_VERSION};
+use super::wal::{WAL_ENDING, is_pending, resolved, wal_path};
 use super::whole_copy::with_ending;
 use super::{StoreError, schema};
 use rusqlite::config::DbConfig;
@@ -18,39 +19,6 @@ use std::path::{Path, PathBuf};
 #[must_use]
 pub fn sqlite_version() -> &'static str {
     rusqlite::version()
-}
-
-/// What SQLite adds to the name of a database for the files it keeps beside it.
-///
-/// **Source**: SQLite documentation, "Temporary Files Used By SQLite".
-pub const SIDE_FILE_ENDINGS: [&str; 3] = [WAL_ENDING, "-shm", "-journal"];
-
-const WAL_ENDING: &str = "-wal";
-
-/// SQLite's name for the write-ahead log of a database: beside the file itself,
-/// wherever a link to it lies.
-pub(super) fn wal_path(path: &Path) -> PathBuf {
-    with_ending(&resolved(path), WAL_ENDING)
-}
-
-/// The path without a link as its last part.
-pub(super) fn resolved(path: &Path) -> PathBuf {
-    let is_link = path.symlink_metadata().is_ok_and(|m| m.is_symlink());
-    let target = is_link.then(|| std::fs::canonicalize(path).ok()).flatten();
-    target.unwrap_or_else(|| path.into())
-}
-
-/// Size of the write-ahead log beside a log, bytes. A recorder keeps it below
-/// some MB; it grows on while another program keeps one view of the log open,
-/// and nothing is lost by that.
-#[must_use]
-pub fn write_ahead_bytes(path: &Path) -> u64 {
-    std::fs::metadata(wal_path(path)).map_or(0, |m| m.len())
-}
-
-/// Whether something waits in a write-ahead log.
-pub(super) fn is_pending(wal: &Path) -> bool {
-    std::fs::metadata(wal).is_ok_and(|m| m.len() > 0)
 }
 
 /// Refuse anything that is not a log of a known version.

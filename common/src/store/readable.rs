@@ -1,8 +1,8 @@
 //! Damage told apart from a disk that does not give what it holds.
 
 use super::StoreError;
-use super::open::{is_pending, wal_path};
 use super::raw_file::RawFile;
+use super::wal::{is_pending, wal_path};
 use std::io::Read;
 use std::path::Path;
 

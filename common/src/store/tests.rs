@@ -478,7 +478,7 @@ fn a_log_cut_while_it_was_made_is_gone_on_with() {
         writing
             .execute_batch("CREATE TABLE rig(id)")
             .expect("creates");
-        let wal = open::wal_path(path);
+        let wal = wal::wal_path(path);
         let (file, half) = (
             std::fs::read(path).expect("there"),
             std::fs::read(&wal).expect("there"),

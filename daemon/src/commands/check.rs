@@ -1,10 +1,11 @@
 //! `seepd check`: what a rig means, or what is wrong with it.
 
 use crate::cli::CheckArgs;
+use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
 use crate::pipeline::is_sign_of_life;
 use crate::recorder::{check_log, failure};
-use crate::rig_file::{self, Databases};
+use crate::rig_file;
 use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
 use seep_common::store::Reader;
 use std::collections::BTreeMap;

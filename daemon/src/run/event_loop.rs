@@ -8,15 +8,14 @@
 use super::background::Background;
 use super::collector::Collector;
 use super::health::HealthTick;
-use crate::clock::Clock;
+use super::plan::Plan;
+use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
-use crate::rig_file::{self, Databases};
+use crate::rig_file;
 use crate::source::live::{Beat, Port, Word, start as start_sources};
 use crate::storage::{Hand, StorageState};
 use seep_common::rig::Rig;
 use seep_common::store::EndReason;
-use std::path::PathBuf;
-use std::sync::Arc;
 use std::time::Duration;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::{mpsc, watch};
@@ -34,17 +33,6 @@ const STUCK_AFTER_STOP: Duration = Duration::from_millis(1_000);
 /// After a stop the disk may take this long to take what waits; a unit that
 /// stops a service by force does so later (`TimeoutStopSec`).
 const LONGEST_FINISH: Duration = Duration::from_secs(10);
-
-/// What to record, and where things are.
-pub(crate) struct Plan {
-    pub rig_path: PathBuf,
-    pub rig: Rig,
-    pub databases: Databases,
-    pub log: PathBuf,
-    pub status_file: Option<PathBuf>,
-    pub clock: Arc<dyn Clock>,
-    pub synced: fn() -> bool,
-}
 
 /// What a rig file came to.
 type Loaded = Result<(Rig, Databases), Failure>;

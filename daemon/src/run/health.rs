@@ -3,7 +3,7 @@
 
 use super::background::Background;
 use super::collector::Collector;
-use super::event_loop::Plan;
+use super::plan::Plan;
 use super::status::{LAYOUT, Status, held_up_mb};
 use super::watchdog::Watchdog;
 use crate::source::live::Beat;

@@ -6,11 +6,13 @@ mod event_loop;
 mod health;
 mod latest;
 mod lock;
+mod plan;
 pub(crate) mod status;
 mod watchdog;
 
-pub(crate) use event_loop::{Plan, record};
+pub(crate) use event_loop::record;
 pub(crate) use lock::check_free;
+pub(crate) use plan::Plan;
 
 #[cfg(test)]
 mod tests;

@@ -4,36 +4,9 @@
 
 use super::backlog::Order;
 use super::log::{Keeping, live_session};
+use super::unsettled::{StoredHere, Unsettled};
 use seep_common::store::cause::LOG_CHANGED;
 use seep_common::store::{Counter, EndReason, FileChange, Gap, Left, Notice, StoreError, Writer};
-use seep_common::tick::Tick;
-
-/// Rows that this process stored in one file, and the log times of the first and
-/// the last, ms.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct StoredHere {
-    rows: u64,
-    span_ms: Option<(i64, i64)>,
-}
-
-impl StoredHere {
-    pub(super) fn add(&mut self, ticks: &[Tick]) {
-        let (Some(first), Some(last)) = (ticks.first(), ticks.last()) else {
-            return;
-        };
-        self.rows += ticks.len() as u64;
-        let from = self.span_ms.map_or(first.t_ms, |s| s.0);
-        self.span_ms = Some((from, last.t_ms));
-    }
-}
-
-/// A change of the file; the rows in question are sought once a file is open.
-#[derive(Debug)]
-pub(super) struct Unsettled {
-    change: FileChange,
-    left: Left,
-    stored: StoredHere,
-}
 
 impl Keeping {
     /// Compare the log's name with the file that is written; true when another
@@ -202,32 +175,6 @@ impl Keeping {
                 rows,
                 span_ms: Some((from, to)),
             };
-        }
-    }
-}
-
-impl Unsettled {
-    fn text(&self, lost: u64) -> String {
-        let change = &self.change;
-        let rows = match lost {
-            0 => String::new(),
-            n => format!("; {n} rows stored since the start are lost"),
-        };
-        match &self.left {
-            Left::InPlace => format!("{change}{rows}; recording goes on in the same log"),
-            Left::Complete(path) => format!(
-                "{change}; what was recorded until then is complete in {}; recording goes on in a new log",
-                path.display()
-            ),
-            Left::AsFound(path) => format!(
-                "{change}{rows}; what is left of it is in {} (`seep verify --salvage` copies what can be read); recording goes on in a new log",
-                path.display()
-            ),
-            Left::Lost(why) => {
-                format!(
-                    "{change}{rows}; it could not be saved: {why}; recording goes on in a new log"
-                )
-            }
         }
     }
 }

@@ -1,8 +1,8 @@
 //! Carries out orders on the log.
 
 use super::backlog::{Lost, Order};
-use super::file_change::{StoredHere, Unsettled};
 use super::shift::{clock_row, shift};
+use super::unsettled::{StoredHere, Unsettled};
 use crate::time::{ClockNote, Earlier, log_shift_ms};
 use seep_common::rig::Rig;
 use seep_common::store::cause::{NOT_RUNNING, NOT_STORED, POWER_OFF};

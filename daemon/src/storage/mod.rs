@@ -8,6 +8,7 @@ mod keep_space;
 mod log;
 mod shift;
 mod state;
+mod unsettled;
 
 pub(crate) use backlog::Order;
 pub(crate) use hand::{Hand, start};

@@ -2,10 +2,10 @@
 
 mod dataset;
 
-use crate::export::{Chunk, ExportTable, ParquetFile, Sink, chunks, csv, json_lines};
+use crate::export::{Chunk, ExportTable, ParquetError, ParquetFile, Sink, chunks, csv, json_lines};
 use crate::output::{Destination, OutputError, write_with};
 use crate::recording::{Recording, RecordingError};
-use polars::prelude::PolarsError;
+
 use std::io::{self, Write};
 use std::path::PathBuf;
 
@@ -33,7 +33,7 @@ pub enum ExportError {
     Recording(#[from] RecordingError),
     /// The columns cannot be written.
     #[error(transparent)]
-    Columns(#[from] PolarsError),
+    Columns(#[from] ParquetError),
     /// The output cannot be written.
     #[error(transparent)]
     Output(#[from] OutputError),

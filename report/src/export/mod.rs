@@ -11,7 +11,7 @@ mod parquet;
 mod tables;
 
 pub use chunk::{Chunk, Data};
-pub use parquet::ParquetFile;
+pub use parquet::{ParquetError, ParquetFile};
 pub use tables::{ExportTable, chunks};
 
 use std::io::{self, Write};

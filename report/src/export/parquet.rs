@@ -4,10 +4,13 @@ use super::{Chunk, Data};
 use polars::io::parquet::write::BatchedWriter;
 use polars::prelude::{
     BooleanChunked, Column, DataFrame, Float64Chunked, Int64Chunked, IntoColumn, IntoSeries,
-    KeyValueMetadata, NewChunkedArray, ParquetCompression, ParquetWriter, PolarsError,
-    StatisticsOptions, StringChunked, TimeUnit, TimeZone,
+    KeyValueMetadata, NewChunkedArray, ParquetCompression, ParquetWriter, StatisticsOptions,
+    StringChunked, TimeUnit, TimeZone,
 };
 use std::io::Write;
+
+/// Why columns cannot be written as Parquet.
+pub use polars::prelude::PolarsError as ParquetError;
 
 /// One Parquet file under construction.
 pub struct ParquetFile<W: Write + Send> {
@@ -25,7 +28,7 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The column engine's errors.
-    pub fn begin(to: W, like: &Chunk, about: &[(&str, String)]) -> Result<Self, PolarsError> {
+    pub fn begin(to: W, like: &Chunk, about: &[(&str, String)]) -> Result<Self, ParquetError> {
         let metadata = about
             .iter()
             .map(|(key, value)| ((*key).to_string(), value.clone()))
@@ -43,7 +46,7 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The column engine's errors, and the writer's.
-    pub fn push(&mut self, chunk: &Chunk) -> Result<(), PolarsError> {
+    pub fn push(&mut self, chunk: &Chunk) -> Result<(), ParquetError> {
         if !chunk.is_empty() {
             self.writer.write_batch(&table(chunk)?)?;
         }
@@ -54,13 +57,13 @@ impl<W: Write + Send> ParquetFile<W> {
     ///
     /// # Errors
     /// The writer's errors.
-    pub fn finish(self) -> Result<(), PolarsError> {
+    pub fn finish(self) -> Result<(), ParquetError> {
         self.writer.finish()?;
         Ok(())
     }
 }
 
-fn table(chunk: &Chunk) -> Result<DataFrame, PolarsError> {
+fn table(chunk: &Chunk) -> Result<DataFrame, ParquetError> {
     let columns: Vec<Column> = chunk
         .columns
         .iter()
@@ -69,7 +72,7 @@ fn table(chunk: &Chunk) -> Result<DataFrame, PolarsError> {
     DataFrame::new(chunk.len(), columns)
 }
 
-fn column(name: &str, data: &Data) -> Result<Column, PolarsError> {
+fn column(name: &str, data: &Data) -> Result<Column, ParquetError> {
     let name = name.into();
     Ok(match data {
         Data::Int(v) => Column::new(name, v),

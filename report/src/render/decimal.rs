@@ -2,7 +2,7 @@
 
 use crate::model::{Measured, MeasuredKind};
 
-use super::number::{MISSING, NO_BREAK};
+use super::signs::{MISSING, NO_BREAK};
 
 /// Sign of negative numbers.
 const MINUS: char = '−';

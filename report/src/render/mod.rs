@@ -9,6 +9,7 @@ pub mod json;
 mod lines;
 pub mod number;
 mod scale;
+mod signs;
 pub mod terminal;
 mod time_axis;
 mod words;

@@ -15,12 +15,7 @@ use crate::plain_units::PlainUnits;
 
 use super::decimal::{self, Place};
 use super::scale;
-
-/// Space that must not break a line, between a number and its unit.
-pub(crate) const NO_BREAK: char = '\u{a0}';
-
-/// Sign for a value that is not there.
-pub(crate) const MISSING: &str = "—";
+use super::signs::{MISSING, NO_BREAK};
 
 /// A number as text, its unit apart so that a column can name it once.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -52,7 +52,7 @@ fn byte_scale(bytes: f64) -> (f64, &'static str) {
 
 /// An exactly known length of time with its two largest parts: `3 d 4 h`.
 pub(crate) fn duration(seconds: f64) -> String {
-    use super::number::{MISSING, NO_BREAK as N};
+    use super::signs::{MISSING, NO_BREAK as N};
     if !seconds.is_finite() {
         return MISSING.to_string();
     }
@@ -74,7 +74,7 @@ fn to_whole(seconds: f64, unit_s: f64) -> f64 {
 }
 
 fn two_parts(seconds: f64, large_s: f64, small_s: f64, names: [&str; 2]) -> String {
-    use super::number::NO_BREAK as N;
+    use super::signs::NO_BREAK as N;
     let large = (seconds / large_s).floor();
     let small = ((seconds - large * large_s) / small_s).round();
     let [large_name, small_name] = names;

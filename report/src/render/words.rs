@@ -6,8 +6,9 @@ use seep_common::text::is_hidden;
 use crate::model::{Candidate, Cell, Certainty, Column, Finding, MarkKind, Report, Unit, WallTime};
 use crate::plain_units::PlainUnits;
 
-use super::number::{self, MISSING, NO_BREAK};
+use super::number;
 use super::scale;
+use super::signs::{MISSING, NO_BREAK};
 
 /// Text that came from a log or a rig, made safe to print: control characters
 /// could move the cursor or start a terminal command, hidden marks

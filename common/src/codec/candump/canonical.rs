@@ -5,7 +5,7 @@
 //! Whatever is not exactly of this form is `None` here and goes to the parser
 //! of every form, which gives the same frame and all the reasons.
 
-use super::parse::NIBBLE;
+use super::hex::NIBBLE;
 use crate::codec::can::{
     CanFrame, FrameKind, InterfaceName, MAX_CLASSIC_BYTES, MAX_EXTENDED_ID, MAX_STANDARD_ID,
 };

@@ -17,6 +17,7 @@
 //! `candump.c`, log output).
 
 mod canonical;
+mod hex;
 mod parse;
 mod print;
 mod reader;

@@ -1,6 +1,7 @@
 //! One log line to one frame.
 
 use super::canonical::canonical;
+use super::hex::NIBBLE;
 use crate::codec::can::{
     CanFrame, Direction, FrameKind, InterfaceName, MAX_CLASSIC_BYTES, MAX_EXTENDED_ID,
     MAX_FD_BYTES, MAX_STANDARD_ID,
@@ -33,23 +34,6 @@ pub enum Malformed {
     #[error("the file ends before the end of this line")]
     Unterminated,
 }
-
-/// Value of each hexadecimal digit, 255 for anything else.
-pub(super) const NIBBLE: [u8; 256] = {
-    let mut table = [255; 256];
-    let mut i = 0;
-    while i < 10 {
-        table[b'0' as usize + i] = i as u8;
-        i += 1;
-    }
-    let mut i = 0;
-    while i < 6 {
-        table[b'A' as usize + i] = 10 + i as u8;
-        table[b'a' as usize + i] = 10 + i as u8;
-        i += 1;
-    }
-    table
-};
 
 /// Bit of an eight digit identifier that marks an error report
 /// (`CAN_ERR_FLAG` of the Linux CAN interface).

@@ -16,7 +16,7 @@
 //! trigger block starts at its own date where the times go back with it (from
 //! memory, unverified). Channel 1 is `can0`.
 
-use super::form::Times;
+use super::times::Times;
 use super::words::{bytes, frame, integer, length_of_code, micros, number, time_of_day_us, word};
 use super::{LineKind, LogTimes};
 use crate::codec::calendar::Civil;

@@ -11,7 +11,7 @@
 //! Three digits make an 11 bit identifier, eight a 29 bit one. A length of two
 //! digits marks CAN FD. A line without `[length]` has as many bytes as it shows.
 
-use super::form::Times;
+use super::times::Times;
 use super::words::{bytes, frame, iso_civil_us, micros, number, word};
 use super::{LineKind, LogTimes};
 use crate::codec::can::{

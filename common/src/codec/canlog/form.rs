@@ -2,6 +2,7 @@
 
 use super::asc::Asc;
 use super::console::{self, Console, FIRST_UNIX_US, Stamp};
+use super::times::Times;
 use super::trc::Trc;
 use super::{LineKind, LogTimes};
 use crate::codec::can::{CanFrame, FrameKind};
@@ -9,21 +10,6 @@ use crate::codec::candump::{Malformed, parse_line};
 
 /// Lines of the head that must not all be strange.
 const LINES_LOOKED_AT: usize = 60;
-
-/// What the times in a log are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Times {
-    /// Seconds since 1970 UTC.
-    Unix,
-    /// Dates of a zone that the log does not name.
-    Civil,
-    /// Since a start that the log does not name.
-    SinceStart,
-    /// Since the line before; the log does not name a start.
-    BetweenLines,
-    /// There are none.
-    Missing,
-}
 
 /// The form of a log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

@@ -26,8 +26,8 @@ mod trc;
 mod words;
 
 pub(super) use form::FormReader;
-pub use form::{LogForm, Times, recognise};
-pub use times::LogTimes;
+pub use form::{LogForm, recognise};
+pub use times::{LogTimes, Times};
 
 /// What a line that is understood holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

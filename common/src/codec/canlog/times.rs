@@ -3,6 +3,21 @@
 use std::fmt;
 use std::sync::Arc;
 
+/// What the times in a log are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Times {
+    /// Seconds since 1970 UTC.
+    Unix,
+    /// Dates of a zone that the log does not name.
+    Civil,
+    /// Since a start that the log does not name.
+    SinceStart,
+    /// Since the line before; the log does not name a start.
+    BetweenLines,
+    /// There are none.
+    Missing,
+}
+
 /// Civil µs of the log's zone and the last Unix time of the log to Unix µs.
 type CivilToUnix = Arc<dyn Fn(i64, i64) -> i64 + Send + Sync>;
 

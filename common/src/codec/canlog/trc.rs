@@ -18,7 +18,7 @@
 //! The start is a date without a zone: days since 1899-12-30, or in version 1.0 a
 //! remark. Identifiers of more than four digits have 29 bits. Bus 1 is `can0`.
 
-use super::form::Times;
+use super::times::Times;
 use super::words::{bytes, frame, integer, iso_civil_us, length_of_code, micros, number, word};
 use super::{LineKind, LogTimes};
 use crate::codec::can::{CanFrame, Direction, FrameKind, InterfaceName, MAX_CLASSIC_BYTES};

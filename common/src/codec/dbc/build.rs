@@ -1,8 +1,8 @@
 //! From the parser's tree to messages and signals that can be decoded.
 
-use super::database::IdMatching;
 use super::error::{DbcError, Note, SignalProblem};
 use super::groups::Groups;
+use super::id_matching::IdMatching;
 use super::layout::Layout;
 use super::message::{Message, UnusableSignal};
 use super::multiplex::Multiplex;

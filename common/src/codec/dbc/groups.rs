@@ -1,6 +1,6 @@
 //! Which messages are matched by parameter group instead of whole identifier.
 
-use super::database::IdMatching;
+use super::id_matching::IdMatching;
 use can_dbc::{AttributeDefinition, AttributeValue, AttributeValueType, MessageId};
 use std::collections::HashMap;
 

@@ -14,14 +14,16 @@ mod build;
 mod database;
 mod error;
 mod groups;
+mod id_matching;
 mod layout;
 mod message;
 mod multiplex;
 mod signal;
 mod text;
 
-pub use database::{Database, FoundSignal, IdMatching};
+pub use database::{Database, FoundSignal};
 pub use error::{DbcError, FindError, Note, SignalProblem};
+pub use id_matching::IdMatching;
 pub use layout::Layout;
 pub use message::{Message, UnusableSignal};
 pub use signal::{Extracted, NumberKind, Raw, Signal};

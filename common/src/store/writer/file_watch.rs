@@ -4,8 +4,8 @@
 use super::super::StoreError;
 use super::super::anchor::Anchor;
 use super::super::error::Doing;
-use super::super::open::wal_path;
 use super::super::raw_file::{FileId, RawFile};
+use super::super::wal::wal_path;
 use super::Writer;
 use std::fmt;
 use std::io::{ErrorKind, Read};

@@ -3,7 +3,7 @@
 
 use super::super::StoreError;
 use super::super::error::Doing;
-use super::super::open::wal_path;
+use super::super::wal::wal_path;
 use super::super::whole_copy::{copy_whole, sync_folder, with_ending};
 use super::file_watch::FileChange;
 use super::trouble::free_name;

@@ -2,9 +2,9 @@
 
 use super::super::StoreError;
 use super::super::error::Doing;
-use super::super::open::{resolved, wal_path};
 use super::super::raw_file::FileId;
 use super::super::rows::SessionId;
+use super::super::wal::{resolved, wal_path};
 use super::super::whole_copy::{sync_folder, with_ending};
 use super::plausible::check_times;
 use super::{Writer, connect, last_t_ms};

@@ -1,7 +1,7 @@
 //! A CAN bus as a source of the draft.
 
+use super::drafted::{Drafted, DraftedChannel, quoted};
 use super::guess::guess;
-use super::text::{Drafted, DraftedChannel, quoted};
 use crate::heard::{Heard, HeardBus, HeardMessage, HeardSignal, HeardTransducer};
 use seep_common::channel::Quantity;
 use seep_common::rig::InputUnit;

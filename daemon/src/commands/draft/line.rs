@@ -1,8 +1,8 @@
 //! A serial line as a source of the draft.
 
 use super::answers::{Answers, Sensor, needs_meaning};
+use super::drafted::{Drafted, DraftedChannel, quoted};
 use super::guess::{Guess, guess};
-use super::text::{Drafted, DraftedChannel, quoted};
 use crate::heard::{HeardLine, HeardTransducer};
 use seep_common::channel::Quantity;
 use seep_common::rig::InputUnit;

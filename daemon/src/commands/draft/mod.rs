@@ -2,6 +2,7 @@
 
 mod answers;
 mod bus;
+mod drafted;
 mod guess;
 mod line;
 mod text;

@@ -2,6 +2,7 @@
 //! what is not known as blanks that are clearly marked.
 
 use super::answers::Answers;
+use super::drafted::{Drafted, DraftedChannel, quoted};
 use super::{bus, line};
 use crate::heard::Heard;
 use std::collections::BTreeSet;
@@ -12,25 +13,6 @@ const HEAD: &str = "\
 # Lines that begin with `#?` are blanks: fill in the value and take `#? ` away.
 # `seepd check --rig THIS` says what is still missing and what it costs.
 ";
-
-/// A source with its channels, as text, and the names it uses.
-pub(super) struct Drafted {
-    pub source: String,
-    pub channels: Vec<DraftedChannel>,
-    /// Remarks that belong to the source.
-    pub remarks: Vec<String>,
-}
-
-/// One channel.
-pub(super) struct DraftedChannel {
-    pub name: String,
-    /// Lines after the name and the source.
-    pub keys: Vec<String>,
-    /// Why it is believed.
-    pub reason: String,
-    /// Written as a comment: something is not known.
-    pub blank: bool,
-}
 
 pub(super) fn rig(heard: &Heard, answers: &Answers) -> String {
     let mut sources: Vec<(String, Drafted)> = Vec::new();
@@ -157,19 +139,6 @@ fn write_source(text: &mut String, name: &str, source: &Drafted) {
             let _ = writeln!(text, "{mark}{key}");
         }
     }
-}
-
-/// A text as TOML writes it.
-pub(super) fn quoted(words: &str) -> String {
-    let mut out = String::from("\"");
-    for c in words.chars() {
-        match c {
-            '"' | '\\' => out.extend(['\\', c]),
-            c if c.is_control() => drop(write!(out, "\\u{:04X}", u32::from(c))),
-            c => out.push(c),
-        }
-    }
-    out + "\""
 }
 
 /// Words from a wire must not end a comment.

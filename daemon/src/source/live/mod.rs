@@ -22,8 +22,8 @@ pub(crate) use can::WAITING_ROOM as CAN_WAITING_ROOM;
 pub(crate) use port::{Beat, Port};
 
 use super::Item;
+use crate::databases::Databases;
 use crate::pause::Pause;
-use crate::rig_file::Databases;
 use seep_common::rig::{Rig, SourceKind};
 use tokio::task::JoinHandle;
 

@@ -2,8 +2,8 @@
 
 use super::{Input, is_plausible_time, summed};
 use crate::counts::{Count, Counts};
+use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
-use crate::rig_file::Databases;
 use crate::source::{ALIVE_EVERY_MS, Item, Said};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump::LineReader;

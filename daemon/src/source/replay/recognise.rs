@@ -7,8 +7,8 @@ use super::head::{Head, is_comment};
 use super::log_times::{self, Recorded};
 use super::sentences;
 use super::table::{NotThisTable, Plan, Table};
+use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
-use crate::rig_file::Databases;
 use seep_common::codec::canlog::recognise as form_of;
 use seep_common::rig::{Rig, SourceKind};
 

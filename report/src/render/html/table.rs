@@ -7,7 +7,7 @@ use maud::{Markup, html};
 
 use crate::model::{Align, Cell, Column, Table};
 use crate::plain_units::PlainUnits;
-use crate::render::number::MISSING;
+use crate::render::signs::MISSING;
 use crate::render::words;
 
 use super::prose::prose;

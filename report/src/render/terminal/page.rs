@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 
 use crate::model::Severity;
-use crate::render::number::NO_BREAK;
+use crate::render::signs::NO_BREAK;
 
 /// Narrowest page that is laid out; below, lines run over.
 const NARROWEST: usize = 40;

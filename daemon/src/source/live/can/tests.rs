@@ -4,7 +4,7 @@
 use super::super::testing::desk_at;
 use super::super::{Word, start};
 use crate::clock::{Clock, SystemClock};
-use crate::rig_file::Databases;
+use crate::databases::Databases;
 use crate::source::{Item, Said};
 use seep_common::rig::Rig;
 use socketcan::{CanDataFrame, CanFdSocket, EmbeddedFrame, ExtendedId, Socket, StandardId};

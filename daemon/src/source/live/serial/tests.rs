@@ -3,7 +3,7 @@
 use super::super::testing::{Ear, Line, desk_at, text};
 use super::super::{Word, start};
 use crate::clock::VirtualClock;
-use crate::rig_file::Databases;
+use crate::databases::Databases;
 use crate::source::{Item, Said};
 use seep_common::codec::nmea::{XdrReading, append_xdr};
 use seep_common::rig::Rig;

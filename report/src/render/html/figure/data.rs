@@ -7,7 +7,7 @@ use crate::model::{Cell, MarkSource, Measured, TimePlot, Trace, Unit};
 use crate::plain_units::{PlainUnits, Shown};
 use crate::render::{time_axis, words};
 
-use super::over_time::lanes;
+use super::lanes::lanes;
 use super::{Detail, style};
 
 /// The plot's data as JSON that cannot end a script element.

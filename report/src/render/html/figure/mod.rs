@@ -8,6 +8,7 @@ mod bars;
 mod data;
 mod fit;
 mod frame;
+mod lanes;
 mod over_time;
 mod trend;
 

@@ -13,6 +13,7 @@ use crate::render::axis::Axis;
 use crate::render::{lines, scale, time_axis, words};
 
 use super::frame::{self, HEIGHT, WIDTH, percent, short, y_px};
+use super::lanes::lanes;
 use super::{Detail, data, marker, style};
 
 /// Rows of the table behind the plot.
@@ -41,19 +42,6 @@ impl Span {
     fn at(&self, t_unix_ms: i64) -> f64 {
         (t_unix_ms - self.from) as f64 / self.length
     }
-}
-
-/// Marks of one kind at one place.
-pub(super) type Lanes<'a> = BTreeMap<(MarkKind, &'a str), Vec<&'a Mark>>;
-
-/// Marks sorted into lanes.
-pub(super) fn lanes(plot: &TimePlot) -> Lanes<'_> {
-    let mut lanes: Lanes = BTreeMap::new();
-    for mark in &plot.marks {
-        let lane = lanes.entry((mark.kind, mark.place.as_str())).or_default();
-        lane.push(mark);
-    }
-    lanes
 }
 
 /// The plot with its zoom tools and data.

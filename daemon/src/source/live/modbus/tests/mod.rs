@@ -9,7 +9,7 @@ mod shared;
 use super::super::testing::{Ear, desk_at, text};
 use super::super::{Word, start};
 use crate::clock::SystemClock;
-use crate::rig_file::Databases;
+use crate::databases::Databases;
 use crate::source::{Item, Said};
 use seep_common::rig::Rig;
 use std::collections::BTreeMap;
