@@ -1,16 +1,16 @@
 //! Everything concluded from a digest, before any words are laid out.
 
+mod at_rest;
 mod faults;
 
+pub use at_rest::{AtRest, VolumeAtRest, VolumeVerdict};
 pub use faults::Faults;
 
 use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
 use crate::analysis::diagnose::{
-    AirReading, ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_air,
-    explain_delivery, explain_paths,
+    ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_delivery, explain_paths,
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
-use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::analysis::segment::Rest;
@@ -47,6 +47,8 @@ pub struct Judgement {
     pub deliveries: Vec<DeliveryTrend>,
     /// Worst window of each compressor's rating.
     pub worst_windows: Vec<(Compressor, WindowDuty)>,
+    /// What the model of a car at rest decides.
+    pub at_rest: AtRest,
     /// Conditions, late valves, drifting sensors, switches.
     pub faults: Faults,
     /// Air that moves on its own.
@@ -76,10 +78,18 @@ impl Judgement {
     #[must_use]
     pub fn in_units(digest: &Digest, rig: &Rig, units: PlainUnits) -> Self {
         let (fits, unfitted_rests) = fits(digest);
+        let at_rest = AtRest::of(digest);
         let leaks: Vec<PooledLeak> = digest
             .vessels
             .iter()
             .filter_map(|v| pool(&v.place, &fits))
+            .map(|leak| {
+                if is_relative(digest, &leak) {
+                    leak
+                } else {
+                    at_rest.in_place_of(leak)
+                }
+            })
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
         let paths = trends(&digest.moves);
@@ -90,8 +100,8 @@ impl Judgement {
             .collect();
         let worst_windows = worst_windows(digest, rig);
         let judged_paths = wired_paths(digest, &paths).into_owned();
-        let mut faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths);
-        let patterns = faults.beside(explain_air(&readings(digest, rig, &leaks)), &leaks);
+        let mut faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths, &at_rest);
+        let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
         let slow_paths = explain_paths(&judged_paths, |place| mate(rig, place));
         // How long a run was that only the tank's pressure tells is too uncertain.
         let wear: Vec<Wear> = deliveries
@@ -124,7 +134,7 @@ impl Judgement {
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&worst_windows));
         findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-        let verdict = verdict(&findings, &leaks);
+        let verdict = verdict(&findings, &at_rest);
         Judgement {
             fits,
             unfitted_rests,
@@ -134,6 +144,7 @@ impl Judgement {
             judged_paths,
             deliveries,
             worst_windows,
+            at_rest,
             faults,
             patterns,
             slow_paths,
@@ -173,40 +184,6 @@ fn is_relative(digest: &Digest, leak: &PooledLeak) -> bool {
     digest
         .vessel(&leak.place)
         .is_none_or(crate::analysis::air::Vessel::is_relative)
-}
-
-fn readings(digest: &Digest, rig: &Rig, leaks: &[PooledLeak]) -> Vec<AirReading> {
-    leaks
-        .iter()
-        .filter(|l| !is_relative(digest, l))
-        .map(|l| AirReading {
-            place: l.place.clone(),
-            axle: rig.circuit(&l.place).and_then(|c| c.axle.clone()),
-            loss_l_per_s: without_apparent_gain(l),
-            // The same pressure rate means more air in a larger volume.
-            floor_l_per_s: floor(l),
-        })
-        .collect()
-}
-
-/// A spring whose height is not recorded shrinks as it cools and keeps its
-/// pressure: with the temperature taken into account that looks like a gain.
-/// Only its losses count, as the bound they are.
-fn without_apparent_gain(leak: &PooledLeak) -> Estimate {
-    let loss = leak.loss_l_per_s;
-    if !leak.lower_bound || loss.value >= 0.0 {
-        return loss;
-    }
-    Estimate { value: 0.0, ..loss }.with_known_error(loss.value.abs())
-}
-
-fn floor(leak: &PooledLeak) -> f64 {
-    let per_kpa = leak.kpa_per_h.se / leak.loss_l_per_s.se;
-    if per_kpa.is_finite() && per_kpa > 0.0 {
-        FLOOR_KPA_PER_DAY / 24.0 / per_kpa
-    } else {
-        0.0
-    }
 }
 
 fn forecasts(digest: &Digest, leaks: &[PooledLeak], fits: &[LeakFit]) -> Vec<(String, Forecast)> {

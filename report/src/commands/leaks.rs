@@ -39,7 +39,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             FindingKind::CrossLeak,
         ],
     );
-    let verdict = air_verdict(&findings, &judgement.leaks);
+    let verdict = air_verdict(&findings, &judgement.at_rest);
     let verdict = and_elsewhere(verdict, &findings, &judgement);
     let mut report = head::judged_report(
         recording,
@@ -77,7 +77,7 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
         ],
     );
     for leak in &judgement.leaks {
-        table.push(row(digest, leak));
+        table.push(row(digest, judgement, leak));
     }
     if judgement.leaks.is_empty() {
         section.lead = Some(
@@ -89,17 +89,18 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     section
 }
 
-fn row(digest: &Digest, leak: &PooledLeak) -> Vec<Cell> {
+fn row(digest: &Digest, judgement: &Judgement, leak: &PooledLeak) -> Vec<Cell> {
     let flow = leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
     let told = |e: &Estimate, unit: Unit| pooled_loss(leak, e, unit);
-    let seen_from = if leak.lower_bound {
-        Cell::missing("no height: it can sink at steady pressure")
-    } else {
-        in_flow(
+    let limit = judgement.at_rest.volume(&leak.place);
+    let seen_from = match limit.and_then(|v| v.limit_l_per_s) {
+        _ if leak.lower_bound => Cell::missing("no height: it can sink at steady pressure"),
+        Some(l_per_s) => in_flow(
             digest,
             &leak.place,
-            Measured::exact(two_digits(flow.detection_limit()), Unit::AnrCm3PerMin),
-        )
+            Measured::exact(two_digits(l_per_s * CM3_MIN_PER_L_S), Unit::AnrCm3PerMin),
+        ),
+        None => Cell::missing("a leak is named"),
     };
     vec![
         Cell::text(&place_words(&leak.place)),

@@ -1,27 +1,25 @@
 //! The first sentence of a report.
 
 use super::place_words;
-use crate::analysis::leak::{CM3_MIN_PER_L_S, PooledLeak};
+use crate::analysis::leak::CM3_MIN_PER_L_S;
+use crate::judgement::{AtRest, VolumeVerdict};
 use crate::model::{Finding, Severity, Verdict};
-
-/// Rests of at least this total length are needed to call a car tight, s.
-const ENOUGH_REST_S: f64 = 4.0 * 3600.0;
 
 /// The most urgent finding, or what was not seen and how small it could be.
 #[must_use]
-pub fn verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
+pub fn verdict(findings: &[Finding], at_rest: &AtRest) -> Verdict {
     let fine = "No fault seen: it holds its air, and valves and compressor work as they did.";
-    verdict_or(findings, leaks, fine)
+    verdict_or(findings, at_rest, fine)
 }
 
 /// The same of findings about lost air alone: nothing is said of valves and
 /// compressor.
 #[must_use]
-pub fn air_verdict(findings: &[Finding], leaks: &[PooledLeak]) -> Verdict {
-    verdict_or(findings, leaks, "No leak seen: it holds its air.")
+pub fn air_verdict(findings: &[Finding], at_rest: &AtRest) -> Verdict {
+    verdict_or(findings, at_rest, "No leak seen: it holds its air.")
 }
 
-fn verdict_or(findings: &[Finding], leaks: &[PooledLeak], fine: &str) -> Verdict {
+fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
     let worst = findings
         .iter()
         .filter(|f| f.severity > Severity::Unknown)
@@ -47,32 +45,50 @@ fn verdict_or(findings: &[Finding], leaks: &[PooledLeak], fine: &str) -> Verdict
             severity: worst.severity,
         };
     }
-    let rested: f64 = leaks
-        .iter()
-        .map(|l| l.seconds)
-        .fold(f64::INFINITY, f64::min);
-    if leaks.is_empty() || rested < ENOUGH_REST_S {
+    if at_rest.volumes.is_empty() {
         return Verdict::unknown(
             "Nothing stands out, but the car did not rest long enough to rule a leak out: park it \
              for a night and run this again.",
         );
     }
-    let limit = leaks
-        .iter()
-        .filter(|l| l.place != "tank" && !l.lower_bound)
-        .map(|l| (l.loss_l_per_s.interval_95().1.max(0.0), &l.place))
-        .max_by(|a, b| a.0.total_cmp(&b.0));
-    let bound = limit.map_or(String::new(), |(high, place)| {
-        format!(
-            " Any corner leak is below {:.2} cm³/min ANR ({} is known least).",
-            high * CM3_MIN_PER_L_S,
-            place_words(place)
-        )
-    });
-    let blind = if leaks.iter().any(|l| l.lower_bound) {
-        " Where no height is recorded a corner can sink at steady pressure unseen."
-    } else {
-        ""
+    if let Some(sentence) = not_known(at_rest) {
+        return Verdict::unknown(&sentence);
+    }
+    let of_corners = at_rest.volumes.iter().filter(|v| v.place != "tank");
+    let bound = of_corners
+        .max_by(|a, b| a.upper_l_per_s.total_cmp(&b.upper_l_per_s))
+        .map_or(String::new(), |v| {
+            format!(
+                " Any corner leak is below {:.2} cm³/min ANR ({} is known least).",
+                v.upper_l_per_s * CM3_MIN_PER_L_S,
+                place_words(&v.place)
+            )
+        });
+    Verdict::new(Severity::Fine, 0.95, &format!("{fine}{bound}"))
+}
+
+/// What keeps the car from being called fine, and which reading would settle it.
+fn not_known(at_rest: &AtRest) -> Option<String> {
+    let places = |wanted: VolumeVerdict| -> Vec<String> {
+        let found = at_rest.volumes.iter().filter(|v| v.verdict == wanted);
+        found.map(|v| place_words(&v.place)).collect()
     };
-    Verdict::new(Severity::Fine, 0.95, &format!("{fine}{bound}{blind}"))
+    let mut said = Vec::new();
+    let blind = places(VolumeVerdict::LowerBound);
+    if !blind.is_empty() {
+        said.push(format!(
+            "no height is recorded at {}, so a leak off its stops cannot be seen: measure its height \
+             at night and in the morning, twice",
+            blind.join(", ")
+        ));
+    }
+    let open = places(VolumeVerdict::NotEnoughEvidence);
+    if !open.is_empty() {
+        said.push(format!(
+            "the rests of {} do not rule out a loss that matters: leave the car two nights without \
+             moving it, recording on",
+            open.join(", ")
+        ));
+    }
+    (!said.is_empty()).then(|| format!("No fault seen, but not all is known: {}.", said.join("; ")))
 }

@@ -1,14 +1,12 @@
 //! Faults that are no simple loss of air: conditions, valves, sensors, switches.
 
-use super::floor;
-use crate::analysis::conditions::{
-    Conditional, NamedFrom, RestLoss, condition_of, named_from, rest_losses,
-};
+use super::AtRest;
+use crate::analysis::conditions::{Conditional, NamedFrom, RestLoss, named_from, rest_losses};
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
-    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, Mirrored, RankedPattern,
-    ThermalCutOuts, ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
-    mirrored, tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
+    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
+    ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
+    tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{LeakFit, PooledLeak};
@@ -29,8 +27,6 @@ pub struct Faults {
     pub conditionals: Vec<Conditional>,
     /// From where on such a leak would be named, per circuit.
     pub named_from: Vec<NamedFrom>,
-    /// Corners that pass air to each other, rest by rest.
-    pub mirrored: Vec<Mirrored>,
     /// How the response of each circuit's valves grew.
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
@@ -54,6 +50,7 @@ impl Faults {
         fits: &[LeakFit],
         leaks: &[PooledLeak],
         paths: &[MoveTrend],
+        at_rest: &AtRest,
     ) -> Self {
         let drift_places = drift_places(digest, rig);
         let mut drifts = zero_drifts(&drift_places, &digest.rests);
@@ -77,8 +74,7 @@ impl Faults {
         let losses = losses(digest, fits, leaks);
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
-            conditionals: conditionals(&losses, &drifts),
-            mirrored: mirrored_corners(rig, fits),
+            conditionals: conditionals(at_rest, &drifts),
             named_from: losses
                 .iter()
                 .filter(|(l, _)| l.place != "tank" && !l.lower_bound)
@@ -113,24 +109,13 @@ impl Faults {
         out
     }
 
-    /// Patterns of all volumes beside these faults: corners that pass air to each
-    /// other come first and say what either loses; a pattern that one of these
+    /// Patterns of all volumes beside these faults; a pattern that one of these
     /// faults says better is left out.
     pub(super) fn beside(
         &mut self,
         mut patterns: Vec<RankedPattern>,
         leaks: &[PooledLeak],
     ) -> Vec<RankedPattern> {
-        for m in &self.mirrored {
-            let said = |p: &RankedPattern| match &p.pattern {
-                AirPattern::CrossLeak { from, .. } | AirPattern::CornerLeak { place: from } => {
-                    *from == m.from || *from == m.to
-                }
-                _ => false,
-            };
-            patterns.retain(|p| !said(p));
-        }
-        patterns.splice(0..0, self.mirrored.iter().map(crossed));
         for p in &patterns {
             if let AirPattern::CrossLeak { from, to } = &p.pattern {
                 self.conditionals
@@ -164,30 +149,6 @@ impl Faults {
     }
 }
 
-/// Corners of an axle that pass air to each other, each pair once.
-fn mirrored_corners(rig: &Rig, fits: &[LeakFit]) -> Vec<Mirrored> {
-    let pairs = rig
-        .circuits
-        .iter()
-        .filter_map(|c| Some((c.name.clone(), super::mate(rig, &c.name)?)))
-        .filter(|(one, other)| one < other);
-    pairs
-        .filter_map(|(one, other)| mirrored(&one, &other, fits))
-        .collect()
-}
-
-fn crossed(m: &Mirrored) -> RankedPattern {
-    RankedPattern {
-        pattern: AirPattern::CrossLeak {
-            from: m.from.clone(),
-            to: m.to.clone(),
-        },
-        flow_l_per_s: m.flow_l_per_s,
-        probability: m.probability,
-        rivals: Vec::new(),
-    }
-}
-
 /// The rests of every volume whose size is known.
 fn losses<'a>(
     digest: &Digest,
@@ -201,11 +162,11 @@ fn losses<'a>(
         .collect()
 }
 
-fn conditionals(losses: &[(&PooledLeak, Vec<RestLoss>)], drifts: &[ZeroDrift]) -> Vec<Conditional> {
-    losses
-        .iter()
-        .filter(|(l, _)| drifts.iter().all(|d| d.place != l.place))
-        .filter_map(|(l, rests)| condition_of(&l.place, rests, floor(l)))
+fn conditionals(at_rest: &AtRest, drifts: &[ZeroDrift]) -> Vec<Conditional> {
+    let found = at_rest.conditionals.iter();
+    found
+        .filter(|c| drifts.iter().all(|d| d.place != c.place))
+        .cloned()
         .collect()
 }
 
