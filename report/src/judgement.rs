@@ -3,7 +3,7 @@
 mod at_rest;
 mod faults;
 
-pub use at_rest::{AtRest, VolumeAtRest, VolumeVerdict};
+pub use at_rest::{AtRest, ParkAtRest, VolumeAtRest, VolumeVerdict};
 pub use faults::Faults;
 
 use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};

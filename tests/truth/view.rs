@@ -2,8 +2,12 @@
 //! knows the report's types.
 
 use crate::path::Judged;
-use seep_report::analysis::leak::{CM3_MIN_PER_L_S, TemperatureUse};
+use seep_report::analysis::leak::CM3_MIN_PER_L_S;
+use seep_report::analysis::rest_model::Thermometer;
 use seep_report::model::Severity;
+
+/// A silence beyond this parts readings that are only bridged, s.
+const BRIDGED_FROM_S: f64 = 900.0;
 
 /// An interval for the loss of a volume over one rest, cm³/min ANR.
 #[derive(Debug, Clone)]
@@ -59,25 +63,28 @@ pub(crate) fn view(judged: &Judged) -> View {
     let j = &judged.judgement;
     let ms = |t_s: f64| (t_s * 1000.0) as i64 - judged.shift_ms;
     let cm3 = |(low, high): (f64, f64)| (low * CM3_MIN_PER_L_S, high * CM3_MIN_PER_L_S);
-    let rests = j.fits.iter().map(|f| RestView {
-        place: f.place.clone(),
-        from_ms: ms(f.t_s.0),
-        to_ms: ms(f.t_s.1),
-        value: f.loss_l_per_s.value * CM3_MIN_PER_L_S,
-        interval: cm3(f.loss_l_per_s.interval_95()),
-        flow_factor: 1.0,
-        lower_bound: f.lower_bound,
-        bridged: f.bridged,
-        without_thermometer: f.temperature == TemperatureUse::Assumed,
+    let rests = j.at_rest.parks.iter().map(|p| RestView {
+        place: p.place.clone(),
+        from_ms: ms(p.t_s.0),
+        to_ms: ms(p.t_s.1),
+        value: p.loss_l_per_s.value * CM3_MIN_PER_L_S,
+        interval: cm3(p.loss_l_per_s.interval_95()),
+        flow_factor: p.flow_factor,
+        lower_bound: p.is_lower_bound,
+        bridged: p.longest_silence_s > BRIDGED_FROM_S,
+        without_thermometer: p.thermometer == Thermometer::None,
     });
-    let pooled = j.leaks.iter().map(|l| PooledView {
-        place: l.place.clone(),
-        value: l.loss_l_per_s.value * CM3_MIN_PER_L_S,
-        interval: cm3(l.loss_l_per_s.interval_95()),
-        lower_bound: l.lower_bound,
-        limit: (!l.lower_bound)
-            .then(|| l.loss_l_per_s.detection_limit() * CM3_MIN_PER_L_S)
-            .filter(|l| l.is_finite()),
+    let pooled = j.at_rest.volumes.iter().map(|v| {
+        // As at the usual pressure of its rests.
+        let usual = |l_per_s: f64| l_per_s * CM3_MIN_PER_L_S / v.flow_factor;
+        let (low, high) = v.loss_l_per_s.interval_95();
+        PooledView {
+            place: v.place.clone(),
+            value: usual(v.loss_l_per_s.value),
+            interval: (usual(low), usual(high)),
+            lower_bound: v.is_lower_bound,
+            limit: v.limit_l_per_s.map(usual),
+        }
     });
     View {
         rests: rests.collect(),

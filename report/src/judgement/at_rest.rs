@@ -7,7 +7,8 @@ use crate::analysis::diagnose::{AirPattern, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, PooledLeak};
 use crate::analysis::rest_model::{
-    Car, Hypothesis, HypothesisEstimate, RestModelFit, Settings, VolumeEstimate, fit,
+    Car, Hypothesis, HypothesisEstimate, ParkEstimate, RestModelFit, Settings, Thermometer,
+    VolumeEstimate, fit,
 };
 use crate::digest::Digest;
 use seep_common::physics::gas::amount_anr_l;
@@ -52,6 +53,31 @@ pub struct VolumeAtRest {
     pub tolerable_l_per_s: f64,
     /// Smallest steady leak that would be named in 95 of 100 such logs.
     pub limit_l_per_s: Option<f64>,
+    /// Mean loss over the loss at the usual pressure.
+    pub flow_factor: f64,
+    /// Only what it loses at least is known.
+    pub is_lower_bound: bool,
+}
+
+/// One volume between two drives as the model sees it.
+///
+/// **Units**: times in seconds of log time; ANR L/s.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ParkAtRest {
+    /// Circuit, or `tank`.
+    pub place: String,
+    /// First and last reading, s.
+    pub t_s: (f64, f64),
+    /// Mean loss.
+    pub loss_l_per_s: Estimate,
+    /// Mean loss over the loss at the usual pressure.
+    pub flow_factor: f64,
+    /// Longest silence within, s.
+    pub longest_silence_s: f64,
+    /// Only what it loses at least is known.
+    pub is_lower_bound: bool,
+    /// What stood in for the temperature of its air.
+    pub thermometer: Thermometer,
 }
 
 /// The car at rest.
@@ -59,6 +85,8 @@ pub struct VolumeAtRest {
 pub struct AtRest {
     /// One per volume with a rest, in the rig's order, the tank last.
     pub volumes: Vec<VolumeAtRest>,
+    /// Park by park and volume by volume.
+    pub parks: Vec<ParkAtRest>,
     /// Steady leaks and transfers, by falling odds.
     pub patterns: Vec<RankedPattern>,
     /// Leaks under a condition, or in some rests only.
@@ -77,6 +105,7 @@ impl AtRest {
         };
         AtRest {
             volumes: fit.volumes.iter().map(|v| model.volume(v)).collect(),
+            parks: fit.rests.iter().map(|p| model.park(p)).collect(),
             patterns: model.patterns(),
             conditionals: model.conditionals(),
         }
@@ -173,12 +202,63 @@ impl Model<'_> {
         VolumeAtRest {
             place: self.place(v.volume),
             verdict,
-            loss_l_per_s: self.mean_loss(v.volume, v.pooled, v.pooled_standard_error),
+            loss_l_per_s: self.loss(v),
             upper_l_per_s,
             tolerable_l_per_s,
             limit_l_per_s: steady
                 .and_then(|h| h.detection_limit)
                 .map(|limit| limit * to_l_per_s),
+            flow_factor: self.flow_factor(v.volume),
+            is_lower_bound: self.is_bound_only(v.volume),
+        }
+    }
+
+    /// Mean loss of a volume over its rests. The pooled value weighs each rest by
+    /// its error; of a leak that comes and goes that is no mean over time, so there
+    /// each rest counts by its length.
+    ///
+    /// Equation: `Σ dᵢ·qᵢ / Σ dᵢ`, its standard error from those of the rests and
+    /// what all of them share.
+    fn loss(&self, v: &VolumeEstimate) -> Estimate {
+        let pooled = self.mean_loss(v.volume, v.pooled, v.pooled_standard_error);
+        if !self.comes_and_goes(v) {
+            return pooled;
+        }
+        let own = || self.fit.rests.iter().filter(|r| r.volume == v.volume);
+        let seconds: f64 = own().map(|r| r.duration_s).sum();
+        let share = |r: &ParkEstimate| r.duration_s * r.flow_factor / seconds / CM3_MIN_PER_L_S;
+        let value = own().map(|r| share(r) * r.conductance).sum();
+        let squares = own().map(|r| (share(r) * r.model_standard_error).powi(2));
+        let scatter = squares.sum::<f64>().sqrt();
+        Estimate {
+            value,
+            se: scatter.hypot(pooled.se),
+            degrees_of_freedom: KNOWN,
+        }
+    }
+
+    fn comes_and_goes(&self, v: &VolumeEstimate) -> bool {
+        let by_condition = self
+            .fit
+            .named()
+            .any(|h| h.hypothesis.is_conditional() && h.hypothesis.volume() == v.volume);
+        by_condition || v.two_states.as_ref().is_some_and(|t| t.named)
+    }
+
+    fn park(&self, p: &ParkEstimate) -> ParkAtRest {
+        let conductance = Estimate {
+            value: p.conductance,
+            se: p.standard_error,
+            degrees_of_freedom: KNOWN,
+        };
+        ParkAtRest {
+            place: self.place(p.volume),
+            t_s: (p.start_s, p.end_s),
+            loss_l_per_s: conductance.scaled(p.flow_factor / CM3_MIN_PER_L_S),
+            flow_factor: p.flow_factor,
+            longest_silence_s: p.longest_silence_s,
+            is_lower_bound: self.is_bound_only(p.volume),
+            thermometer: self.car.volumes[p.volume].thermometer.clone(),
         }
     }
 

@@ -51,7 +51,7 @@ fn truth_of(car: &Car, row: &Value) -> Option<f64> {
 }
 
 /// `2026-10-16T15:20:00.1+00:00[…]` as Unix ms; the reports are in UTC.
-fn unix_ms(at: &str) -> Option<i64> {
+pub(super) fn unix_ms(at: &str) -> Option<i64> {
     let (day, time) = at.split_once('T')?;
     let day: Vec<i64> = day.split('-').filter_map(|p| p.parse().ok()).collect();
     let clock: Vec<&str> = time.split('+').next()?.split(':').collect();
