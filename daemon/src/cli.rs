@@ -39,6 +39,16 @@ pub(crate) enum Command {
     /// Exit codes: 65 an input is not understood, 66 an input is missing,
     /// 73 the log exists, 74 reading or writing failed, 78 the rig has mistakes.
     Replay(ReplayArgs),
+    /// Find the bits of an unknown bus that carry what a gauge shows
+    ///
+    /// Note a few readings of the gauge while the bus is recorded, far apart and
+    /// while it stands still: 8 readings show the likeliest signal, to be sure of it
+    /// takes 30 and more. Prints the signal with its scale and the lines for a DBC
+    /// file, or says how many more readings are needed.
+    ///
+    /// Exit code 0 when the signal was found, 1 when not, 65 when a file is no
+    /// CAN log.
+    Match(MatchArgs),
     /// Record until told to stop
     ///
     /// Reads every live source of the rig and stores what it says. SIGTERM and
@@ -135,6 +145,36 @@ pub(crate) struct ReplayArgs {
     /// source of the rig a file belongs to
     #[arg(required = true, value_name = "INPUT")]
     pub inputs: Vec<OsString>,
+}
+
+/// What `seepd match` is told.
+#[derive(Debug, Args)]
+pub(crate) struct MatchArgs {
+    /// A reading, TIME=VALUE; the time as 12:00:05, 2025-08-10T12:00:05Z or +35
+    /// (seconds from the start of the recording); may be given many times
+    #[arg(long, value_name = "TIME=VALUE")]
+    pub reading: Vec<String>,
+    /// A table of readings: time and value in each line
+    #[arg(long, value_name = "FILE.csv")]
+    pub readings: Option<PathBuf>,
+    /// Step to which the readings are rounded, in their unit
+    #[arg(long, value_name = "STEP", default_value = "10", value_parser = speed)]
+    pub round: f64,
+    /// How far a noted time may be off, seconds either way
+    #[arg(long, value_name = "SECONDS", default_value = "1", value_parser = speed)]
+    pub clock: f64,
+    /// Unit of the gauge, for the printed lines
+    #[arg(long, value_name = "UNIT", default_value = "kPa")]
+    pub unit: String,
+    /// When a CAN log without dates starts, such as 2025-08-10T10:00:00Z
+    #[arg(long, value_name = "TIME")]
+    pub start: Option<String>,
+    /// The zone of times that name none [default: UTC]
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
+    /// CAN logs of one bus
+    #[arg(required = true, value_name = "LOG")]
+    pub inputs: Vec<PathBuf>,
 }
 
 /// What `seepd run` is told.

@@ -15,6 +15,7 @@ mod doctor;
 pub mod exit;
 mod files;
 mod heard;
+pub mod matching;
 mod pause;
 pub mod pipeline;
 mod recorder;

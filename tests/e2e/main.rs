@@ -21,6 +21,7 @@ mod house;
 mod inferred;
 mod instructions;
 mod live;
+mod matching;
 mod metro;
 mod old_logs;
 mod plain_units;

@@ -5,6 +5,7 @@ pub mod fuzz;
 pub mod pattern;
 pub mod scratch;
 pub mod seeded;
+pub mod unknown_bus;
 
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};

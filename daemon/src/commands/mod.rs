@@ -5,6 +5,7 @@ mod doctor;
 mod draft;
 mod listen;
 mod manual;
+mod matching;
 mod replay;
 mod run;
 mod snapshot;
@@ -19,6 +20,7 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
     let done = match command {
         Command::Check(args) => check::run(args, out),
         Command::Replay(args) => replay::run(args, err),
+        Command::Match(args) => matching::run(args, out, err),
         Command::Doctor(args) => doctor::run(args, out),
         Command::Listen(args) => listen::run(args, out),
         Command::Draft(args) => draft::run(args, out, err),

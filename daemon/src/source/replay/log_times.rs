@@ -2,6 +2,7 @@
 
 use crate::exit::{Exit, Failure};
 use jiff::Timestamp;
+use jiff::civil::{DateTime, Time};
 use jiff::tz::TimeZone;
 use seep_common::codec::canlog::{LogForm, LogTimes, Times};
 
@@ -37,6 +38,39 @@ impl Recorded {
             })?,
         };
         Ok(Recorded { start_us, zone })
+    }
+
+    /// Unix ms of a time that a person noted: `2025-08-10T12:00:05Z`; a date or a
+    /// time of the day of the recording's start without a zone, in the zone given;
+    /// `+35`, seconds from the start.
+    pub(crate) fn moment_ms(&self, text: &str, start_ms: i64) -> Option<i64> {
+        if let Some(seconds) = text.strip_prefix('+') {
+            let seconds = seconds
+                .parse::<f64>()
+                .ok()
+                .filter(|s| (0.0..1e9).contains(s))?;
+            return Some(start_ms + (seconds * 1000.0).round() as i64);
+        }
+        if let Ok(t) = text.parse::<Timestamp>() {
+            return Some(t.as_millisecond());
+        }
+        let civil = text.parse::<DateTime>().ok().or_else(|| {
+            let time = text.parse::<Time>().ok()?;
+            let start = Timestamp::from_millisecond(start_ms).ok()?;
+            let mut at = self.zone.to_datetime(start).date().to_datetime(time);
+            // A recording may run past midnight.
+            let slack = jiff::SignedDuration::from_secs(60);
+            if self.zone.to_datetime(start - slack) > at {
+                at = at.checked_add(jiff::SignedDuration::from_hours(24)).ok()?;
+            }
+            Some(at)
+        })?;
+        let at = self
+            .zone
+            .to_ambiguous_zoned_datetime(civil)
+            .earlier()
+            .ok()?;
+        Some(at.timestamp().as_millisecond())
     }
 }
 
@@ -115,6 +149,22 @@ mod tests {
             unix_us(&known.zone, half_past_two, first + 1),
             first + 3_600_000_000
         );
+    }
+
+    #[test]
+    fn a_noted_time_is_one_of_the_recording() {
+        let known = Recorded::new(None, Some("Europe/Berlin")).expect("a zone");
+        let start = 1_754_820_000_000; // 2025-08-10 12:00 in Berlin
+        for text in [
+            "12:00:05",
+            "2025-08-10T10:00:05Z",
+            "2025-08-10 12:00:05",
+            "+5",
+        ] {
+            assert_eq!(known.moment_ms(text, start), Some(start + 5_000), "{text}");
+        }
+        assert_eq!(known.moment_ms("00:30", start), Some(start + 45_000_000));
+        assert_eq!(known.moment_ms("noon", start), None);
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Recorded files as sources: opened, told apart by content, merged by time.
 
 mod csv_time;
+mod each_frame;
 mod frames;
 mod head;
 mod lines;
@@ -15,6 +16,7 @@ mod table;
 mod timeline;
 
 pub(crate) use csv_time::check_time;
+pub(crate) use each_frame::each_frame;
 pub(crate) use log_times::Recorded;
 pub(crate) use open::open;
 pub(crate) use survey::survey;
