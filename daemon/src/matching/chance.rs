@@ -41,15 +41,44 @@ pub(super) fn spread(values: &[f64]) -> f64 {
     (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / n).sqrt()
 }
 
+/// A deviance that comes by chance less often than this speaks against the line.
+const LEAST_CHANCE: f64 = 0.001;
+
 /// Whether a chi-squared of so many readings and two parameters is no larger
 /// than one in a thousand by chance.
-///
-/// **Source**: approximation of Wilson and Hilferty 1931.
 pub(super) fn explains_all(deviance: f64, readings: usize) -> bool {
-    let k = readings.saturating_sub(2).max(1) as f64;
-    let z = 3.090_232; // one in a thousand
-    let quantile = k * (1.0 - 2.0 / (9.0 * k) + z * (2.0 / (9.0 * k)).sqrt()).powi(3);
-    deviance <= quantile
+    let degrees = readings.saturating_sub(2).max(1);
+    1.0 - chi_squared_below(deviance, degrees) >= LEAST_CHANCE
+}
+
+/// Probability that chi-squared is below a value: the incomplete gamma function
+/// `P(k/2, x/2)` by its series `zᵃ e⁻ᶻ Σ zⁿ/Γ(a+n+1)`.
+///
+/// **Source**: NIST Digital Library of Mathematical Functions, 8.7.1.
+fn chi_squared_below(value: f64, degrees: usize) -> f64 {
+    let (a, z) = (degrees as f64 / 2.0, value.max(0.0) / 2.0);
+    if z > a + 50.0 * a.sqrt() + 50.0 {
+        return 1.0; // Beyond what a double can tell from one.
+    }
+    let mut ln_gamma = if degrees.is_multiple_of(2) {
+        0.0 // ln Γ(1)
+    } else {
+        std::f64::consts::PI.ln() / 2.0 // ln Γ(1/2)
+    };
+    let mut at = if degrees.is_multiple_of(2) { 1.0 } else { 0.5 };
+    while at <= a {
+        ln_gamma += f64::ln(at); // Γ(at + 1) = at Γ(at)
+        at += 1.0;
+    }
+    let mut term = (a * z.ln() - z - ln_gamma).exp();
+    let mut sum = 0.0;
+    let mut n = a;
+    while term > sum * f64::EPSILON {
+        sum += term;
+        n += 1.0;
+        term *= z / n;
+    }
+    sum.min(1.0)
 }
 
 #[cfg(test)]
@@ -57,13 +86,13 @@ mod tests {
     use super::*;
 
     /// **Source**: table of the chi-squared distribution, upper 0.1 %
-    /// (NIST/SEMATECH e-Handbook 1.3.6.7.4): 22.458 for 6 and 29.588 for 10
-    /// degrees of freedom.
+    /// (NIST/SEMATECH e-Handbook 1.3.6.7.4): 10.828 for 1, 16.266 for 3, 22.458 for
+    /// 6 and 29.588 for 10 degrees of freedom.
     #[test]
     fn the_limit_is_that_of_the_table() {
-        for (degrees, quantile) in [(6, 22.458), (10, 29.588)] {
-            assert!(explains_all(quantile * 0.995, degrees + 2));
-            assert!(!explains_all(quantile * 1.005, degrees + 2));
+        for (degrees, quantile) in [(1, 10.828), (3, 16.266), (6, 22.458), (10, 29.588)] {
+            assert!(explains_all(quantile - 0.002, degrees + 2), "{degrees}");
+            assert!(!explains_all(quantile + 0.002, degrees + 2), "{degrees}");
         }
     }
 }
