@@ -18,6 +18,9 @@ struct Options {
     /// Readings that the person notes
     #[arg(long, default_value_t = 8)]
     readings: usize,
+    /// The person notes while the gauge stands still, not at any moment
+    #[arg(long)]
+    still: bool,
 }
 
 #[derive(Debug, Default)]
@@ -32,7 +35,7 @@ struct Tally {
 }
 
 fn trial(seed: u64, options: &Options, carried: bool, tally: &mut Tally) {
-    let invented = UnknownBus::new(seed, options.readings, carried);
+    let invented = UnknownBus::noted(seed, options.readings, carried, options.still);
     let error = NoteError {
         rounding: ROUNDING_KPA,
         clock_ms: CLOCK_MS,
@@ -74,8 +77,16 @@ fn main() -> ExitCode {
     }
     let share = |n: u64| 100.0 * n as f64 / options.trials.max(1) as f64;
     println!(
-        "{} buses of 100 identifiers with the signal and {} without, {} readings, seeds from {}",
-        options.trials, options.trials, options.readings, options.seed
+        "{} buses of 100 identifiers with the signal and {} without, {} readings {}, seeds from {}",
+        options.trials,
+        options.trials,
+        options.readings,
+        if options.still {
+            "of the gauge at rest"
+        } else {
+            "at any moment"
+        },
+        options.seed
     );
     println!("| | with the signal | without |\n|---|---|---|");
     for (name, of) in [

@@ -28,6 +28,12 @@ pub const ROUNDING_KPA: f64 = 10.0;
 /// Noted times are off by up to this, ms.
 pub const CLOCK_MS: i64 = 1_000;
 
+/// A gauge that has not moved for so long either way stands still, ms.
+const STILL_MS: i64 = 1_500;
+
+/// Moments that a waiting person tries before the next note is due.
+const MOST_WAITED: usize = 100;
+
 /// A bus of a seed.
 pub struct UnknownBus {
     /// What was recorded.
@@ -41,10 +47,17 @@ pub struct UnknownBus {
 }
 
 impl UnknownBus {
-    /// A bus and `readings` notes; without the gauge's signal where `carried` is
-    /// false.
+    /// A bus and `readings` notes at any moment; without the gauge's signal where
+    /// `carried` is false.
     #[must_use]
     pub fn new(seed: u64, readings: usize, carried: bool) -> Self {
+        Self::noted(seed, readings, carried, false)
+    }
+
+    /// As [`UnknownBus::new`]; where `still`, the person waits with each note until
+    /// the gauge stands still, if it does in time.
+    #[must_use]
+    pub fn noted(seed: u64, readings: usize, carried: bool, still: bool) -> Self {
         let mut random = Seeded::new(seed);
         let gauge = Course::moves(&mut random, LENGTH_MS);
         let followers: Vec<Course> = (0..FOLLOWERS)
@@ -72,7 +85,7 @@ impl UnknownBus {
             }
             send(&mut bus, id, extended, &mut content, &mut random);
         }
-        let readings = notes(&gauge, readings, &mut random);
+        let readings = notes(&gauge, readings, still, &mut random);
         UnknownBus {
             bus,
             readings,
@@ -118,12 +131,19 @@ fn send(bus: &mut BusRecord, id: u32, extended: bool, content: &mut Content, ran
 }
 
 /// Notes spread over the recording, each at a moment of its own stretch.
-fn notes(gauge: &Course, count: usize, random: &mut Seeded) -> Vec<GaugeReading> {
+fn notes(gauge: &Course, count: usize, still: bool, random: &mut Seeded) -> Vec<GaugeReading> {
     let edge_ms = 3_000;
     let stretch = (LENGTH_MS - 2 * edge_ms) as usize / count.max(1);
     (0..count)
         .map(|n| {
-            let t_ms = edge_ms + (n * stretch + random.below(stretch)) as i64;
+            let mut moment = || edge_ms + (n * stretch + random.below(stretch)) as i64;
+            let mut t_ms = moment();
+            for _ in 0..if still { MOST_WAITED } else { 0 } {
+                if gauge.at(t_ms - STILL_MS) == gauge.at(t_ms + STILL_MS) {
+                    break;
+                }
+                t_ms = moment();
+            }
             let off = random.below(2 * CLOCK_MS as usize + 1) as i64 - CLOCK_MS;
             GaugeReading {
                 t_ms: START_MS + t_ms + off,

@@ -55,7 +55,7 @@ pub(super) fn explains_all(deviance: f64, readings: usize) -> bool {
 /// `P(k/2, x/2)` by its series `zᵃ e⁻ᶻ Σ zⁿ/Γ(a+n+1)`.
 ///
 /// **Source**: NIST Digital Library of Mathematical Functions, 8.7.1.
-fn chi_squared_below(value: f64, degrees: usize) -> f64 {
+pub(super) fn chi_squared_below(value: f64, degrees: usize) -> f64 {
     let (a, z) = (degrees as f64 / 2.0, value.max(0.0) / 2.0);
     if z > a + 50.0 * a.sqrt() + 50.0 {
         return 1.0; // Beyond what a double can tell from one.

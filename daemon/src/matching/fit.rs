@@ -89,47 +89,19 @@ pub(super) fn fit(
     })
 }
 
-fn values(field: Field, windows: &[Window]) -> Vec<[f64; MOMENTS]> {
+/// The field at each moment of each reading.
+pub(super) fn values(field: Field, windows: &[Window]) -> Vec<[f64; MOMENTS]> {
     (windows.iter())
         .map(|window| window.map(|moment| moment.value(field)))
         .collect()
 }
 
-/// The least deviation of another signal from the gauge that is tried, in σ:
-/// what strays less than the notes themselves do cannot be told from the gauge.
-const LEAST_OWN_SIGMA: f64 = 1.0;
-
-/// Deviations that are tried between the least and the spread of the readings.
-const DEVIATIONS: usize = 16;
-
-/// ln of the likelihood of a signal that only follows the gauge, over that of the
-/// gauge itself.
-///
-/// A follower strays from the line by a Gaussian of deviation `τ`, so that
-/// `σ'² = σ² + τ²`; `τ` is unknown and marginalised, even in its logarithm from
-/// `σ` to the spread of the readings. The line is pinned less closely by `σ'`,
-/// which gives a follower `(σ'/σ)²` (see `ln_bayes_factor`).
-pub(super) fn ln_follower(
-    field: Field,
-    windows: &[Window],
-    readings: &[GaugeReading],
-    line: &Line,
-    spread: f64,
-) -> f64 {
-    let x = values(field, windows);
-    let least = LEAST_OWN_SIGMA;
-    let most = (spread / line.sigma).max(least);
-    let sum: f64 = (0..DEVIATIONS)
-        .map(|i| {
-            let part = (i as f64 + 0.5) / DEVIATIONS as f64;
-            let own = least * (most / least).powf(part);
-            let wider = own.hypot(1.0);
-            let at = (line.scale, line.offset);
-            let (ln, _) = likelihood(&x, readings, at, wider * line.sigma);
-            (ln - line.ln_likelihood + 2.0 * wider.ln()).exp()
-        })
-        .sum();
-    (sum / DEVIATIONS as f64).ln()
+/// Mean and standard deviation of a field over the moments of all readings.
+pub(super) fn spread_of(x: &[[f64; MOMENTS]]) -> (f64, f64) {
+    let n = (x.len() * MOMENTS) as f64;
+    let mean = x.iter().flatten().sum::<f64>() / n;
+    let square = x.iter().flatten().map(|v| (v - mean).powi(2)).sum::<f64>() / n;
+    (mean, square.sqrt())
 }
 
 /// Weights of one at the middle moment: the noted time itself.

@@ -14,6 +14,7 @@ mod chance;
 mod copies;
 mod field;
 mod fit;
+mod follower;
 mod search;
 mod window;
 

@@ -4,7 +4,8 @@ use super::bus::{BusRecord, FrameGroup};
 use super::chance::{explains_all, ln_bayes_factor, ln_odds_over_followers, ln_prior_odds, spread};
 use super::copies::{Course, roughness};
 use super::field::Field;
-use super::fit::{Line, Tried, fit, ln_follower};
+use super::fit::{Line, Tried, fit, values};
+use super::follower::ln_follower;
 use super::window::windows;
 use super::{GaugeReading, NoteError};
 
@@ -159,16 +160,19 @@ fn over_followers(
     error: NoteError,
     top: &Candidate,
 ) -> f64 {
-    let values: Vec<f64> = readings.iter().map(|r| r.value).collect();
+    let noted: Vec<f64> = readings.iter().map(|r| r.value).collect();
     windows(&bus.of(top.group), readings, error).map_or(0.0, |windows| {
-        let ln = ln_follower(top.field, &windows, readings, &top.line, spread(&values));
+        let x = values(top.field, &windows);
+        let spread = spread(&noted);
+        let ln = ln_follower(&x, readings, &top.line, spread, error.rounding);
         ln_odds_over_followers(ln)
     })
 }
 
-/// What one more reading that fits speaks against a follower, ln: a factor of
-/// `√2` for the closest one that is tried, when the gauge stands still.
-const EACH_AGAINST_FOLLOWERS: f64 = 0.35;
+/// What one more reading that fits speaks against a follower, ln: the mean of
+/// `-ln P(|e + N(0, σ²)| < r/2)` with `e` even over ± r/2 and σ = r/√12, the
+/// closest follower that is tried, when the gauge stands still.
+const EACH_AGAINST_FOLLOWERS: f64 = 0.27;
 
 /// How finely two candidates can be compared: bits taken out of the same field
 /// only as finely as the coarser of them steps, other signals as the best one does.
