@@ -52,6 +52,11 @@ pub enum Command {
     /// Proof before a show: a plan of limits, each pass, fail or not enough evidence.
     #[command(after_help = PROOF_HELP)]
     Proof(Proof),
+    /// A hold of minutes: valves closed, you beside it. What leaks, and the smallest leak it can show.
+    #[command(
+        after_help = "Examples:\n  seep hold --log trip.db --from \"2026-08-14 10:05\" --to \"2026-08-14 10:15\"\n  seep hold --log bench.db --place tank --settled 20"
+    )]
+    Hold(Hold),
     /// Words that a shell completes: write them where your shell looks for them.
     #[command(
         after_help = "Example:\n  seep completions bash > ~/.local/share/bash-completion/completions/seep"
@@ -134,6 +139,29 @@ pub struct Proof {
     /// The plan, a TOML file.
     #[arg(long, value_name = "FILE")]
     pub plan: PathBuf,
+}
+
+/// Options of `hold`.
+#[derive(Debug, Args)]
+pub struct Hold {
+    /// Options all commands share; --from and --to are the begin and end of the hold.
+    #[command(flatten)]
+    pub common: Common,
+    /// Only this circuit, or tank.
+    #[arg(long, value_name = "PLACE")]
+    pub place: Option<String>,
+    /// Minutes from the last fill, dump or run to the begin of the hold, where the log does not
+    /// show them.
+    #[arg(long, value_name = "MINUTES", value_parser = minutes, allow_hyphen_values = true)]
+    pub settled: Option<f64>,
+}
+
+/// A length of time in minutes, not negative.
+fn minutes(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(minutes) if (0.0..=100_000.0).contains(&minutes) => Ok(minutes),
+        _ => Err("give minutes, such as 20".into()),
+    }
 }
 
 const EXPORT_HELP: &str = "Examples:

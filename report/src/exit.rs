@@ -3,6 +3,7 @@
 use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
 use crate::defaults::SettingsError;
+use crate::commands::hold::HoldError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
 use seep_common::defaults::DefaultsError;
@@ -48,6 +49,12 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
                 PlanError::Syntax { .. }
                 | PlanError::Value { .. }
                 | PlanError::NoSuchPlace { .. } => CONFIG,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<HoldError>() {
+            return match e {
+                HoldError::Recording(e) => recording_code(e),
+                HoldError::TooLong(_) | HoldError::NoSuchPlace { .. } => USAGE,
             };
         }
         if let Some(e) = cause.downcast_ref::<FindError>() {

@@ -1,8 +1,8 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cars, Cli, Command, Common, Compared, Export, FormatWord, Layout, LengthWord, PressureWord,
-    Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
+    Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, LengthWord,
+    PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
 use crate::export::ExportTable;
@@ -59,6 +59,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Completions { shell } => manual::completions(*shell),
         Command::Manual { folder } => manual::pages(folder),
         Command::Proof(p) => proof(p),
+        Command::Hold(h) => hold(h),
         Command::Export(e) => export(e),
         Command::Cars(c) => cars(c),
     }
@@ -123,6 +124,19 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     } else {
         code
     })
+}
+
+/// The same log from its beginning tells when each place last moved.
+fn hold(args: &Hold) -> anyhow::Result<u8> {
+    let source = &args.common.source;
+    let recording = Recording::open(&source.log, &span_of(source))?;
+    let before = Recording::open(&source.log, &SpanRequest::default())?;
+    let units = words_in(&args.common.layout);
+    let since_move_s = args.settled.map(|minutes| minutes * 60.0);
+    let place = args.place.as_deref();
+    let report = commands::hold::report(&recording, &before, place, since_move_s, units)
+        .with_context(|| format!("reading {}", source.log.display()))?;
+    publish(&report, &args.common.layout, &source.log)
 }
 
 /// Every log of some folders; the run goes on over those that cannot be read.

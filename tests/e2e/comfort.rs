@@ -7,12 +7,13 @@ use serde_json::Value;
 use std::io::Read;
 use std::process::{Command, Stdio};
 
-const COMMANDS: [&str; 9] = [
-    "trip", "diagnose", "proof", "leaks", "moves", "duty", "sessions", "export", "verify",
+const COMMANDS: [&str; 10] = [
+    "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
 ];
 
-const ALL: [&str; 10] = [
-    "trip", "diagnose", "proof", "leaks", "moves", "duty", "sessions", "export", "verify", "cars",
+const ALL: [&str; 11] = [
+    "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
+    "cars",
 ];
 
 fn text(bytes: &[u8]) -> String {

@@ -16,6 +16,7 @@ mod engines;
 mod export;
 mod foreign_files;
 mod fortnight;
+mod hold;
 mod hostile;
 mod house;
 mod inferred;

@@ -8,6 +8,7 @@ pub mod duty;
 pub mod estimate;
 pub(crate) mod extremes;
 pub mod fit;
+pub mod hold;
 pub mod leak;
 pub mod moves;
 pub(crate) mod regression;

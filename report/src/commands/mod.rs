@@ -5,6 +5,7 @@ pub mod cars;
 pub mod diagnose;
 pub mod duty;
 pub mod export;
+pub mod hold;
 pub mod leaks;
 pub mod moves;
 pub mod proof;

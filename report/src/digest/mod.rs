@@ -94,7 +94,7 @@ impl Digest {
 }
 
 /// Circuits and tank as vessels.
-fn vessels(rig: &Rig) -> Vec<Vessel> {
+pub(crate) fn vessels(rig: &Rig) -> Vec<Vessel> {
     let mut out: Vec<Vessel> = rig
         .circuits
         .iter()
@@ -127,7 +127,7 @@ fn vessels(rig: &Rig) -> Vec<Vessel> {
 }
 
 /// Outside pressure by the rig: from its altitude, else at sea level.
-fn ambient_by_rig(rig: &Rig) -> f64 {
+pub(crate) fn ambient_by_rig(rig: &Rig) -> f64 {
     rig.altitude_m.map_or(
         STANDARD_ATMOSPHERE_KPA_ABS,
         seep_common::physics::atmosphere::pressure_at_altitude_kpa_abs,
