@@ -2,8 +2,8 @@
 
 use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
-use crate::defaults::SettingsError;
 use crate::commands::hold::HoldError;
+use crate::defaults::SettingsError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
 use seep_common::defaults::DefaultsError;

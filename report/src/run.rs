@@ -129,14 +129,15 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
 /// The same log from its beginning tells when each place last moved.
 fn hold(args: &Hold) -> anyhow::Result<u8> {
     let source = &args.common.source;
-    let recording = Recording::open(&source.log, &span_of(source))?;
-    let before = Recording::open(&source.log, &SpanRequest::default())?;
+    let log = defaults::log(source)?;
+    let recording = Recording::open(log, &span_of(source))?;
+    let before = Recording::open(log, &SpanRequest::default())?;
     let units = words_in(&args.common.layout);
     let since_move_s = args.settled.map(|minutes| minutes * 60.0);
     let place = args.place.as_deref();
     let report = commands::hold::report(&recording, &before, place, since_move_s, units)
-        .with_context(|| format!("reading {}", source.log.display()))?;
-    publish(&report, &args.common.layout, &source.log)
+        .with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, &args.common.layout, log)
 }
 
 /// Every log of some folders; the run goes on over those that cannot be read.

@@ -1,7 +1,7 @@
 //! When a hold's loss is named a leak, and the smallest leak it would name.
 
-use super::estimate::posterior_se;
 use super::input::{Conditions, Readings};
+use super::regression::posterior_se;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::stats::student_t_quantile;
 

@@ -15,6 +15,7 @@ mod estimate;
 mod input;
 mod limit;
 mod plain;
+mod regression;
 mod settling;
 mod slow;
 

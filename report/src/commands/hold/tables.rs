@@ -1,7 +1,7 @@
 //! Tables and notes of a hold.
 
 use super::super::head;
-use super::{Judged, Outcome};
+use super::judged::{Judged, Outcome};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::hold::emptying::{Emptying, Outlet};
 use crate::analysis::hold::{AirSpring, Design, HoldEstimate, Thermometer, expected_limit};
