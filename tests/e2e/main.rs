@@ -7,6 +7,7 @@ mod bad_input;
 mod bad_rigs;
 mod browser;
 mod cars;
+mod chaos;
 mod closed;
 mod comfort;
 mod cut_replays;

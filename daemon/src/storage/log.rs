@@ -187,6 +187,11 @@ impl Keeping {
         });
         let untold = std::mem::take(&mut self.untold);
         self.tell_lost(&untold);
+        // A kill before the first rows must not take the reason of the silence
+        // before this session. What fails here goes with the first rows.
+        if let Err(e) = self.store(&Batch::default()) {
+            tracing::warn!("{e}");
+        }
         Ok(())
     }
 

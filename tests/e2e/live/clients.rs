@@ -17,10 +17,10 @@ fn kills() -> u64 {
 }
 
 /// A name, and what it does with a log.
-type Client = (&'static str, fn(&Path));
+pub(crate) type Client = (&'static str, fn(&Path));
 
 /// Ways to open a log, ask something and close it.
-const CLIENTS: [Client; 7] = [
+pub(crate) const CLIENTS: [Client; 7] = [
     ("the sqlite3 shell", shell),
     ("Python", python),
     ("Python, read-only", python_read_only),

@@ -11,15 +11,15 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// A deed, and what the status says afterwards.
-struct Variant {
-    name: &'static str,
-    deed: fn(&Path),
+pub(crate) struct Variant {
+    pub(crate) name: &'static str,
+    pub(crate) deed: fn(&Path),
     told: &'static str,
     /// No row may be lost.
-    costs_nothing: bool,
+    pub(crate) costs_nothing: bool,
 }
 
-const VARIANTS: [Variant; 13] = [
+pub(crate) const VARIANTS: [Variant; 13] = [
     Variant {
         name: "log deleted",
         deed: |log| fs::remove_file(log).expect("deleted"),

@@ -64,10 +64,13 @@ impl Socket {
 impl Device {
     /// Wait until a reader has opened the line and made it raw.
     pub(crate) fn wait_for_reader(&self) {
-        wait(|| {
-            let modes = tcgetattr(&self.own).expect("a terminal").local_modes;
-            !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
-        });
+        wait(|| self.has_reader());
+    }
+
+    /// True once a reader has opened the line and made it raw.
+    pub(crate) fn has_reader(&self) -> bool {
+        let modes = tcgetattr(&self.own).expect("a terminal").local_modes;
+        !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
     }
 
     pub(crate) fn write(&mut self, bytes: &[u8]) {
@@ -76,7 +79,12 @@ impl Device {
 
     /// A sentence with one tank pressure, kPa.
     pub(crate) fn say_tank(&mut self, kpa: f64) {
-        let body = format!("YXXDR,P,{:.4},B,TKP", kpa / 100.0);
+        self.say_pressure("TKP", kpa);
+    }
+
+    /// A sentence with one pressure under a name, kPa.
+    pub(crate) fn say_pressure(&mut self, name: &str, kpa: f64) {
+        let body = format!("YXXDR,P,{:.4},B,{name}", kpa / 100.0);
         let sum = body.bytes().fold(0u8, |s, b| s ^ b);
         self.write(format!("${body}*{sum:02X}\r\n").as_bytes());
     }

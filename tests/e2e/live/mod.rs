@@ -1,12 +1,12 @@
 //! `seepd run`, the real process, on a real serial line (a pseudo terminal).
 
-mod clients;
+pub(crate) mod clients;
 pub(crate) mod line;
 mod locks;
 pub(crate) mod process;
 
 mod faults;
-mod file_changes;
+pub(crate) mod file_changes;
 mod other_users;
 mod paused;
 mod recording;

@@ -154,6 +154,12 @@ impl Recorder {
         self.outcome();
     }
 
+    /// True until it has ended.
+    pub(crate) fn is_running(&mut self) -> bool {
+        let child = self.child.as_mut().expect("started");
+        child.try_wait().expect("a child").is_none()
+    }
+
     pub(crate) fn id(&self) -> u32 {
         self.running().id()
     }

@@ -1,0 +1,345 @@
+//! What can happen to a recorder.
+
+use super::history::{CHANGED, DEVICE_AWAY, FULL, Happened, History, KILLED, STOPPED, boot_ms};
+use super::sender::{CHANNELS, Sender, Sent, channel, transducer};
+use crate::SEEPD;
+use crate::live::clients::CLIENTS;
+use crate::live::file_changes::VARIANTS;
+use crate::live::line::Socket;
+use crate::live::process::{Bench, Recorder};
+use crate::shim::{preload, shim};
+use rustix::process::Signal;
+use seep_tests::seeded::Seeded;
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// One deed; times in ms.
+#[derive(Debug)]
+pub(super) enum Deed {
+    /// Another program opens, asks and closes the log.
+    Client(usize),
+    Kill,
+    /// SIGSTOP, and SIGCONT or SIGKILL.
+    Stop {
+        ms: u64,
+        then_kill: bool,
+    },
+    Reload,
+    /// SIGTERM and a new start.
+    Restart,
+    Files(usize),
+    DiskFull {
+        ms: u64,
+        then_kill: bool,
+    },
+    Replug {
+        away_ms: u64,
+    },
+}
+
+impl Deed {
+    /// Clients and kills more often than the rest.
+    pub(super) fn choose(random: &mut Seeded) -> Self {
+        let ms = |random: &mut Seeded, most: usize| 200 + random.below(most) as u64;
+        match random.below(14) {
+            0..=4 => Deed::Client(random.below(CLIENTS.len())),
+            5 | 6 => Deed::Kill,
+            7 | 8 => Deed::Stop {
+                ms: ms(random, 6_000),
+                then_kill: random.below(4) == 0,
+            },
+            9 => Deed::Reload,
+            10 => Deed::Restart,
+            11 => Deed::Files(random.below(VARIANTS.len())),
+            12 => Deed::DiskFull {
+                ms: ms(random, 6_000),
+                then_kill: random.below(4) == 0,
+            },
+            _ => Deed::Replug {
+                away_ms: ms(random, 4_000),
+            },
+        }
+    }
+
+    fn name(&self) -> String {
+        match self {
+            Deed::Client(i) => format!("client: {}", CLIENTS[*i].0),
+            Deed::Files(i) => format!("files: {}", VARIANTS[*i].name),
+            other => format!("{other:?}"),
+        }
+    }
+}
+
+/// The recorder, its device and what happened to them.
+pub(super) struct Stage {
+    bench: Bench,
+    sender: Sender,
+    recorder: Option<Recorder>,
+    history: History,
+    clients: Vec<JoinHandle<()>>,
+    faults: PathBuf,
+    shim: Option<&'static Path>,
+    kept: u32,
+    /// The recorder did what it must not; nothing is gone on with.
+    pub(super) trouble: Option<String>,
+}
+
+/// A recorder that is well says so within this.
+const WELL_WITHIN: Duration = Duration::from_secs(30);
+
+impl Stage {
+    pub(super) fn new() -> Self {
+        let folder = tempfile::tempdir().expect("scratch");
+        std::fs::create_dir(folder.path().join("logs")).expect("made");
+        let socket = Socket::new(folder.path());
+        let bench = Bench {
+            log_name: Some("logs/trip.db".into()),
+            ..Bench::new(socket.name(), folder)
+        };
+        bench.write_rig(&rig(socket.name()));
+        let mut stage = Stage {
+            faults: bench.folder.path().join("faults"),
+            bench,
+            sender: Sender::new(socket),
+            recorder: None,
+            history: History::default(),
+            clients: Vec::new(),
+            shim: shim("chaos: a full disk"),
+            kept: 0,
+            trouble: None,
+        };
+        stage.start();
+        stage
+    }
+
+    pub(super) fn carry_out(&mut self, deed: &Deed, random: &mut Seeded) {
+        let from_ms = boot_ms();
+        let name = deed.name();
+        match *deed {
+            Deed::Client(i) => {
+                let log = self.bench.log();
+                self.clients
+                    .push(std::thread::spawn(move || (CLIENTS[i].1)(&log)));
+                self.history.add(name, from_ms, &[]);
+            }
+            Deed::Kill => self.kill(name, from_ms, from_ms, random),
+            Deed::Stop { ms, then_kill } => self.stop(name, ms, then_kill, random),
+            Deed::Reload => {
+                self.signal(Signal::HUP);
+                std::thread::sleep(Duration::from_millis(500));
+                self.history.add(name, from_ms, &KILLED);
+            }
+            Deed::Restart => self.restart(name, from_ms),
+            Deed::Files(i) => self.change_files(name, i, from_ms),
+            Deed::DiskFull { ms, then_kill } => self.fill_disk(name, ms, then_kill, random),
+            Deed::Replug { away_ms } => {
+                self.sender.replug(Duration::from_millis(away_ms));
+                self.wait_for_readings("a reading after the re-plug");
+                self.history.add(name, from_ms, &[DEVICE_AWAY]);
+            }
+        }
+        if self.recorder.as_mut().is_none_or(|r| !r.is_running()) {
+            let said = self.recorder.take().map(Recorder::outcome);
+            self.trouble
+                .get_or_insert(format!("the recorder ended after {deed:?}: {said:?}"));
+        }
+    }
+
+    fn start(&mut self) {
+        let mut command = Command::new(SEEPD);
+        if let Some(shim) = self.shim {
+            let logs = self.bench.folder.path().join("logs");
+            preload(
+                &mut command,
+                shim,
+                &logs,
+                ("SEEP_SHIM_FAULTS", &self.faults),
+            );
+        }
+        let recorder = self.bench.start_as(command);
+        let id = recorder.id();
+        self.recorder = Some(recorder);
+        self.wait("a session", |stage| {
+            let status = stage.bench.status();
+            status.is_some_and(|s| s["pid"] == id && !s["session"].is_null())
+        });
+    }
+
+    fn signal(&self, signal: Signal) {
+        if let Some(recorder) = &self.recorder {
+            recorder.signal(signal);
+        }
+    }
+
+    /// SIGKILL, and a new start; what was not stored since then may be gone.
+    fn kill(&mut self, name: String, from_ms: i64, took_since_ms: i64, random: &mut Seeded) {
+        if let Some(recorder) = self.recorder.take() {
+            recorder.kill();
+        }
+        std::thread::sleep(Duration::from_millis(random.below(1_500) as u64));
+        self.start();
+        let i = self.history.add(name, from_ms, &KILLED);
+        self.history.0[i].took_since_ms = Some(took_since_ms);
+    }
+
+    fn stop(&mut self, name: String, ms: u64, then_kill: bool, random: &mut Seeded) {
+        let from_ms = boot_ms();
+        self.signal(Signal::STOP);
+        std::thread::sleep(Duration::from_millis(ms));
+        if then_kill {
+            return self.kill(name, from_ms, from_ms, random);
+        }
+        self.signal(Signal::CONT);
+        self.history.add(name, from_ms, &STOPPED);
+    }
+
+    fn restart(&mut self, name: String, from_ms: i64) {
+        let (code, said) = self.recorder.take().expect("running").stop();
+        if code != 0 {
+            self.trouble = Some(format!("SIGTERM ended it with {code}: {said}"));
+        }
+        self.start();
+        self.history.add(name, from_ms, &KILLED);
+    }
+
+    fn fill_disk(&mut self, name: String, ms: u64, then_kill: bool, random: &mut Seeded) {
+        if self.shim.is_none() {
+            return;
+        }
+        let from_ms = boot_ms();
+        std::fs::write(&self.faults, "write 28 1 trip.db\n").expect("written");
+        std::thread::sleep(Duration::from_millis(ms));
+        if then_kill {
+            if let Some(recorder) = self.recorder.take() {
+                recorder.kill();
+            }
+            std::fs::remove_file(&self.faults).expect("there");
+            return self.kill(name, from_ms, from_ms, random);
+        }
+        std::fs::remove_file(&self.faults).expect("there");
+        let before = self.stored();
+        self.wait("a commit after the full disk", |s| s.stored() > before);
+        self.history.add(name, from_ms, &FULL);
+    }
+
+    /// Files change; the recorder must say it and go on.
+    fn change_files(&mut self, name: String, variant: usize, from_ms: i64) {
+        self.join_clients();
+        self.put_by();
+        let variant = &VARIANTS[variant];
+        let (before, session) = (self.change_told(), self.bench.status());
+        (variant.deed)(&self.bench.log());
+        self.wait("word of the change", |s| s.change_told() != before);
+        let stored = self.stored();
+        self.wait("a commit after the change", |s| s.stored() > stored);
+        drop(session);
+        let i = self.history.add(name, from_ms, &CHANGED);
+        self.history.0[i].destroys = !variant.costs_nothing;
+        self.put_by();
+    }
+
+    /// What was moved aside is brought where no later deed reaches it.
+    fn put_by(&mut self) {
+        let top = self.bench.folder.path();
+        let to = top.join(format!("kept-{}", self.kept));
+        self.kept += 1;
+        std::fs::create_dir(&to).expect("made");
+        let in_use = ["", "-wal", "-shm", "-journal"].map(|e| format!("trip.db{e}"));
+        for entry in std::fs::read_dir(top.join("logs"))
+            .expect("there")
+            .flatten()
+        {
+            let name = entry.file_name().to_string_lossy().into_owned();
+            if !in_use.contains(&name) {
+                let _ = std::fs::rename(entry.path(), to.join(name));
+            }
+        }
+        let _ = std::fs::rename(top.join("elsewhere"), to.join("elsewhere"));
+    }
+
+    fn stored(&self) -> u64 {
+        let status = self.bench.status();
+        status.and_then(|s| s["stored_rows"].as_u64()).unwrap_or(0)
+    }
+
+    fn change_told(&self) -> String {
+        let status = self.bench.status();
+        // The same deed twice is told in the same words about another file: the
+        // session tells the two apart.
+        status.map_or(String::new(), |s| {
+            format!("{} {}", s["log_changed"], s["session"])
+        })
+    }
+
+    fn wait_for_readings(&mut self, what: &str) {
+        let enough = self.sender.count() + 3;
+        self.wait(what, |s| s.sender.count() >= enough);
+    }
+
+    fn wait(&mut self, what: &str, mut done: impl FnMut(&Self) -> bool) {
+        let until = Instant::now() + WELL_WITHIN;
+        while !done(self) {
+            let ended = self.recorder.as_mut().is_some_and(|r| !r.is_running());
+            if ended || Instant::now() > until {
+                let status = self.bench.status();
+                self.trouble
+                    .get_or_insert(format!("waited for {what} in vain: {status:?}"));
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+    }
+
+    fn join_clients(&mut self) {
+        for client in self.clients.drain(..) {
+            client.join().expect("no panic");
+        }
+    }
+
+    /// Stop everything; the trouble, if any, is the last that happened.
+    pub(super) fn end(mut self) -> (Bench, History, Vec<Sent>) {
+        let _ = std::fs::remove_file(&self.faults);
+        self.join_clients();
+        let (sent, stalls) = self.sender.end();
+        // What is still in the line is read.
+        std::thread::sleep(Duration::from_millis(500));
+        if let Some(recorder) = self.recorder.take() {
+            let (code, said) = recorder.stop();
+            if code != 0 {
+                self.trouble
+                    .get_or_insert(format!("SIGTERM ended it with {code}: {said}"));
+            }
+        }
+        self.history.0.extend(stalls.0);
+        self.history.0.sort_by_key(|h| h.from_ms);
+        if let Some(trouble) = self.trouble {
+            self.history
+                .add(format!("TROUBLE: {trouble}"), boot_ms(), &[]);
+        }
+        (self.bench, self.history, sent)
+    }
+}
+
+/// True for the mark that the recorder did what it must not.
+pub(super) fn is_trouble(happened: &Happened) -> bool {
+    happened.name.starts_with("TROUBLE")
+}
+
+fn rig(line: &Path) -> String {
+    let mut text = format!(
+        "[vehicle]\nname = \"invented\"\n[recorder]\nrest_commit_s = 2.0\nkeep_free_mb = 1\n\
+         [[source]]\nname = \"box\"\nkind = \"nmea\"\ndevice = \"{}\"\nbaud = 38400\nsilence_s = 3\n",
+        line.display()
+    );
+    for i in 0..CHANNELS {
+        let (name, transducer) = (channel(i), transducer(i));
+        let _ = write!(
+            text,
+            "[[channel]]\nname = \"{name}\"\nsource = \"box\"\ntransducer = \"{transducer}\"\n"
+        );
+    }
+    text
+}

@@ -1,0 +1,240 @@
+//! Finds every reading that was sent, or the reason why it is not there.
+
+use super::deeds::is_trouble;
+use super::history::{DEVICE_AWAY, History};
+use super::sender::{BASE_KPA, CHANNELS, Sent, channel};
+use crate::SEEP;
+use crate::live::process::Bench;
+use seep_common::store::cause::{LOG_CHANGED, NOT_RUNNING, RECORDER_PAUSED};
+use seep_common::store::{Gap, Reader, Session};
+use seep_tests::{code, run};
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// A row bears the time of its beginning; it is 1 s long at most (`rest_period_s`).
+const ROW_MS: i64 = 1_000;
+/// A reading may be dated late by as much as a pause lasts that is not told.
+const LATE_MS: i64 = 2_500;
+/// Two clocks read one after the other, on a busy machine.
+const BUSY_MS: i64 = 500;
+
+const PAUSED: &str = "lost, recorder paused";
+
+/// What became of the readings.
+#[derive(Debug, Default)]
+pub(super) struct Verdict {
+    sent: usize,
+    deeds: usize,
+    kinds: BTreeMap<String, usize>,
+    fates: BTreeMap<&'static str, usize>,
+    complaints: Vec<String>,
+}
+
+/// Everything in all files: readings with the boot times of their rows, and gaps.
+#[derive(Default)]
+struct Files {
+    found: BTreeMap<usize, BTreeSet<i64>>,
+    /// Boot times, ms.
+    gaps: Vec<Gap>,
+    undated: i64,
+}
+
+pub(super) fn judge(bench: &Bench, history: &History, sent: &[Sent]) -> Verdict {
+    let mut verdict = Verdict {
+        sent: sent.len(),
+        deeds: history.0.len(),
+        ..Verdict::default()
+    };
+    for happened in &history.0 {
+        let kind = happened.name.split([' ', ':']).next().unwrap_or_default();
+        *verdict.kinds.entry(kind.into()).or_default() += 1;
+        if is_trouble(happened) {
+            verdict.complaints.push(happened.name.clone());
+        }
+    }
+    let mut files = Files::default();
+    for path in files_under(bench.folder.path()) {
+        files.read(&path, &mut verdict.complaints);
+    }
+    let mut to_count = 0;
+    for (n, when) in sent.iter().enumerate() {
+        let fate = files.fate(n, *when, history);
+        if fate == Ok(PAUSED) && !history.forgot_counts(when.1) {
+            to_count += 1;
+        }
+        match fate {
+            Ok(fate) => *verdict.fates.entry(fate).or_default() += 1,
+            Err(why) => verdict.complaints.push(why),
+        }
+    }
+    if to_count > files.undated {
+        verdict.complaints.push(format!(
+            "{to_count} readings were lost in pauses, {} were counted",
+            files.undated
+        ));
+    }
+    for gap in &files.gaps {
+        if !history.makes_true(&gap.cause, gap.from_t_ms, gap.to_t_ms) {
+            verdict
+                .complaints
+                .push(format!("a gap with a false cause: {gap:?}"));
+        }
+    }
+    if let Some(n) = files.found.keys().find(|n| **n >= sent.len()) {
+        verdict
+            .complaints
+            .push(format!("reading {n} was never sent"));
+    }
+    verdict.look_over(&bench.log());
+    verdict
+}
+
+fn files_under(top: &Path) -> Vec<PathBuf> {
+    let (mut out, mut folders) = (Vec::new(), vec![top.to_path_buf()]);
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            let path = entry.path();
+            let name = path.to_string_lossy().into_owned();
+            if path.is_dir() {
+                folders.push(path);
+            } else if path.is_file()
+                && !["-wal", "-shm", "-journal", ".toml", ".json", ".copy"]
+                    .iter()
+                    .any(|end| name.ends_with(end))
+            {
+                out.push(path);
+            }
+        }
+    }
+    out.sort();
+    out
+}
+
+impl Files {
+    fn read(&mut self, path: &Path, complaints: &mut Vec<String>) {
+        let Ok(reader) = Reader::open(path) else {
+            return;
+        };
+        let Ok(sessions) = reader.sessions() else {
+            return;
+        };
+        let boot = |t_ms: i64| t_ms - shift_ms(&sessions, t_ms);
+        let names: Vec<String> = (0..CHANNELS).map(channel).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        // A file that something else wrote into may not be readable.
+        let Ok(columns) = reader.columns(&names, i64::MIN, i64::MAX) else {
+            return;
+        };
+        for (i, values) in columns.values.iter().enumerate() {
+            for (t_ms, value) in columns.t_ms.iter().zip(values).filter(|v| !v.1.is_nan()) {
+                let n = (f64::from(*value) - BASE_KPA as f64) * CHANNELS as f64 + i as f64;
+                let whole = n.round();
+                if (n - whole).abs() > 0.01 * CHANNELS as f64 || whole < 0.0 {
+                    complaints.push(format!("{} at {t_ms} ms was never sent: {value}", names[i]));
+                    continue;
+                }
+                let times = self.found.entry(whole as usize).or_default();
+                times.insert(boot(*t_ms));
+            }
+        }
+        for gap in reader.gaps(i64::MIN, i64::MAX).unwrap_or_default() {
+            self.gaps.push(Gap {
+                from_t_ms: boot(gap.from_t_ms),
+                to_t_ms: boot(gap.to_t_ms),
+                ..gap
+            });
+        }
+        let counters = reader.counters(i64::MIN, i64::MAX).unwrap_or_default();
+        let undated = counters.iter().filter(|c| c.name == "readings not dated");
+        self.undated += undated.map(|c| c.count).sum::<i64>();
+    }
+
+    /// What became of one reading.
+    fn fate(&self, n: usize, sent: Sent, history: &History) -> Result<&'static str, String> {
+        let (before, after) = sent;
+        if let Some(times) = self.found.get(&n) {
+            let right = before - ROW_MS - BUSY_MS..=after + LATE_MS + BUSY_MS;
+            return match times.iter().collect::<Vec<_>>()[..] {
+                [t] if right.contains(t) => Ok("stored once at the right time"),
+                [t] => Err(format!("reading {n}, sent at {before}, is dated {t}")),
+                _ => Err(format!("reading {n}, sent at {before}, is at {times:?}")),
+            };
+        }
+        // A gap begins with the row before it, and ends with that after it.
+        let covers = |g: &&Gap| g.from_t_ms - ROW_MS <= after && g.to_t_ms + ROW_MS >= before;
+        let mut causes = self.gaps.iter().filter(covers).map(|g| g.cause.as_str());
+        if let Some(cause) = causes.next() {
+            return match cause {
+                RECORDER_PAUSED => Ok(PAUSED),
+                c if c.contains(DEVICE_AWAY) => Ok("lost, device away"),
+                NOT_RUNNING if history.was_young(before) || history.was_away(before, after) => {
+                    Ok("lost, recorder not running")
+                }
+                LOG_CHANGED if history.was_destroyed(after) => {
+                    Ok("lost, log changed by another program")
+                }
+                c => Err(format!(
+                    "reading {n}, sent at {before}..{after}, is older than the promise and lost, {c}"
+                )),
+            };
+        }
+        if history.was_young(before) {
+            return Ok("younger than the promise");
+        }
+        if history.was_destroyed(after) {
+            return Ok("destroyed with an earlier session");
+        }
+        Err(format!(
+            "reading {n}, sent at {before}..{after}, is nowhere"
+        ))
+    }
+}
+
+/// Log time minus boot time at a log time, ms: that of its session.
+fn shift_ms(sessions: &[Session], t_ms: i64) -> i64 {
+    let of = |s: &Session| s.start.t_ms - s.start.start_boot_ms.unwrap_or(0);
+    let mine = sessions.iter().rev().find(|s| s.start.t_ms <= t_ms);
+    mine.or(sessions.first()).map_or(0, of)
+}
+
+impl Verdict {
+    pub(super) fn is_sound(&self) -> bool {
+        self.complaints.is_empty()
+    }
+
+    /// The first of them.
+    pub(super) fn complaints(&self) -> String {
+        let first: Vec<&str> = self
+            .complaints
+            .iter()
+            .take(20)
+            .map(String::as_str)
+            .collect();
+        format!(
+            "{} complaints:\n{}",
+            self.complaints.len(),
+            first.join("\n")
+        )
+    }
+
+    /// The log that was written last is whole.
+    fn look_over(&mut self, log: &Path) {
+        let log = log.display().to_string();
+        let done = run(SEEP, &["verify", "--log", &log, "--zone", "UTC"]);
+        if code(&done) != 0 {
+            let text = String::from_utf8_lossy(&done.stdout).into_owned();
+            self.complaints.push(format!("seep verify: {text}"));
+        }
+    }
+}
+
+impl fmt::Display for Verdict {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{} readings sent, {} deeds {:?}: {:?}",
+            self.sent, self.deeds, self.kinds, self.fates
+        )
+    }
+}
