@@ -55,17 +55,9 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
             format!("{}: {}", log.display(), ended.reason),
         ));
     }
-    match state.trouble {
-        None if state.lost_ticks == 0 => Ok(Exit::Fine),
-        trouble => Err(Failure::say(
-            Exit::Io,
-            format!(
-                "{}: {} rows could not be stored: {}",
-                log.display(),
-                state.lost_ticks,
-                trouble.unwrap_or_else(|| "the log could not be written for too long".into())
-            ),
-        )),
+    match state.loss() {
+        None => Ok(Exit::Fine),
+        Some(loss) => Err(Failure::say(Exit::Io, format!("{}: {loss}", log.display()))),
     }
 }
 

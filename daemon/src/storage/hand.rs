@@ -267,6 +267,7 @@ impl Worker {
         inner.state.log_changed.clone_from(&self.keeping.changed);
         inner.state.stored_ticks = inner.state.stored_ticks.saturating_sub(destroyed);
         inner.state.lost_ticks += destroyed;
+        inner.state.destroyed_ticks += destroyed;
     }
 
     /// Nothing is being stored: is the log still there?

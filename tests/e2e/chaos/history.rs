@@ -49,8 +49,9 @@ impl History {
 
     /// True when something happened around a stretch that makes this cause true.
     pub(super) fn makes_true(&self, cause: &str, from_ms: i64, to_ms: i64) -> bool {
-        // The recorder notices a change within a commit and a second look.
-        const SLACK_MS: i64 = 3_000;
+        // What a change destroys was stored a while before, and what is noticed
+        // is noticed with the next commit.
+        const SLACK_MS: i64 = PROMISE_MS + 1_000;
         self.0.iter().any(|h| {
             h.from_ms <= to_ms + SLACK_MS
                 && h.to_ms >= from_ms - SLACK_MS
@@ -58,12 +59,21 @@ impl History {
         })
     }
 
-    /// True when a kill took what was younger than the promise.
+    /// True when a kill took what was younger than the promise. Time in which the
+    /// recorder stood still, or said that the disk is full, does not count.
     pub(super) fn was_young(&self, ms: i64) -> bool {
         self.0.iter().any(|h| {
-            h.took_since_ms
-                .is_some_and(|since| ms >= since - PROMISE_MS && ms <= h.to_ms)
+            h.took_since_ms.is_some_and(|since| {
+                let age_ms = since - ms - self.held_up_ms(ms, since);
+                age_ms <= PROMISE_MS && ms <= h.to_ms
+            })
         })
+    }
+
+    fn held_up_ms(&self, from_ms: i64, to_ms: i64) -> i64 {
+        let held_up = |h: &&Happened| h.causes == STOPPED || h.causes == FULL;
+        let within = |h: &Happened| (h.to_ms.min(to_ms) - h.from_ms.max(from_ms)).max(0);
+        self.0.iter().filter(held_up).map(within).sum()
     }
 
     /// True while a stop, a reload or a start was under way.

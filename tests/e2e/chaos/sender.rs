@@ -33,7 +33,7 @@ struct Shared {
 pub(super) struct Sender {
     shared: Arc<Shared>,
     socket: Socket,
-    thread: JoinHandle<()>,
+    thread: Option<JoinHandle<()>>,
 }
 
 pub(super) fn channel(i: usize) -> String {
@@ -53,7 +53,7 @@ impl Sender {
         Sender {
             shared,
             socket,
-            thread: std::thread::spawn(move || speak(&mine)),
+            thread: Some(std::thread::spawn(move || speak(&mine))),
         }
     }
 
@@ -71,9 +71,11 @@ impl Sender {
     }
 
     /// Say no more; what was sent, and when the machine stood still.
-    pub(super) fn end(self) -> (Vec<Sent>, History) {
+    pub(super) fn end(&mut self) -> (Vec<Sent>, History) {
         self.shared.stop.store(true, Ordering::Relaxed);
-        self.thread.join().expect("no panic");
+        if let Some(thread) = self.thread.take() {
+            thread.join().expect("no panic");
+        }
         let sent = std::mem::take(&mut *self.shared.sent.lock().expect("whole"));
         let stalls = std::mem::take(&mut *self.shared.stalls.lock().expect("whole"));
         (sent, stalls)
