@@ -28,5 +28,11 @@ pub mod sample;
 )]
 pub mod store;
 pub mod text;
+#[cfg(feature = "store")]
+#[allow(
+    clippy::disallowed_methods,
+    reason = "files named by a person, read for the programs"
+)]
+pub mod text_file;
 pub mod tick;
 pub mod units;

@@ -13,7 +13,7 @@ use std::path::Path;
 const MOST_RIG_BYTES: u64 = 1 << 20;
 
 /// No bus database is larger, bytes; the largest public ones have a few MB.
-const MOST_DATABASE_BYTES: u64 = 8 << 20;
+pub(crate) const MOST_DATABASE_BYTES: u64 = 8 << 20;
 
 /// Read a rig, its databases, and try every decode rule.
 ///

@@ -25,6 +25,7 @@ mod instructions;
 mod live;
 mod matching;
 mod metro;
+mod odd_files;
 mod old_logs;
 mod plain_units;
 mod power_cut;
@@ -40,6 +41,7 @@ mod truncations;
 mod units;
 mod verdicts;
 mod verify;
+mod wild_cells;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");
 const SEEP: &str = env!("CARGO_BIN_EXE_seep");

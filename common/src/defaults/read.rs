@@ -2,9 +2,13 @@
 
 use super::Defaults;
 use crate::rig::RigProblem;
+use crate::text_file::read_text;
 use std::fmt::Write as _;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
+
+/// No file of defaults is larger.
+const MOST_BYTES: u64 = 1 << 20;
 
 /// Reason why a file of defaults cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -47,7 +51,7 @@ impl Defaults {
     /// # Errors
     /// [`DefaultsError`] when the file has mistakes or cannot be read.
     pub fn read(path: &Path) -> Result<Self, DefaultsError> {
-        let text = match std::fs::read_to_string(path) {
+        let text = match read_text(path, MOST_BYTES) {
             Ok(text) => text,
             Err(e) if [ErrorKind::NotFound, ErrorKind::NotADirectory].contains(&e.kind()) => {
                 return Ok(Self::default());

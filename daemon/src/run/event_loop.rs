@@ -1,9 +1,9 @@
 //! The event loop of a recording: one session per rig, from start or reload to
 //! the next reload or stop.
 //!
-//! Rule: nothing is awaited inside the body of a `select!` arm, and nothing that
-//! may block for a disk is called in one. What has to be waited for is the
-//! future of an arm of its own, so that a signal interrupts it.
+//! Rule: no await in a `select!` arm that is not itself cancellable. Here no arm
+//! awaits at all, and none calls what may block for a disk. What has to be waited
+//! for is the future of an arm of its own, so that a signal interrupts it.
 
 use super::background::Background;
 use super::collector::Collector;
@@ -141,6 +141,8 @@ async fn session(
             _ = signals.interrupt.recv() => break Ended::Stop,
             _ = signals.hang_up.recv() => reload.ask(&plan.rig_path),
             loaded = reload.finished() => match loaded {
+                // The file may have changed since: the last request counts.
+                Ok(_) if reload.asked_meanwhile => reload.again(&plan.rig_path),
                 Ok(fresh) => {
                     tracing::info!("{}: reloaded", plan.rig_path.display());
                     collector.note("the rig was reloaded; a new session begins".into());

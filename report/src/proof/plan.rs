@@ -2,8 +2,12 @@
 
 use seep_common::rig::Rig;
 use seep_common::store::cause;
+use seep_common::text_file::read_text;
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
+
+/// No plan is larger, bytes.
+const MOST_BYTES: u64 = 1 << 20;
 
 /// A plan as written.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -139,7 +143,7 @@ impl Plan {
     /// # Errors
     /// [`PlanError`] says what is wrong and where.
     pub fn read(path: &Path) -> Result<(Plan, String), PlanError> {
-        let text = std::fs::read_to_string(path).map_err(|source| PlanError::Read {
+        let text = read_text(path, MOST_BYTES).map_err(|source| PlanError::Read {
             path: path.into(),
             source,
         })?;

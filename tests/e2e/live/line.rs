@@ -6,6 +6,9 @@ use std::fs::File;
 use std::io::Write;
 use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 /// A device that can be plugged in again and again under one name.
@@ -84,9 +87,45 @@ impl Device {
 
     /// A sentence with one pressure under a name, kPa.
     pub(crate) fn say_pressure(&mut self, name: &str, kpa: f64) {
-        let body = format!("YXXDR,P,{:.4},B,{name}", kpa / 100.0);
-        let sum = body.bytes().fold(0u8, |s, b| s ^ b);
-        self.write(format!("${body}*{sum:02X}\r\n").as_bytes());
+        self.write(pressure_sentence(name, kpa).as_bytes());
+    }
+
+    /// Says tank pressures as fast as the line takes them, until the returned
+    /// value is dropped.
+    pub(crate) fn flood(&self) -> Flood {
+        let mut master = self.master.try_clone().expect("another handle");
+        // Nobody may be left to read when the flood ends.
+        let flags = rustix::fs::OFlags::NONBLOCK | rustix::fs::OFlags::RDWR;
+        rustix::fs::fcntl_setfl(&master, flags).expect("set");
+        let stop = Arc::new(AtomicBool::new(false));
+        let told = stop.clone();
+        let thread = std::thread::spawn(move || {
+            let text = pressure_sentence("TKP", 800.0).repeat(40);
+            while !told.load(Ordering::Relaxed) {
+                if master.write(text.as_bytes()).is_err() {
+                    std::thread::sleep(Duration::from_millis(1));
+                }
+            }
+        });
+        Flood(stop, Some(thread))
+    }
+}
+
+fn pressure_sentence(name: &str, kpa: f64) -> String {
+    let body = format!("YXXDR,P,{:.4},B,{name}", kpa / 100.0);
+    let sum = body.bytes().fold(0u8, |s, b| s ^ b);
+    format!("${body}*{sum:02X}\r\n")
+}
+
+/// A line that is never quiet; it is again once this is dropped.
+pub(crate) struct Flood(Arc<AtomicBool>, Option<JoinHandle<()>>);
+
+impl Drop for Flood {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+        if let Some(thread) = self.1.take() {
+            let _ = thread.join();
+        }
     }
 }
 

@@ -46,6 +46,66 @@ fn sigterm_ends_it_without_a_source_that_speaks() {
     ends("the line is silent", recorder, 0);
 }
 
+#[test]
+fn sigterm_ends_it_in_a_flood_and_beside_a_station_that_is_silent() {
+    let (bench, socket) = Bench::on_a_line();
+    let device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    let flood = device.flood();
+    bench.wait_for_readings(2_000);
+    ends("a flood", recorder, 0);
+    drop(flood);
+    let (bench, socket) = Bench::on_a_line();
+    let text = std::fs::read_to_string(bench.rig()).expect("rig");
+    let station = text
+        .replace("\"nmea\"", "\"modbus\"")
+        .replace("silence_s = 3", "unit_id = 3")
+        .replace("transducer = \"TKP\"", "register = 4\nunit = \"bar\"");
+    assert_ne!(station, text);
+    bench.write_rig(&station);
+    let device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    wait_for_status(&bench, &recorder);
+    ends("a station does not answer", recorder, 0);
+}
+
+/// Without a source that can be read live there is nothing to run: it says so and
+/// ends by itself.
+#[test]
+fn it_does_not_start_without_a_live_source() {
+    let (bench, _socket) = Bench::on_a_line();
+    let text = std::fs::read_to_string(bench.rig()).expect("rig");
+    bench.write_rig(&text.replace("device", "#device"));
+    let (code, said) = bench.start().outcome();
+    assert_eq!(code, 78, "{said}");
+    assert!(said.contains("no source can be read live"), "{said}");
+    assert!(!bench.log().exists());
+}
+
+/// Many reloads of a rig that changes with each: the last change counts.
+#[test]
+fn the_last_of_many_reloads_counts() {
+    let (bench, socket) = Bench::on_a_line();
+    let device = socket.plug();
+    let recorder = bench.start();
+    device.wait_for_reader();
+    wait_for_status(&bench, &recorder);
+    let text = std::fs::read_to_string(bench.rig()).expect("rig");
+    for i in 0..30 {
+        bench.write_rig(&text.replace("12.0", &format!("{}.0", 13 + i)));
+        recorder.signal(Signal::HUP);
+    }
+    let last = || {
+        let rigs = bench.reader().rigs().expect("read");
+        rigs.iter()
+            .any(|(_, text)| text.contains("volume_l = 42.0"))
+    };
+    wait(last);
+    ends("after 30 reloads", recorder, 0);
+}
+
 /// The rig loses its live source, or becomes a FIFO that nobody writes: the rig
 /// is kept, recording goes on, and a signal still ends it.
 #[test]

@@ -2,13 +2,19 @@
 
 use crate::cli::Heeded;
 use crate::exit::{Exit, Failure};
+use crate::files::read_regular;
 use crate::heard::{Heard, LAYOUT};
+use crate::rig_file::MOST_DATABASE_BYTES;
 use crate::source::live::survey::{Survey, interfaces, ports};
 use crate::source::replay::survey;
 use seep_common::codec::dbc::{BUILTIN_J1939_AIR, Database};
+use seep_common::text_file::read_text;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
+
+/// Nothing that was heard takes more as JSON, bytes.
+const MOST_HEARD_BYTES: u64 = 64 << 20;
 
 /// What was heard in the files, or live for some seconds.
 ///
@@ -82,8 +88,8 @@ fn databases(what: &Heeded) -> Result<Arc<Vec<Database>>, Failure> {
     let mut all = Vec::new();
     for path in &what.dbc {
         let name = path.display().to_string();
-        let bytes =
-            std::fs::read(path).map_err(|e| Failure::say(Exit::NoInput, format!("{name}: {e}")))?;
+        let bytes = read_regular(path, MOST_DATABASE_BYTES)
+            .map_err(|e| Failure::say(Exit::NoInput, format!("{name}: {e}")))?;
         all.push(Database::parse_bytes(&name, &bytes).map_err(wrong)?);
     }
     all.push(Database::parse("builtin:j1939-air", BUILTIN_J1939_AIR).map_err(wrong)?);
@@ -96,7 +102,7 @@ fn databases(what: &Heeded) -> Result<Arc<Vec<Database>>, Failure> {
 /// 66 when the file cannot be read, 65 when it is something else.
 pub(in crate::commands) fn read_json(path: &Path) -> Result<Heard, Failure> {
     let name = path.display();
-    let text = std::fs::read_to_string(path)
+    let text = read_text(path, MOST_HEARD_BYTES)
         .map_err(|e| Failure::say(Exit::NoInput, format!("{name}: {e}")))?;
     let heard: Heard = serde_json::from_str(&text).map_err(|e| {
         Failure::say(
