@@ -16,6 +16,7 @@ pub mod exit;
 mod files;
 mod heard;
 pub mod matching;
+mod messages;
 mod pause;
 pub mod pipeline;
 mod recorder;

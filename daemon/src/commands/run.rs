@@ -4,18 +4,24 @@ use crate::cli::RunArgs;
 use crate::clock::SystemClock;
 use crate::defaults;
 use crate::exit::{Exit, Failure};
+use crate::messages::{Messages, are_read};
 use crate::recorder::failure;
 use crate::rig_file;
 use crate::run::{Plan, check_free, record, status};
-use crate::storage::{Keeping, start};
+use crate::storage::{Keeping, StorageState, start};
 use crate::time::clock_is_synced;
 use crate::visible::Visible;
 use seep_common::rig::{Rig, SourceKind};
-use seep_common::store::{Reader, StoreError};
-use std::io::Write;
-use std::path::Path;
+use seep_common::store::{Reader, SIDE_FILE_ENDINGS, StoreError};
+use std::fs::File;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
+
+/// The last words of a recording wait so long for a reader.
+const LAST_WORDS: Duration = Duration::from_secs(1);
 
 pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
     let log = &defaults::log(args.log.as_ref())?;
@@ -31,6 +37,9 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
     check_free(log)?;
     refuse_foreign(log)?;
     let status_file = args.status_file.clone().or_else(status::usual_path);
+    if let Some(file) = &status_file {
+        refuse_status_over_other(file, &args.rig.rig, log)?;
+    }
     let _ = writeln!(err, "{}", what_where(&rig, log, status_file.as_deref()));
     tell_how_things_go();
     let clock = Arc::new(SystemClock);
@@ -48,7 +57,19 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
     let state = runtime.block_on(record(plan, hand, hang_up))?;
     // A source stuck in a system call must not hold up the end.
     runtime.shutdown_background();
-    let _ = writeln!(err, "{}: {} rows stored", log.display(), state.stored_ticks);
+    let stored = format!("{}: {} rows stored", log.display(), state.stored_ticks);
+    let outcome = outcome(state, log);
+    if !are_read(LAST_WORDS) {
+        // Nobody reads: to wait for that would hold up the end, signals and all.
+        let exit = outcome.as_ref().map_or_else(|f| f.exit, |exit| *exit);
+        std::process::exit(exit.code().into());
+    }
+    let _ = writeln!(err, "{stored}");
+    outcome
+}
+
+/// How the recording went.
+fn outcome(state: StorageState, log: &Path) -> Result<Exit, Failure> {
     if let Some(ended) = state.ended {
         return Err(Failure::say(
             ended.exit,
@@ -59,6 +80,45 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
         None => Ok(Exit::Fine),
         Some(loss) => Err(Failure::say(Exit::Io, format!("{}: {loss}", log.display()))),
     }
+}
+
+/// The status file is replaced every second: it may bear the name of nothing else
+/// that is needed.
+fn refuse_status_over_other(status: &Path, rig: &Path, log: &Path) -> Result<(), Failure> {
+    let mut needed = vec![rig.to_path_buf(), log.to_path_buf()];
+    needed.extend(SIDE_FILE_ENDINGS.map(|ending| {
+        let mut name = log.as_os_str().to_owned();
+        name.push(ending);
+        name.into()
+    }));
+    let place = place_of(status);
+    if needed.iter().all(|path| place_of(path) != place) && !is_database(status) {
+        return Ok(());
+    }
+    Err(Failure::say(
+        Exit::CannotCreate,
+        format!(
+            "{}: the status would be written over the rig, the log or another database; give --status-file a name of its own",
+            status.display()
+        ),
+    ))
+}
+
+/// The path with its folder resolved: a link of that name is replaced itself.
+fn place_of(path: &Path) -> PathBuf {
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
+    let folder = folder.unwrap_or(Path::new("."));
+    let folder = folder.canonicalize().unwrap_or_else(|_| folder.into());
+    folder.join(path.file_name().unwrap_or_default())
+}
+
+/// **Source**: SQLite documentation, "Database File Format", section 1.3.
+fn is_database(path: &Path) -> bool {
+    const MAGIC: &[u8] = b"SQLite format 3\0";
+    let mut start = [0; MAGIC.len()];
+    path.metadata().is_ok_and(|facts| facts.is_file())
+        && File::open(path).is_ok_and(|mut file| file.read_exact(&mut start).is_ok())
+        && start == MAGIC
 }
 
 /// One line: what is recorded, from where, to where.
@@ -115,7 +175,7 @@ fn tell_how_things_go() {
     // A second recording in one process (tests) keeps the first one's way.
     let _ = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(|| Visible::new(std::io::stderr()))
+        .with_writer(|| Visible::new(Messages))
         .with_ansi(std::io::IsTerminal::is_terminal(&std::io::stderr()))
         .without_time()
         .try_init();

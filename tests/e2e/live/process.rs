@@ -172,6 +172,14 @@ impl Recorder {
         (done.status.code().unwrap_or(255), said)
     }
 
+    /// Waits for its end without reading what it says; the exit code.
+    pub(crate) fn code_unread(mut self) -> i32 {
+        let child = self.child.as_mut().expect("running");
+        super::line::wait(|| child.try_wait().expect("a child").is_some());
+        let ended = child.wait().expect("ended");
+        ended.code().unwrap_or(255)
+    }
+
     fn running(&self) -> &Child {
         self.child.as_ref().expect("running")
     }

@@ -106,6 +106,63 @@ fn the_last_of_many_reloads_counts() {
     ends("after 30 reloads", recorder, 0);
 }
 
+/// Nobody reads what the recorder says: it goes on, and a signal ends it.
+#[test]
+fn a_journal_that_stands_still_freezes_nothing() {
+    let (bench, socket) = Bench::on_a_line();
+    let mut device = socket.plug();
+    // Its standard error is a pipe that this test does not read.
+    let recorder = bench.start();
+    device.wait_for_reader();
+    wait_for_status(&bench, &recorder);
+    let good = std::fs::read_to_string(bench.rig()).expect("rig");
+    bench.write_rig("no rig");
+    // Each refusal takes a line; a pipe takes 64 KiB.
+    for _ in 0..1_200 {
+        recorder.signal(Signal::HUP);
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    bench.write_rig(&good);
+    device.say_tank(800.0);
+    device.say_tank(801.0);
+    bench.wait_for_readings(2);
+    let begun = Instant::now();
+    recorder.signal(Signal::TERM);
+    assert_eq!(recorder.code_unread(), 0);
+    let took = begun.elapsed();
+    println!(
+        "nobody reads: ended {:.2} s after SIGTERM",
+        took.as_secs_f64()
+    );
+    assert!(took < LONGEST_STOP, "{took:?}");
+    assert_eq!(bench.counted("readings"), 2);
+}
+
+/// A status that would be written over the rig or the log is refused.
+#[test]
+fn the_status_is_written_over_nothing_that_is_needed() {
+    let (mut bench, _socket) = Bench::on_a_line();
+    let rig = std::fs::read(bench.rig()).expect("rig");
+    for name in ["status.json", "status.json-wal"] {
+        bench.log_name = Some(name.trim_end_matches("-wal").into());
+        let mut command = std::process::Command::new(crate::SEEPD);
+        command.args(["run", "--rig"]).arg(bench.rig());
+        command.arg("--log").arg(bench.log()).arg("--status-file");
+        let done = command.arg(bench.folder.path().join(name)).output();
+        let done = done.expect("runs");
+        let said = String::from_utf8_lossy(&done.stderr).into_owned();
+        assert_eq!(seep_tests::code(&done), 73, "{name}: {said}");
+        assert!(said.contains("--status-file"), "{said}");
+    }
+    let mut command = std::process::Command::new(crate::SEEPD);
+    command.args(["run", "--rig"]).arg(bench.rig());
+    command.arg("--log").arg(bench.log()).arg("--status-file");
+    let done = command.arg(bench.rig()).output().expect("runs");
+    assert_eq!(seep_tests::code(&done), 73);
+    assert_eq!(std::fs::read(bench.rig()).expect("rig"), rig);
+    assert!(!bench.log().exists());
+}
+
 /// The rig loses its live source, or becomes a FIFO that nobody writes: the rig
 /// is kept, recording goes on, and a signal still ends it.
 #[test]
