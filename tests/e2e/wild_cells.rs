@@ -21,7 +21,7 @@ const VALUES: [&str; 9] = [
 /// Which rows, in SQL: all, some between sound ones, whole stretches, one row.
 const ROWS: [&str; 4] = [
     "1",
-    "t_ms % 5 = 3",
+    "(t_ms / 1000) % 5 = 3",
     "(t_ms / 60000) % 2 = 0",
     "t_ms = (SELECT max(t_ms) FROM tick)",
 ];
