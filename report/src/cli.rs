@@ -34,6 +34,13 @@ pub enum Command {
         after_help = "Example:\n  seep moves --log trip.db --last trip --format csv --out moves.csv"
     )]
     Moves(Compared),
+    /// Volume and effective area of each corner, from what fills take out of the tank.
+    ///
+    /// Needs the tank's volume in the rig, and fills with the compressor off and some
+    /// minutes at rest before and after, best one corner at a time, and loads that
+    /// change while nothing moves air. Prints lines for the rig.
+    #[command(after_help = "Example:\n  seep volumes --log trip.db")]
+    Volumes(Common),
     /// The whole trip: one sentence first, the evidence behind it.
     #[command(
         after_help = "Examples:\n  seep trip --log trip.db --last trip\n  seep trip --log trip.db --last week --against \"week before\"\n  seep trip --log trip.db --format html --out trip.html"

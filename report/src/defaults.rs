@@ -61,7 +61,7 @@ struct Parts<'a> {
 
 fn parts(command: &mut Command) -> Parts<'_> {
     match command {
-        Command::Sessions(c) => of_common(c),
+        Command::Sessions(c) | Command::Volumes(c) => of_common(c),
         Command::Leaks(c)
         | Command::Duty(c)
         | Command::Moves(c)

@@ -53,6 +53,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Leaks(c) => compared(c, commands::leaks::report),
         Command::Duty(c) => compared(c, commands::duty::report),
         Command::Moves(c) => compared(c, commands::moves::report),
+        Command::Volumes(c) => of_recording(c, commands::volumes::report),
         Command::Trip(c) => compared(c, commands::trip::report),
         Command::Diagnose(c) => compared(c, commands::diagnose::report),
         Command::Verify(v) => verify(v),

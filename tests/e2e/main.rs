@@ -41,6 +41,7 @@ mod truncations;
 mod units;
 mod verdicts;
 mod verify;
+mod volumes;
 mod wild_cells;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");

@@ -19,3 +19,4 @@ pub mod segment;
 mod shared_error;
 pub mod stats;
 mod volume_error;
+pub mod volumes;

@@ -17,10 +17,12 @@ const ROUNDINGS_L: [f64; 10] = [1.0, 0.5, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005, 0.0
 
 /// State of a volume at one reading.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct State {
+pub struct State {
+    /// Pressure, kPa absolute.
     pub kpa_abs: f64,
+    /// Temperature, K.
     pub kelvin: f64,
-    /// `NaN` without a height channel.
+    /// Height, mm; `NaN` without a height channel.
     pub mm: f64,
 }
 

@@ -12,6 +12,7 @@ pub mod proof;
 pub mod sessions;
 pub mod trip;
 pub mod verify;
+pub mod volumes;
 
 mod head;
 mod switching;

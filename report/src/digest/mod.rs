@@ -7,6 +7,7 @@ mod switching;
 mod traces;
 
 pub use channels::PlaceChannels;
+pub(crate) use session::{pressure_series, series, valve_spans};
 pub use traces::ChannelTrace;
 
 use crate::analysis::air::Vessel;

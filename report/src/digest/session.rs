@@ -341,7 +341,7 @@ fn stored_step(recording: &Recording, name: &str) -> f64 {
     own.map(|c| c.resolution).fold(0.0, f64::max)
 }
 
-fn valve_spans(
+pub(crate) fn valve_spans(
     recording: &Recording,
     kind: EventKind,
     start_ms: i64,
@@ -395,13 +395,13 @@ fn tank_busy(rig: &Rig, spans: &Spans, frame: &Columns, kpa: &[f32]) -> Busy {
     }
 }
 
-fn series<'a>(frame: &'a Columns, name: Option<&str>, offset: f64) -> Series<'a> {
+pub(crate) fn series<'a>(frame: &'a Columns, name: Option<&str>, offset: f64) -> Series<'a> {
     name.and_then(|n| frame.column(n))
         .map(|values| Series::new(&frame.t_ms, values, offset))
         .unwrap_or_default()
 }
 
-fn pressure_series<'a>(
+pub(crate) fn pressure_series<'a>(
     frame: &'a Columns,
     rig: &Rig,
     place: &str,
