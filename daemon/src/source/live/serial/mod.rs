@@ -102,8 +102,6 @@ impl Reader {
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut beats = 0u32;
         self.doubt = Doubt::new(self.baud);
-        let before_open = tty.take_before_open();
-        self.lane.take_undated(&before_open, self.voice.now_ms());
         // A line just opened may hold what arrived before: the first look is now.
         let mut pauses = PauseDetector::default();
         pauses.round(self.voice.now_ms());

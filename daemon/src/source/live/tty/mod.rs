@@ -3,9 +3,7 @@
 mod line_errors;
 
 use line_errors::LineErrors;
-use rustix::fs::{FileType, Mode, OFlags, stat};
-use rustix::io::ioctl_fionread;
-use std::os::fd::OwnedFd;
+use rustix::fs::{FileType, stat};
 use std::path::{Path, PathBuf};
 use tokio_serial::{SerialPortBuilderExt, SerialStream};
 
@@ -30,37 +28,7 @@ pub(super) struct Tty {
     device: u64,
     missed: u8,
     at_open: Option<LineErrors>,
-    before_open: Vec<u8>,
 }
-
-/// A line as it lies there before it is opened, and how many bytes wait in it.
-struct Waiting {
-    line: OwnedFd,
-    bytes: usize,
-}
-
-impl Waiting {
-    fn at(path: &str) -> Option<Self> {
-        let flags = OFlags::RDONLY | OFlags::NOCTTY | OFlags::NONBLOCK | OFlags::CLOEXEC;
-        let line = rustix::fs::open(path, flags, Mode::empty()).ok()?;
-        let bytes = ioctl_fionread(&line).ok()?;
-        Some(Waiting {
-            line,
-            bytes: usize::try_from(bytes).unwrap_or(0).min(MOST_WAITING),
-        })
-    }
-
-    /// Takes these bytes and none that came later.
-    fn take(self) -> Vec<u8> {
-        let mut taken = vec![0; self.bytes];
-        let n = rustix::io::read(&self.line, &mut taken).unwrap_or(0);
-        taken.truncate(n);
-        taken
-    }
-}
-
-/// A line of the kernel holds no more, bytes.
-const MOST_WAITING: usize = 65_536;
 
 impl Tty {
     /// Open a line, 8 data bits, no parity, one stop bit, for this program alone.
@@ -71,9 +39,6 @@ impl Tty {
     /// Why not, in plain words.
     pub(super) fn open(path: &str, baud: u32, totals: &mut LineTotals) -> Result<Self, String> {
         let device = device_at(Path::new(path)).ok_or_else(|| missing(path))?;
-        // While another program, or a recorder that was killed, had the line open,
-        // the kernel went on to fill it.
-        let waiting = Waiting::at(path);
         let stream = tokio_serial::new(path, baud)
             .open_native_async()
             .map_err(|e| refused(path, baud, &e))?;
@@ -85,13 +50,7 @@ impl Tty {
             device,
             missed: 0,
             at_open,
-            before_open: waiting.map_or_else(Vec::new, Waiting::take),
         })
-    }
-
-    /// Takes what lay in the line before it was opened: nothing dates it.
-    pub(super) fn take_before_open(&mut self) -> Vec<u8> {
-        std::mem::take(&mut self.before_open)
     }
 
     /// Look whether the path still leads to the device that is open; a device
