@@ -92,7 +92,8 @@ fn circuits(text: &mut String, answers: &Answers) {
             let _ = writeln!(text, "axle = {}", quoted(axle));
         }
         text.push_str(
-            "#? volume_l = 3.0             # spring, line and valve block together; or, better, by height:\n\
+            "# Not known? `seep volumes` finds it from a log of fills and changes of load.\n\
+             #? volume_l = 3.0             # spring, line and valve block together; or, better, by height:\n\
              #? volume_at_height = [[-60.0, 2.6], [0.0, 3.2], [60.0, 3.8]]   # mm, litres\n\
              #? lower_stop_mm = -70.0      # height at which it rests on its stop\n",
         );
