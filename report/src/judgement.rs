@@ -3,9 +3,9 @@
 mod at_rest;
 mod faults;
 
-pub use at_rest::{AtRest, ParkAtRest, VolumeAtRest, VolumeVerdict};
 pub use faults::Faults;
 
+use crate::analysis::at_rest::AtRest;
 use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
 use crate::analysis::diagnose::{
     ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_delivery, explain_paths,
@@ -78,17 +78,15 @@ impl Judgement {
     #[must_use]
     pub fn in_units(digest: &Digest, rig: &Rig, units: PlainUnits) -> Self {
         let (fits, unfitted_rests) = fits(digest);
-        let at_rest = AtRest::of(digest);
+        let at_rest = at_rest::assess(digest, &fits);
         let leaks: Vec<PooledLeak> = digest
             .vessels
             .iter()
-            .filter_map(|v| pool(&v.place, &fits))
-            .map(|leak| {
-                if is_relative(digest, &leak) {
-                    leak
-                } else {
-                    at_rest.in_place_of(leak)
-                }
+            .filter_map(|v| {
+                // Without a size, and in rests too short for the model, the single
+                // rests are all there is.
+                let model = at_rest.volume(&v.place).filter(|_| !v.is_relative());
+                model.map_or_else(|| pool(&v.place, &fits), |m| Some(m.loss.clone()))
             })
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
@@ -100,7 +98,7 @@ impl Judgement {
             .collect();
         let worst_windows = worst_windows(digest, rig);
         let judged_paths = wired_paths(digest, &paths).into_owned();
-        let mut faults = Faults::of(digest, rig, &fits, &leaks, &judged_paths, &at_rest);
+        let mut faults = Faults::of(digest, rig, &leaks, &judged_paths, &at_rest);
         let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
         let slow_paths = explain_paths(&judged_paths, |place| mate(rig, place));
         // How long a run was that only the tank's pressure tells is too uncertain.
@@ -114,12 +112,13 @@ impl Judgement {
             .iter()
             .filter_map(|c| by_last_move(&c.name, &fits))
             .collect();
-        let mut findings = faults.findings(units);
+        let mut findings = faults.findings(&forecasts, units);
         findings.extend(air_findings(
             &patterns,
             &leaks,
             &forecasts,
             &by_last_move,
+            &at_rest,
             units,
         ));
         findings.extend(pressure_findings(

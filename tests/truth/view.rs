@@ -77,12 +77,12 @@ pub(crate) fn view(judged: &Judged) -> View {
     let pooled = j.at_rest.volumes.iter().map(|v| {
         // As at the usual pressure of its rests.
         let usual = |l_per_s: f64| l_per_s * CM3_MIN_PER_L_S / v.flow_factor;
-        let (low, high) = v.loss_l_per_s.interval_95();
+        let (low, high) = v.loss.loss_l_per_s.interval_95();
         PooledView {
             place: v.place.clone(),
-            value: usual(v.loss_l_per_s.value),
+            value: usual(v.loss.loss_l_per_s.value),
             interval: (usual(low), usual(high)),
-            lower_bound: v.is_lower_bound,
+            lower_bound: v.loss.lower_bound,
             limit: v.limit_l_per_s.map(usual),
         }
     });

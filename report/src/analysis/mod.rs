@@ -1,7 +1,7 @@
 //! Analyses: pure functions on slices. No files, no clock, no column engine.
 
 pub mod air;
-pub mod conditions;
+pub mod at_rest;
 pub mod delivery;
 pub mod diagnose;
 pub mod duty;

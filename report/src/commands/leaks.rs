@@ -1,6 +1,7 @@
 //! `seep leaks`: what each volume loses at rest.
 
 mod at_times;
+mod parks;
 
 use super::{and_elsewhere, findings_of, head, judged};
 use crate::analysis::air::Vessel;
@@ -53,6 +54,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     section.tables.push(figures(&digest, &judgement));
     section.tables.extend(at_times::table(&judgement));
     report.sections.push(section);
+    report.sections.push(parks::section(recording, &judgement));
     let mut section = rests(recording, &digest, &judgement, None);
     section.tables.push(rest_figures(recording, &judgement));
     report.sections.push(section);
@@ -181,7 +183,7 @@ pub(super) fn rests(
     let mut section = Section::new("rests", "Rest by rest");
     let mut table = Table::new(
         "rests",
-        "Fits of single rests, in time order",
+        "Each rest taken alone, in time order",
         vec![
             Column::text("place"),
             Column::text("from"),

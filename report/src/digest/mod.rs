@@ -3,6 +3,7 @@
 
 mod channels;
 mod session;
+mod silences;
 mod switching;
 mod traces;
 
@@ -45,6 +46,8 @@ pub struct Digest {
     pub session_ticks: Vec<u64>,
     /// Recorded time, s: sessions without their inner gaps.
     pub recorded_s: f64,
+    /// Spans of at least four hours without any reading, s of log time.
+    pub long_silences_s: Vec<(f64, f64)>,
     /// Thinned readings for plots, one per channel that spoke.
     pub traces: Vec<ChannelTrace>,
 }

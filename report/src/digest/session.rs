@@ -1,5 +1,6 @@
 //! One session at a time.
 
+use super::silences::LongSilences;
 use super::{
     ASSUMED_CRITICAL_RATIO, ChannelTrace, CompressorDigest, Digest, PlaceChannels, ambient_by_rig,
     collectors, switching, traces,
@@ -36,6 +37,7 @@ pub(super) struct State {
     ambient_default_kpa_abs: f64,
     session_ticks: Vec<u64>,
     recorded_ms: i64,
+    long_silences: LongSilences,
     traces: Vec<ChannelTrace>,
 }
 
@@ -84,6 +86,7 @@ impl State {
             ambient_default_kpa_abs: ambient_by_rig(rig),
             session_ticks: Vec::new(),
             recorded_ms: 0,
+            long_silences: LongSilences::default(),
             traces: rig
                 .channels
                 .iter()
@@ -106,6 +109,7 @@ impl State {
         let (start_ms, end_ms) = (session.start.t_ms, session.end_t_ms);
         self.session_ticks.push(frame.len() as u64);
         self.recorded_ms += recorded_ms(&frame.t_ms);
+        self.long_silences.push(&frame.t_ms);
         if let Some(baro) = frame.column("ambient_kpa_abs") {
             for v in baro.iter().filter(|v| !v.is_nan()) {
                 self.ambient.0 += f64::from(*v);
@@ -322,6 +326,7 @@ impl State {
             ticks: self.session_ticks.iter().sum(),
             session_ticks: self.session_ticks,
             recorded_s: self.recorded_ms as f64 / 1000.0,
+            long_silences_s: self.long_silences.found_s,
             traces: self
                 .traces
                 .into_iter()

@@ -2,9 +2,11 @@
 
 use super::suspect::Suspect;
 use super::{AIR_CAUTION, loss, measured, place_words, pooled_loss};
+use crate::analysis::at_rest::{AtRest, NIGHT_H, SeenLaw, VolumeAtRest};
 use crate::analysis::diagnose::{AirPattern, ByLastMove, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
+use crate::analysis::rest_model::Thermometer;
 use crate::model::{Cell, Evidence, Finding, FindingKind, Measured, Severity, Unit};
 use crate::plain_units::PlainUnits;
 use crate::render::number::phrase;
@@ -19,11 +21,12 @@ pub fn air_findings(
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
     by_last_move: &[ByLastMove],
+    at_rest: &AtRest,
     units: PlainUnits,
 ) -> Vec<Finding> {
     patterns
         .iter()
-        .filter_map(|p| finding(p, leaks, forecasts, by_last_move, units))
+        .filter_map(|p| finding(p, leaks, forecasts, by_last_move, at_rest, units))
         .collect()
 }
 
@@ -32,6 +35,7 @@ fn finding(
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
     by_last_move: &[ByLastMove],
+    at_rest: &AtRest,
     units: PlainUnits,
 ) -> Option<Finding> {
     let reseat = |place: &str| by_last_move.iter().find(|b| b.place == place);
@@ -49,6 +53,14 @@ fn finding(
         AirPattern::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
         AirPattern::CrossLeak { from, to } => cross(ranked, from, to),
     };
+    let place = match &ranked.pattern {
+        AirPattern::CornerLeak { place } => Some(place.as_str()),
+        AirPattern::TankLeak => Some("tank"),
+        _ => None,
+    };
+    if let Some(volume) = place.and_then(|p| at_rest.volume(p)) {
+        finding.evidence.extend(at_rest_evidence(volume));
+    }
     finding.evidence.insert(
         0,
         Evidence {
@@ -170,6 +182,9 @@ fn corner(
             );
     }
     f = with_forecast(f, forecast);
+    if forecast.is_some_and(|f| f.is_passed()) {
+        f.sentence = format!("{} It already stands below its limit.", f.sentence);
+    }
     f.with_next_check(
         &format!(
             "Park it raised, soap the {words} bag, its fitting and both ends of its line. No bubbles: \
@@ -277,6 +292,60 @@ fn cross(ranked: &RankedPattern, from: &str, to: &str) -> Finding {
     )
 }
 
+/// What the model of a car at rest knows besides the size of a leak.
+fn at_rest_evidence(volume: &VolumeAtRest) -> Vec<Evidence> {
+    let line = |label: &str, value: Cell| Evidence {
+        label: label.into(),
+        value,
+        remark: None,
+    };
+    let mut out = Vec::new();
+    if let Some(mm_per_h) = &volume.loss.mm_per_h {
+        let by_leak = mm_per_h.scaled(NIGHT_H);
+        out.push(line(
+            "lower by morning (12 h) by the leak",
+            Cell::Number(measured(&by_leak, Unit::Mm)),
+        ));
+        if let Some(cold_mm) = volume.night_cooling_mm {
+            let with_cold = Estimate {
+                value: by_leak.value + cold_mm,
+                ..by_leak
+            };
+            out.push(line(
+                "the same with the usual cooling of a night",
+                Cell::Number(measured(&with_cold, Unit::Mm)),
+            ));
+        }
+    }
+    let (show, all) = volume.proving;
+    out.push(line(
+        "parked periods that show it alone",
+        Cell::text(&format!("{show} of {all}")),
+    ));
+    out.push(line("law of the leak", Cell::text(law_words(volume.law))));
+    let thermometer = thermometer_words(&volume.thermometer);
+    out.push(line("thermometer", Cell::text(&thermometer)));
+    out
+}
+
+fn law_words(law: SeenLaw) -> &'static str {
+    match law {
+        SeenLaw::Choked => "a hole, choked: flow in proportion to absolute pressure",
+        SeenLaw::SubCritical => "a hole, below choking",
+        SeenLaw::Laminar => "laminar: a thread, seal or porous wall",
+        SeenLaw::CannotTell => "cannot tell hole from seep",
+    }
+}
+
+/// Where the temperature of a volume comes from, in words.
+pub(crate) fn thermometer_words(thermometer: &Thermometer) -> String {
+    match thermometer {
+        Thermometer::Own => "its own".into(),
+        Thermometer::Far(name) => format!("that of {}", place_words(name)),
+        Thermometer::None => "none: cooling is priced, not measured".into(),
+    }
+}
+
 fn severity(forecast: Option<Forecast>) -> Severity {
     match forecast {
         Some(f) if f.hours < ACT_BELOW_H => Severity::Act,
@@ -286,6 +355,17 @@ fn severity(forecast: Option<Forecast>) -> Severity {
 
 fn with_forecast(f: Finding, forecast: Option<Forecast>) -> Finding {
     let Some(forecast) = forecast else { return f };
+    if forecast.is_passed() {
+        let what = if forecast.by_height {
+            "height"
+        } else {
+            "pressure"
+        };
+        return f.with_evidence(
+            "time left to its limit",
+            Cell::text(&format!("none: its {what} is already below it")),
+        );
+    }
     let label = if forecast.by_height {
         "time left to its height limit"
     } else {

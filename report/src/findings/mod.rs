@@ -10,6 +10,7 @@ mod suspect;
 mod verdict;
 
 pub use air::air_findings;
+pub(crate) use air::thermometer_words;
 pub use by_pressure::pressure_findings;
 pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;

@@ -1,8 +1,8 @@
 //! The first sentence of a report.
 
 use super::place_words;
+use crate::analysis::at_rest::{AtRest, Missing, VolumeVerdict};
 use crate::analysis::leak::CM3_MIN_PER_L_S;
-use crate::judgement::{AtRest, VolumeVerdict};
 use crate::model::{Finding, Severity, Verdict};
 
 /// The most urgent finding, or what was not seen and how small it could be.
@@ -69,26 +69,41 @@ fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
 
 /// What keeps the car from being called fine, and which reading would settle it.
 fn not_known(at_rest: &AtRest) -> Option<String> {
-    let places = |wanted: VolumeVerdict| -> Vec<String> {
+    let places = |wanted: VolumeVerdict| -> Option<String> {
         let found = at_rest.volumes.iter().filter(|v| v.verdict == wanted);
-        found.map(|v| place_words(&v.place)).collect()
+        let found: Vec<String> = found.map(|v| place_words(&v.place)).collect();
+        (!found.is_empty()).then(|| found.join(", "))
     };
     let mut said = Vec::new();
-    let blind = places(VolumeVerdict::LowerBound);
-    if !blind.is_empty() {
+    if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::Height)) {
         said.push(format!(
-            "no height is recorded at {}, so a leak off its stops cannot be seen: measure its height \
-             at night and in the morning, twice",
-            blind.join(", ")
+            "a leak off its stops cannot be seen at {blind}, no height is recorded: measure \
+             {blind} at night and in the morning, twice"
         ));
     }
-    let open = places(VolumeVerdict::NotEnoughEvidence);
-    if !open.is_empty() {
+    if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::VolumeByHeight)) {
         said.push(format!(
-            "the rests of {} do not rule out a loss that matters: leave the car two nights without \
-             moving it, recording on",
-            open.join(", ")
+            "a leak off its stops cannot be seen at {blind}, the rig gives no volume by height: \
+             write its effective area or a table of volumes into the rig"
         ));
+    }
+    if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::Volume)) {
+        said.push(format!(
+            "a leak off its stops cannot be seen at {blind}, the rig gives no volume: write it \
+             into the rig, by height where a height is recorded"
+        ));
+    }
+    if let Some(open) = places(VolumeVerdict::NotEnoughEvidence) {
+        said.push(match at_rest.unread_nights {
+            (unread @ 1.., all) => format!(
+                "there is not enough evidence for {open}, and the recorder had no power at night \
+                 ({unread} of {all} nights tell nothing): feed it from permanent power for two nights"
+            ),
+            _ => format!(
+                "there is not enough evidence to rule out a loss that matters at {open}: leave the \
+                 car two nights without moving it, recording on"
+            ),
+        });
     }
     (!said.is_empty()).then(|| format!("No fault seen, but not all is known: {}.", said.join("; ")))
 }

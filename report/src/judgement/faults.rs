@@ -1,15 +1,14 @@
 //! Faults that are no simple loss of air: conditions, valves, sensors, switches.
 
-use super::AtRest;
-use crate::analysis::conditions::{Conditional, NamedFrom, RestLoss, named_from, rest_losses};
+use crate::analysis::at_rest::AtRest;
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
-    AirPattern, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
-    ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
+    AirPattern, Conditional, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern,
+    ThermalCutOuts, ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
     tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
-use crate::analysis::leak::{LeakFit, PooledLeak};
+use crate::analysis::leak::{Forecast, PooledLeak};
 use crate::analysis::moves::MoveTrend;
 use crate::digest::Digest;
 use crate::findings::{
@@ -25,8 +24,6 @@ use seep_common::rig::Rig;
 pub struct Faults {
     /// Volumes that leak under a condition only.
     pub conditionals: Vec<Conditional>,
-    /// From where on such a leak would be named, per circuit.
-    pub named_from: Vec<NamedFrom>,
     /// How the response of each circuit's valves grew.
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
@@ -47,7 +44,6 @@ impl Faults {
     pub(super) fn of(
         digest: &Digest,
         rig: &Rig,
-        fits: &[LeakFit],
         leaks: &[PooledLeak],
         paths: &[MoveTrend],
         at_rest: &AtRest,
@@ -71,15 +67,9 @@ impl Faults {
             .limits
             .cut_out_kpa_gauge
             .map(|kpa| kpa + digest.ambient_kpa_abs);
-        let losses = losses(digest, fits, leaks);
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
             conditionals: conditionals(at_rest, &drifts),
-            named_from: losses
-                .iter()
-                .filter(|(l, _)| l.place != "tank" && !l.lower_bound)
-                .map(|(l, rests)| named_from(&l.place, rests))
-                .collect(),
             lags: places
                 .iter()
                 .flat_map(|p| lag_growths(p, &digest.moves, paths))
@@ -100,8 +90,12 @@ impl Faults {
     }
 
     /// In words, in the reader's units.
-    pub(super) fn findings(&self, units: PlainUnits) -> Vec<Finding> {
-        let mut out = condition_findings(&self.conditionals, units);
+    pub(super) fn findings(
+        &self,
+        forecasts: &[(String, Forecast)],
+        units: PlainUnits,
+    ) -> Vec<Finding> {
+        let mut out = condition_findings(&self.conditionals, forecasts, units);
         out.extend(drift_findings(&self.drifts, units));
         out.extend(self.shift.iter().map(|s| shift_finding(s, units)));
         out.extend(self.thermal.iter().map(thermal_finding));
@@ -147,19 +141,6 @@ impl Faults {
             AirPattern::Tight => false,
         }
     }
-}
-
-/// The rests of every volume whose size is known.
-fn losses<'a>(
-    digest: &Digest,
-    fits: &[LeakFit],
-    leaks: &'a [PooledLeak],
-) -> Vec<(&'a PooledLeak, Vec<RestLoss>)> {
-    leaks
-        .iter()
-        .filter(|l| digest.vessel(&l.place).is_some_and(|v| !v.is_relative()))
-        .map(|l| (l, rest_losses(&l.place, fits, &digest.rests)))
-        .collect()
 }
 
 fn conditionals(at_rest: &AtRest, drifts: &[ZeroDrift]) -> Vec<Conditional> {

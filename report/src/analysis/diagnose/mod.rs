@@ -1,23 +1,21 @@
 //! Where the fault is: patterns over all volumes and paths, ranked by likelihood.
 
-mod air;
 mod cut_out;
 mod late;
-mod mirrored;
 mod path_rank;
 mod paths;
+mod patterns;
 mod reseat;
 mod seen_from;
 mod zero_drift;
 
-pub use air::{AirPattern, AirReading, RankedPattern, explain_air};
 pub use cut_out::{
     CutOutShift, ThermalCutOuts, cut_out_shift, tank_drift_seen_from_kpa, thermal_cut_outs,
 };
 pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
-pub use mirrored::{Mirrored, mirrored};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
+pub use patterns::{AirPattern, Condition, Conditional, RankedPattern};
 pub use reseat::{ByLastMove, by_last_move};
 pub use seen_from::{
     late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent, seen_from,

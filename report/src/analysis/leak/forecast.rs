@@ -7,7 +7,7 @@ use seep_common::physics::gas::amount_anr_l;
 /// When a limit of the rig is reached at the present loss.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Forecast {
-    /// Hours until the limit, best value.
+    /// Hours until the limit, best value; 0 when it is already passed.
     pub hours: f64,
     /// Earliest at 95 %.
     pub earliest_h: f64,
@@ -15,6 +15,14 @@ pub struct Forecast {
     pub latest_h: f64,
     /// True when height decides, false for pressure.
     pub by_height: bool,
+}
+
+impl Forecast {
+    /// True when the volume already stands below its limit.
+    #[must_use]
+    pub fn is_passed(&self) -> bool {
+        self.hours <= 0.0
+    }
 }
 
 /// Forecast from a loss rate (ANR L/s) and the state at the end of a rest.
@@ -44,11 +52,13 @@ pub fn forecast(
         }
         _ => return None,
     };
-    if spare_anr_l <= 0.0 || loss_l_per_s.value <= 0.0 {
+    if loss_l_per_s.value <= 0.0 {
         return None;
     }
     let hours = |rate: f64| {
-        if rate > 0.0 {
+        if spare_anr_l <= 0.0 {
+            0.0
+        } else if rate > 0.0 {
             spare_anr_l / rate / 3600.0
         } else {
             f64::INFINITY
@@ -91,5 +101,7 @@ mod tests {
         let f = forecast(&vessel, &loss, 600.0, 100.0, 293.15, 0.0).expect("limit");
         assert!((f.hours - 10.0).abs() < 1e-9, "{}", f.hours);
         assert!(f.by_height);
+        let low = forecast(&vessel, &loss, 600.0, 100.0, 293.15, -31.0).expect("limit");
+        assert!(low.is_passed() && !f.is_passed());
     }
 }

@@ -18,22 +18,18 @@ pub(super) fn table(judgement: &Judgement) -> Option<Table> {
             Column::number("in the cold", Unit::AnrCm3PerMin),
         ],
     );
-    for limits in &judgement.faults.named_from {
+    let corners = judgement.at_rest.volumes.iter();
+    for volume in corners.filter(|v| v.place != "tank" && !v.loss.lower_bound) {
         let cell = |l_per_s: Option<f64>, why: &str| {
             let cm3 = l_per_s.map(|l| two_digits(l * CM3_MIN_PER_L_S));
             Cell::number_or(cm3.map(|c| Measured::exact(c, Unit::AnrCm3PerMin)), why)
         };
+        let (cold, after_dump) = volume.conditional_limits_l_per_s;
         table.push(vec![
-            Cell::text(&place_words(&limits.place)),
-            cell(
-                limits.after_dump_l_per_s,
-                "too few rests after dumps or after fills",
-            ),
-            cell(
-                limits.cold_l_per_s,
-                "no temperature, or too few cold or warm rests",
-            ),
+            Cell::text(&place_words(&volume.place)),
+            cell(after_dump, "named, or too few rests after dumps or fills"),
+            cell(cold, "named, or temperatures too much alike"),
         ]);
     }
-    (!judgement.faults.named_from.is_empty()).then_some(table)
+    (!table.rows.is_empty()).then_some(table)
 }

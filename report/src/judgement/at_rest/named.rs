@@ -1,0 +1,136 @@
+//! Hypotheses that the model names, as patterns and conditions of the report.
+
+use super::model::Model;
+use crate::analysis::diagnose::{AirPattern, Condition, Conditional, RankedPattern};
+use crate::analysis::estimate::Estimate;
+use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate};
+
+impl Model<'_> {
+    fn estimate(&self, h: &HypothesisEstimate) -> Estimate {
+        let tank = self.car.volumes.iter().position(|v| v.is_tank);
+        let upstream = match h.hypothesis {
+            Hypothesis::FillValve { volume } => tank.unwrap_or(volume),
+            other => other.volume(),
+        };
+        self.mean_loss(upstream, h.conductance, h.standard_error)
+    }
+
+    pub(super) fn patterns(&self) -> Vec<RankedPattern> {
+        let named = self
+            .fit
+            .named()
+            .filter(|h| self.is_sized(h.hypothesis.volume()));
+        named
+            .filter_map(|h| {
+                let (pattern, rival) = self.pattern(h.hypothesis)?;
+                Some(RankedPattern {
+                    pattern,
+                    flow_l_per_s: self.estimate(h),
+                    probability: h.probability,
+                    rivals: vec![(rival, 1.0 - h.probability)],
+                })
+            })
+            .collect()
+    }
+
+    /// A pattern and what else the same readings could be.
+    fn pattern(&self, hypothesis: Hypothesis) -> Option<(AirPattern, AirPattern)> {
+        Some(match hypothesis {
+            Hypothesis::Leak { volume } | Hypothesis::Growing { volume } => {
+                let pattern = if self.car.volumes[volume].is_tank {
+                    AirPattern::TankLeak
+                } else {
+                    AirPattern::CornerLeak {
+                        place: self.place(volume),
+                    }
+                };
+                (pattern, AirPattern::Tight)
+            }
+            Hypothesis::FillValve { volume } => (
+                AirPattern::FillValvePassing {
+                    place: self.place(volume),
+                },
+                AirPattern::TankLeak,
+            ),
+            Hypothesis::CrossLeak { volume, partner } => {
+                let [high, low] = self.by_pressure(volume, partner);
+                (
+                    AirPattern::CrossLeak {
+                        from: self.place(high),
+                        to: self.place(low),
+                    },
+                    AirPattern::CornerLeak {
+                        place: self.place(high),
+                    },
+                )
+            }
+            _ => return None,
+        })
+    }
+
+    /// The two corners, that of the higher usual pressure first.
+    fn by_pressure(&self, one: usize, other: usize) -> [usize; 2] {
+        let usual = |v: usize| self.fit.volume(v).map_or(0.0, |v| v.reference_kpa_abs);
+        if usual(one) >= usual(other) {
+            [one, other]
+        } else {
+            [other, one]
+        }
+    }
+
+    pub(super) fn conditionals(&self) -> Vec<Conditional> {
+        let by_condition = self.fit.named().filter_map(|h| {
+            let condition = match h.hypothesis {
+                Hypothesis::Cold { below_c, .. } => Condition::Colder(below_c),
+                Hypothesis::Low { below_mm, .. } => Condition::HeightBelow(below_mm),
+                Hypothesis::AfterDump { .. } => Condition::AfterDump,
+                _ => return None,
+            };
+            let volume = h.hypothesis.volume();
+            Some(Conditional {
+                place: self.place(volume),
+                condition: Some(condition),
+                open_l_per_s: self.estimate(h),
+                shut_l_per_s: self.steady(volume),
+                probability: h.probability,
+                certain: None,
+            })
+        });
+        let at_times = self.fit.volumes.iter().filter_map(|v| {
+            let two = v.two_states.as_ref().filter(|t| t.named)?;
+            let shut = self.mean_loss(v.volume, v.pooled, v.pooled_standard_error);
+            Some(Conditional {
+                place: self.place(v.volume),
+                condition: None,
+                open_l_per_s: self.mean_loss(
+                    v.volume,
+                    v.pooled + two.conductance,
+                    v.pooled_standard_error,
+                ),
+                shut_l_per_s: shut,
+                probability: 1.0 - (-two.gain_nats).exp().min(1.0),
+                certain: Some(two.leaking_and_tight),
+            })
+        });
+        let mut out: Vec<Conditional> = by_condition.collect();
+        let sized = |c: &Conditional| {
+            self.digest
+                .vessel(&c.place)
+                .is_some_and(|v| !v.is_relative())
+        };
+        for c in at_times {
+            if out.iter().all(|o| o.place != c.place) {
+                out.push(c);
+            }
+        }
+        out.retain(sized);
+        out
+    }
+
+    /// The steady leak of a volume, named or not.
+    fn steady(&self, volume: usize) -> Estimate {
+        let leak = Hypothesis::Leak { volume };
+        let found = self.fit.hypotheses.iter().find(|h| h.hypothesis == leak);
+        found.map_or_else(|| self.mean_loss(volume, 0.0, 0.0), |h| self.estimate(h))
+    }
+}
