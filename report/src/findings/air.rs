@@ -303,7 +303,7 @@ fn at_rest_evidence(volume: &VolumeAtRest) -> Vec<Evidence> {
     if let Some(mm_per_h) = &volume.loss.mm_per_h {
         let by_leak = mm_per_h.scaled(NIGHT_H);
         out.push(line(
-            "lower by morning (12 h) by the leak",
+            "lower after 12 h by the leak",
             Cell::Number(measured(&by_leak, Unit::Mm)),
         ));
         if let Some(cold_mm) = volume.night_cooling_mm {
@@ -312,7 +312,7 @@ fn at_rest_evidence(volume: &VolumeAtRest) -> Vec<Evidence> {
                 ..by_leak
             };
             out.push(line(
-                "the same with the usual cooling of a night",
+                "the same with a night's cold",
                 Cell::Number(measured(&with_cold, Unit::Mm)),
             ));
         }
@@ -330,7 +330,7 @@ fn at_rest_evidence(volume: &VolumeAtRest) -> Vec<Evidence> {
 
 fn law_words(law: SeenLaw) -> &'static str {
     match law {
-        SeenLaw::Choked => "a hole, choked: flow in proportion to absolute pressure",
+        SeenLaw::Choked => "a hole, choked",
         SeenLaw::SubCritical => "a hole, below choking",
         SeenLaw::Laminar => "laminar: a thread, seal or porous wall",
         SeenLaw::CannotTell => "cannot tell hole from seep",

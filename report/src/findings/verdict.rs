@@ -83,8 +83,9 @@ fn not_known(at_rest: &AtRest) -> Option<String> {
     }
     if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::VolumeByHeight)) {
         said.push(format!(
-            "a leak off its stops cannot be seen at {blind}, the rig gives no volume by height: \
-             write its effective area or a table of volumes into the rig"
+            "a leak off its stops cannot be seen at {blind} without a volume by height: write the \
+             effective area or a table of volumes into the rig, and measure {blind} at night and in \
+             the morning, twice"
         ));
     }
     if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::Volume)) {
