@@ -57,9 +57,9 @@ pub(crate) enum Command {
     /// new session, or keeps the old rig and says why. A log that exists is
     /// added to; a damaged one is set aside, never deleted.
     ///
-    /// Exit codes: 65 the file is another program's, 73 the log cannot be made,
-    /// 74 rows could not be stored, 75 another recorder has the log, 78 the rig
-    /// has mistakes.
+    /// Exit codes: 65 the file is another program's, 73 the log cannot be made
+    /// or the status would be written over another file, 74 rows could not be
+    /// stored, 75 another recorder has the log, 78 the rig has mistakes.
     Run(RunArgs),
     /// Say how a running recorder fares: last value, age and rate of every channel
     ///

@@ -17,6 +17,7 @@ mod engines;
 mod export;
 mod foreign_files;
 mod fortnight;
+mod hidden_marks;
 mod hold;
 mod hostile;
 mod house;
