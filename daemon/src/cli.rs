@@ -97,6 +97,11 @@ pub(crate) enum Command {
     Snapshot(SnapshotArgs),
     /// Manual pages: `seepd.1` and one for every command, into a folder
     Manual(ManualArgs),
+    /// Print a shell completion script
+    ///
+    /// For example: seepd completions bash >
+    /// ~/.local/share/bash-completion/completions/seepd
+    Completions(CompletionsArgs),
 }
 
 /// The rig file.
@@ -315,6 +320,14 @@ pub(crate) struct SnapshotArgs {
 pub(crate) struct ManualArgs {
     /// The folder; it must exist
     pub folder: PathBuf,
+}
+
+/// What `seepd completions` is told.
+#[derive(Debug, Args)]
+pub(crate) struct CompletionsArgs {
+    /// The shell
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
 }
 
 fn pressure(word: &str) -> PressureChoice {

@@ -127,7 +127,7 @@ fn database(path: &Path, named_at: &str, name: &str) -> Result<Database, Failure
     }
     if name.starts_with("builtin:") {
         return Err(wrong(&format!(
-            "{named_at}: `{name}` is not built in; there is `builtin:j1939-air`, or give a DBC file"
+            "{named_at}: `{name}` is not built in; there are `builtin:j1939-air` and `builtin:nmea2000-air`, or give a DBC file"
         )));
     }
     let file = path.parent().unwrap_or(Path::new(".")).join(name);

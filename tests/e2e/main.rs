@@ -5,6 +5,7 @@
 mod against;
 mod bad_input;
 mod bad_rigs;
+mod board;
 mod browser;
 mod cars;
 mod chaos;
@@ -43,6 +44,7 @@ mod units;
 mod verdicts;
 mod verify;
 mod volumes;
+mod way_in;
 mod wild_cells;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");

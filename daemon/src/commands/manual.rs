@@ -1,7 +1,7 @@
-//! `seepd manual`: manual pages, made from the command line's own description and
+//! `seepd manual` and `seepd completions`: made from the command line's own description and
 //! the list of the rig's keys.
 
-use crate::cli::{ManualArgs, command_line};
+use crate::cli::{CompletionsArgs, ManualArgs, command_line};
 use crate::exit::{Exit, Failure};
 use seep_common::defaults::{ABOUT_THE_DEFAULTS, DEFAULTS_KEYS};
 use seep_common::file_key::manual_page;
@@ -47,6 +47,17 @@ pub(super) fn run(args: &ManualArgs) -> Result<Exit, Failure> {
     Ok(Exit::Fine)
 }
 
+/// A completion script on standard output.
+pub(super) fn completions(args: &CompletionsArgs, out: &mut dyn Write) -> Result<Exit, Failure> {
+    let mut script = Vec::new();
+    clap_complete::generate(args.shell, &mut command_line(), "seepd", &mut script);
+    match out.write_all(&script) {
+        // A reader that hangs up has read enough.
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Failure::new(Exit::Io, e)),
+        _ => Ok(Exit::Fine),
+    }
+}
+
 fn write(
     path: &Path,
     fill: impl FnOnce(&mut Vec<u8>) -> std::io::Result<()>,
@@ -60,6 +71,20 @@ fn write(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use clap_complete::Shell;
+
+    #[test]
+    fn completions_name_every_command() {
+        for shell in [Shell::Bash, Shell::Zsh, Shell::Fish] {
+            let mut script = Vec::new();
+            let done = completions(&CompletionsArgs { shell }, &mut script);
+            assert_eq!(done.expect("written"), Exit::Fine);
+            let script = String::from_utf8(script).expect("text");
+            for command in command_line().get_subcommands() {
+                assert!(script.contains(command.get_name()), "{shell}: {script}");
+            }
+        }
+    }
 
     #[test]
     fn every_command_has_a_page() {

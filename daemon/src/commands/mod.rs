@@ -28,6 +28,7 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
         Command::Status(args) => status::run(args, out),
         Command::Snapshot(args) => snapshot::run(args, err),
         Command::Manual(args) => manual::run(args),
+        Command::Completions(args) => manual::completions(args, out),
     };
     match done {
         Ok(exit) => exit,

@@ -12,6 +12,20 @@ use serde::{Deserialize, Serialize};
 /// Version of the layout.
 pub(crate) const LAYOUT: &str = "seepd-heard/1";
 
+/// A unit as people write it, for the label that a rig uses.
+pub(crate) fn printed_unit(label: &str) -> &str {
+    match label {
+        "v" => "V",
+        "a" => "A",
+        "k" => "K",
+        "pa" => "Pa",
+        "kpa" => "kPa",
+        "degc" => "°C",
+        "degf" => "°F",
+        other => other,
+    }
+}
+
 /// Everything that was heard.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Heard {

@@ -34,6 +34,10 @@ const STUCK_AFTER_STOP: Duration = Duration::from_millis(1_000);
 /// stops a service by force does so later (`TimeoutStopSec`).
 const LONGEST_FINISH: Duration = Duration::from_secs(10);
 
+/// Signals within this time are one request: `timeout` and `sudo` signal the
+/// recorder and then its process group.
+const SAME_REQUEST: Duration = Duration::from_secs(1);
+
 /// What a rig file came to.
 type Loaded = Result<(Rig, Databases), Failure>;
 
@@ -94,9 +98,22 @@ async fn finish(hand: Hand, signals: &mut Signals) -> Result<StorageState, Failu
             )),
             ..before
         }),
-        // A second signal: whoever sends it knows that the disk hangs.
-        _ = signals.terminate.recv() => std::process::exit(143),
-        _ = signals.interrupt.recv() => std::process::exit(130),
+        code = asked_again(signals) => std::process::exit(code),
+    }
+}
+
+/// Waits for a second request to end, by somebody who knows that the disk hangs;
+/// returns the exit code of its signal.
+async fn asked_again(signals: &mut Signals) -> i32 {
+    let first = Instant::now();
+    loop {
+        let code = tokio::select! {
+            _ = signals.terminate.recv() => 143,
+            _ = signals.interrupt.recv() => 130,
+        };
+        if first.elapsed() >= SAME_REQUEST {
+            return code;
+        }
     }
 }
 

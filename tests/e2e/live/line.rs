@@ -76,6 +76,11 @@ impl Device {
         !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
     }
 
+    /// Where another program writes what the line is to carry.
+    pub(crate) fn far_end(&self) -> File {
+        self.master.try_clone().expect("another handle")
+    }
+
     pub(crate) fn write(&mut self, bytes: &[u8]) {
         self.master.write_all(bytes).expect("written");
     }

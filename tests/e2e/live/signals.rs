@@ -4,6 +4,7 @@ use super::line::wait;
 use super::process::{Bench, Recorder};
 use crate::shim::shim;
 use rustix::process::Signal;
+use seep_common::store::EndReason;
 use std::time::{Duration, Instant};
 
 /// Promised is 2 s; a machine busy with other tests gets more before it is a fault.
@@ -270,4 +271,39 @@ fn a_second_sigterm_ends_it_while_the_disk_hangs() {
     );
     assert_eq!(code, 143);
     assert!(took < LONGEST_STOP, "{took:?}");
+}
+
+/// `timeout`, `sudo` and terminals signal the recorder and then its group: a double
+/// within a moment is one request, and everything is stored.
+#[test]
+fn a_doubled_request_to_end_stores_everything() {
+    let Some(shim) = shim("a_doubled_request_to_end_stores_everything") else {
+        return;
+    };
+    let (bench, socket) = Bench::on_a_line();
+    let mut device = socket.plug();
+    let folder = bench.folder.path().canonicalize().expect("there");
+    let faults = folder.join("faults.txt");
+    std::fs::write(&faults, "").expect("written");
+    let recorder = bench.start_with(|command| {
+        command
+            .env("LD_PRELOAD", shim)
+            .env("SEEP_SHIM_FOLDER", &folder)
+            .env("SEEP_SHIM_FAULTS", &faults);
+    });
+    device.wait_for_reader();
+    for i in 0..5 {
+        device.say_tank(800.0 + f64::from(i));
+    }
+    bench.wait_for_readings(5);
+    // Every sync takes 300 ms, so that the double comes while rows are stored.
+    std::fs::write(&faults, "sync +300 1 trip.db\n").expect("written");
+    recorder.signal(Signal::TERM);
+    std::thread::sleep(Duration::from_millis(100));
+    recorder.signal(Signal::TERM);
+    let (code, said) = recorder.outcome();
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("rows stored"), "{said}");
+    let ended = bench.reader().sessions().expect("read")[0].end_reason;
+    assert_eq!(ended, Some(EndReason::Stopped));
 }

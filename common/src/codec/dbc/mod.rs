@@ -37,16 +37,30 @@ pub const MOST_DBC_BYTES: usize = 16 * 1024 * 1024;
 /// `builtin:j1939-air`.
 pub const BUILTIN_J1939_AIR: &str = include_str!("j1939_air.dbc");
 
+/// Actual pressure of NMEA 2000 (PGN 130314): compressed air by instance, and the
+/// atmosphere. In a rig it is `builtin:nmea2000-air`.
+///
+/// **Source**: open decoders, named in the database itself.
+pub const BUILTIN_NMEA2000_AIR: &str = include_str!("nmea2000_air.dbc");
+
+/// Every built-in database: the name a rig gives it, and its text.
+pub const BUILTINS: [(&str, &str); 2] = [
+    ("builtin:j1939-air", BUILTIN_J1939_AIR),
+    ("builtin:nmea2000-air", BUILTIN_NMEA2000_AIR),
+];
+
 /// Text of a built-in database by the name a rig gives it.
 ///
 /// ```
 /// use seep_common::codec::dbc::builtin;
 /// assert!(builtin("builtin:j1939-air").is_some());
+/// assert!(builtin("builtin:nmea2000-air").is_some());
 /// assert!(builtin("my.dbc").is_none());
 /// ```
 #[must_use]
 pub fn builtin(name: &str) -> Option<&'static str> {
-    (name == "builtin:j1939-air").then_some(BUILTIN_J1939_AIR)
+    let known = BUILTINS.iter().find(|(known, _)| *known == name);
+    known.map(|(_, text)| *text)
 }
 
 #[cfg(test)]

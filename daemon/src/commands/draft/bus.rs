@@ -4,11 +4,12 @@ use super::drafted::{Drafted, DraftedChannel, quoted};
 use super::guess::guess;
 use crate::heard::{Heard, HeardBus, HeardMessage, HeardSignal, HeardTransducer};
 use seep_common::channel::Quantity;
+use seep_common::codec::dbc::builtin;
 use seep_common::rig::InputUnit;
 
-/// Channels of the built-in database. **Source**: its signals (SAE J1939-71, see
-/// the comment in the database itself).
-const STANDARD: [(&str, &str); 14] = [
+/// Channels of the built-in databases. **Source**: their signals (see the comments
+/// in the databases themselves).
+const STANDARD: [(&str, &str); 17] = [
     ("ASC4.BellowPressureFrontAxleLeft", "front_left_kpa_gauge"),
     ("ASC4.BellowPressureFrontAxleRight", "front_right_kpa_gauge"),
     ("ASC4.BellowPressureRearAxleLeft", "rear_left_kpa_gauge"),
@@ -23,7 +24,14 @@ const STANDARD: [(&str, &str); 14] = [
     ("AMB.BarometricPressure", "ambient_kpa_abs"),
     ("AMB.AmbientAirTemperature", "ambient_c"),
     ("CCVS1.WheelBasedVehicleSpeed", "vehicle_kmh"),
+    ("B.BrakePrimaryPressure", "other_brake_1_kpa_gauge"),
+    ("B.BrakeSecondaryPressure", "other_brake_2_kpa_gauge"),
+    ("ActualPressure.Atmospheric", "ambient_kpa_abs"),
 ];
+
+/// Compressed air of NMEA 2000; the instance is the last part. Which of them is
+/// the tank, nobody says.
+const COMPRESSED_AIR: &str = "ActualPressure.CompressedAir";
 
 const BUILTIN: &str = "builtin:j1939-air";
 
@@ -81,7 +89,7 @@ fn channels(bus: &HeardBus) -> Vec<(DraftedChannel, &str)> {
         };
         for signal in &message.signals {
             let path = format!("{name}.{}", signal.name);
-            let made = if database == BUILTIN {
+            let made = if builtin(database).is_some() {
                 standard(&path, signal)
             } else {
                 of_own_database(&path, signal)
@@ -95,6 +103,19 @@ fn channels(bus: &HeardBus) -> Vec<(DraftedChannel, &str)> {
 }
 
 fn standard(path: &str, signal: &HeardSignal) -> Option<DraftedChannel> {
+    if let Some(instance) = path.strip_prefix(COMPRESSED_AIR) {
+        // Signals of instances that do not speak have no reading.
+        signal.values.last?;
+        return Some(DraftedChannel {
+            name: format!("other_air_{instance}_kpa_gauge"),
+            keys: vec![format!("signal = {}", quoted(path))],
+            reason: format!(
+                "compressed air, instance {instance}: rename it `tank_kpa_gauge` if it is the tank; {}",
+                seen(signal)
+            ),
+            blank: false,
+        });
+    }
     let (_, channel) = STANDARD.iter().find(|(known, _)| *known == path)?;
     Some(DraftedChannel {
         name: (*channel).into(),

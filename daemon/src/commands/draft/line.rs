@@ -3,7 +3,7 @@
 use super::answers::{Answers, Sensor, needs_meaning};
 use super::drafted::{Drafted, DraftedChannel, quoted};
 use super::guess::{Guess, guess};
-use crate::heard::{HeardLine, HeardTransducer};
+use crate::heard::{HeardLine, HeardTransducer, printed_unit};
 use seep_common::channel::Quantity;
 use seep_common::rig::InputUnit;
 
@@ -66,7 +66,9 @@ fn channel(t: &HeardTransducer, answers: &Answers) -> DraftedChannel {
     if !needs_meaning(t, guess.quantity) {
         let quantity = guess.quantity.unwrap_or(Quantity::Voltage);
         let unit = t.unit_label.as_deref().filter(|_| t.kind != "S");
-        let unit = unit.map_or_else(String::new, |u| format!("; unit {u} as the sentence says"));
+        let unit = unit.map_or_else(String::new, |u| {
+            format!("; in {} as the sentence says", printed_unit(u))
+        });
         return made(
             &guess,
             quantity,

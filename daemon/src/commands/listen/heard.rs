@@ -7,7 +7,7 @@ use crate::heard::{Heard, LAYOUT};
 use crate::rig_file::MOST_DATABASE_BYTES;
 use crate::source::live::survey::{Survey, interfaces, ports};
 use crate::source::replay::survey;
-use seep_common::codec::dbc::{BUILTIN_J1939_AIR, Database};
+use seep_common::codec::dbc::{BUILTINS, Database};
 use seep_common::text_file::read_text;
 use std::path::Path;
 use std::sync::Arc;
@@ -92,7 +92,9 @@ fn databases(what: &Heeded) -> Result<Arc<Vec<Database>>, Failure> {
             .map_err(|e| Failure::say(Exit::NoInput, format!("{name}: {e}")))?;
         all.push(Database::parse_bytes(&name, &bytes).map_err(wrong)?);
     }
-    all.push(Database::parse("builtin:j1939-air", BUILTIN_J1939_AIR).map_err(wrong)?);
+    for (name, text) in BUILTINS {
+        all.push(Database::parse(name, text).map_err(wrong)?);
+    }
     Ok(Arc::new(all))
 }
 

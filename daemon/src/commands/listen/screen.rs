@@ -1,6 +1,6 @@
 //! What was heard, as a page of plain text.
 
-use crate::heard::{Heard, HeardBus, HeardLine, HeardMessage};
+use crate::heard::{Heard, HeardBus, HeardLine, HeardMessage, printed_unit};
 use std::fmt::Write as _;
 
 pub(super) fn page(heard: &Heard) -> String {
@@ -44,13 +44,13 @@ fn line(text: &mut String, line: &HeardLine) {
         "transducer", "last", "unit", "per s", "lowest", "highest"
     );
     for t in &line.transducers {
-        let unit = t.unit_label.clone().unwrap_or_else(|| t.unit.clone());
+        let unit = t.unit_label.as_deref().map_or(&*t.unit, printed_unit);
         let _ = writeln!(
             text,
             "  {:<20} {:>10} {:<5} {:>7} {:>10} {:>10}",
             printable(&t.name),
             number(t.values.last, 4),
-            printable(&unit),
+            printable(unit),
             number(t.rate_hz, 1),
             number(t.values.lowest, 4),
             number(t.values.highest, 4)

@@ -135,6 +135,16 @@ fn not_understood(
             NotThisTable::NoTimeColumn => {}
         }
     }
+    // The signature of BLF, a binary form of CAN logs (from memory, as python-can
+    // writes it).
+    if head.bytes.starts_with(b"LOGG") {
+        return Failure::say(
+            Exit::Data,
+            format!(
+                "{name}: is a BLF log, which is not read; python-can makes an ASC log of it: `python3 -m can.logconvert {name} out.asc`"
+            ),
+        );
+    }
     let start: String = head
         .bytes
         .split(|&b| b == b'\n')

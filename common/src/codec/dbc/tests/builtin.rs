@@ -1,6 +1,6 @@
 //! The built-in J1939 database against published positions and decoded frames.
 
-use crate::codec::dbc::{BUILTIN_J1939_AIR, Database, Extracted};
+use crate::codec::dbc::{BUILTIN_J1939_AIR, BUILTIN_NMEA2000_AIR, Database, Extracted};
 use crate::codec::j1939::SpecialValue::{Error, NotAvailable, ParameterSpecific};
 
 fn database() -> Database {
@@ -22,7 +22,8 @@ fn nothing_in_it_is_odd() {
 ///
 /// **Source**: SAE J1939-71 by the parameter table of J1939DA (October 2020), as
 /// extracted in Equipment-and-Tool-Institute/j1939-84 and, but for SPN 6305 and
-/// 13132, confirmed by leandrogithubf/buslab-socket_full-php.
+/// 13132, confirmed by leandrogithubf/buslab-socket_full-php. PGN 65274: resolutions
+/// and ranges from the latter, positions and SPN 619 from memory.
 const PUBLISHED: &str = "
 ASC1.NominalLevelFrontAxle                65114 1.1  4 1 0
 ASC1.NominalLevelRearAxle                 65114 1.5  4 1 0
@@ -65,6 +66,10 @@ AMB.CabInteriorTemperature                65269 2.1 16 0.03125 -273
 AMB.AmbientAirTemperature                 65269 4.1 16 0.03125 -273
 AMB.EngineIntakeAirTemperature            65269 6.1  8 1 -40
 AMB.RoadSurfaceTemperature                65269 7.1 16 0.03125 -273
+B.BrakeApplicationPressure                65274 1.1  8 4 0
+B.BrakePrimaryPressure                    65274 2.1  8 4 0
+B.BrakeSecondaryPressure                  65274 3.1  8 4 0
+B.ParkingBrakeActuator                    65274 4.1  2 1 0
 CCVS1.ParkingBrakeSwitch                  65265 1.3  2 1 0
 CCVS1.WheelBasedVehicleSpeed              65265 2.1 16 0.00390625 0
 ";
@@ -157,6 +162,7 @@ fn frames_decode_as_with_the_reference_library() {
     let air1 = [0x81, 0xFF, 0x64, 0x65, 0xFF, 0x71, 0xFD, 0xFF];
     let amb = [0xCB, 0xE0, 0x24, 0xA0, 0x24, 0x41, 0xFF, 0xFF];
     let ccvs1 = [0xFF, 0x80, 0x3E, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF];
+    let brakes = [0x00, 0xD2, 0xFA, 0xFD, 0xFF, 0xFF, 0xFF, 0xFF];
     let standing = [0xFF, 0x00, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF];
     for (path, data, value) in [
         ("ASC4.BellowPressureFrontAxleLeft", asc4, 512.3),
@@ -177,6 +183,10 @@ fn frames_decode_as_with_the_reference_library() {
         ("AMB.AmbientAirTemperature", amb, 20.0),
         ("AMB.EngineIntakeAirTemperature", amb, 25.0),
         ("CCVS1.WheelBasedVehicleSpeed", ccvs1, 62.5),
+        ("B.BrakeApplicationPressure", brakes, 0.0),
+        ("B.BrakePrimaryPressure", brakes, 840.0),
+        ("B.BrakeSecondaryPressure", brakes, 1000.0),
+        ("B.ParkingBrakeActuator", brakes, 1.0),
     ] {
         assert_close(extract(&db, path, &data), value, path);
     }
@@ -207,4 +217,43 @@ fn rear_left_level_comes_before_rear_right() {
     let right = extract(&db, "ASC3.RelativeLevelRearAxleRight", &only_third_word);
     assert_eq!(left, Extracted::Value(0.0));
     assert_eq!(right, Extracted::Special(NotAvailable));
+}
+
+/// Frames of our own invention; the values were computed with the reference
+/// library cantools 45.1.0 from the same database. Field order, sign and 0.1 Pa
+/// as in fkie-cad/maritime-dissector.
+#[test]
+fn pressures_of_nmea_2000_are_told_apart_by_source_and_instance() {
+    let db = Database::parse("builtin:nmea2000-air", BUILTIN_NMEA2000_AIR).expect("our own text");
+    assert_eq!(db.notes(), []);
+    let message = &db.messages()[0];
+    assert_eq!((message.pgn(), message.by_group), (Some(130_314), true));
+    let other = Extracted::OtherMultiplex;
+    // 8 bar, 1.025 bar below the atmosphere, the atmosphere, water.
+    let air_0 = [0x01, 0x00, 0x03, 0x00, 0x12, 0x7A, 0x00, 0xFF];
+    let air_2 = [0xFF, 0x02, 0x03, 0x0C, 0x5C, 0xF0, 0xFF, 0xFF];
+    let outside = [0xFF, 0x00, 0x00, 0x02, 0x76, 0x0F, 0x00, 0xFF];
+    let water = [0xFF, 0x00, 0x01, 0x02, 0x76, 0x0F, 0x00, 0xFF];
+    for (data, values) in [
+        (air_0, [Some(800.0), None, None]),
+        (air_2, [None, Some(-102.5012), None]),
+        (outside, [None, None, Some(101.325)]),
+        (water, [None, None, None]),
+    ] {
+        let names = ["CompressedAir0", "CompressedAir2", "Atmospheric"];
+        for (name, value) in names.iter().zip(values) {
+            let path = format!("ActualPressure.{name}");
+            match value {
+                Some(value) => assert_close(extract(&db, &path, &data), value, &path),
+                None => assert_eq!(extract(&db, &path, &data), other, "{path}"),
+            }
+        }
+    }
+    // Not available (the highest number with a sign; from memory, unverified) is
+    // far beyond what a channel of pressure takes for a reading.
+    let nothing = [0xFF, 0x00, 0x03, 0xFF, 0xFF, 0xFF, 0x7F, 0xFF];
+    let Extracted::Value(kpa) = extract(&db, "ActualPressure.CompressedAir0", &nothing) else {
+        panic!("a number");
+    };
+    assert!(kpa > 200_000.0, "{kpa}");
 }

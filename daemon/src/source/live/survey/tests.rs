@@ -50,6 +50,25 @@ async fn the_speed_is_found_by_good_checksums() {
     assert_eq!(heard.lines[0].transducers[0].values.last, Some(2.2841));
 }
 
+/// Nine lines at once, one at each speed; the time it took is printed.
+#[tokio::test]
+async fn every_speed_that_is_tried_is_found() {
+    let speeds = [
+        2_400, 4_800, 9_600, 19_200, 38_400, 57_600, 115_200, 230_400, 460_800,
+    ];
+    let ports = speeds.map(|baud| sender(baud, "YXXDR,U,2.2841,V,TANK"));
+    let begun = std::time::Instant::now();
+    let survey = Survey::start(&ports, &[], &Arc::default());
+    for (i, baud) in speeds.into_iter().enumerate() {
+        let heard = until(&survey, |h| h.lines[i].sentences > 5).await;
+        assert_eq!(heard.lines[i].baud, Some(baud));
+        println!(
+            "{baud} baud: found at most {:.1} s after the start",
+            begun.elapsed().as_secs_f64()
+        );
+    }
+}
+
 #[tokio::test]
 async fn what_cannot_be_opened_is_said() {
     let survey = Survey::start(
