@@ -83,7 +83,13 @@ fn readings(sent: &[u8]) -> (BTreeMap<String, u64>, Vec<String>) {
             panic!("the board sent something else than sentences");
         };
         if sentence.formatter() == "TXT" {
-            texts.push(sentence.fields().next_back().unwrap_or_default().to_string());
+            texts.push(
+                sentence
+                    .fields()
+                    .next_back()
+                    .unwrap_or_default()
+                    .to_string(),
+            );
         }
         for one in transducers(&sentence) {
             assert!(one.value.is_some(), "{one:?}");
