@@ -95,6 +95,19 @@ pub(crate) enum Command {
     ///
     /// The file alone, copied by other means, may lack its last rows.
     Snapshot(SnapshotArgs),
+    /// Note a reading by hand or words in a log, while it is recorded or not
+    ///
+    /// A tape measure at the wing in the evening and in the morning shows what a
+    /// car without height sensors cannot; gauge, odometer and repairs are kept
+    /// beside the recording too. `seep sessions` lists them. Examples:
+    ///
+    /// seepd note --log trip.db --reading front_left_mm=412 --at 22:15
+    ///
+    /// seepd note --log trip.db fitting replaced, rear left
+    ///
+    /// Exit codes: 2 the reading makes no sense, 65 the file is no log, 66 there
+    /// is no log, 75 the running recorder is of an older version.
+    Note(NoteArgs),
     /// Manual pages: `seepd.1` and one for every command, into a folder
     Manual(ManualArgs),
     /// Print a shell completion script
@@ -313,6 +326,31 @@ pub(crate) struct SnapshotArgs {
     /// The file to make
     #[arg(value_name = "COPY.db")]
     pub copy: PathBuf,
+}
+
+/// What `seepd note` is told.
+#[derive(Debug, Args)]
+pub(crate) struct NoteArgs {
+    /// The log [default: `log` of seep.toml]
+    #[arg(long, value_name = "LOG.db", env = "SEEP_LOG")]
+    pub log: Option<PathBuf>,
+    /// A reading: `front_left_mm=412`, `tank_kpa_gauge=8.2bar`, `odometer_km=81234`;
+    /// may be given more than once
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub reading: Vec<String>,
+    /// Standard error of the readings, in the unit of their names [default: 3 mm,
+    /// 5 kPa, 1 °C, 0.5 km]
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
+    pub error: Option<f64>,
+    /// When it was so: "22:15" (the last time), "2026-08-14 22:15" [default: now]
+    #[arg(long, value_name = "TIME")]
+    pub at: Option<String>,
+    /// Zone of the time, IANA name [default: this computer's]
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
+    /// Words
+    #[arg(value_name = "TEXT")]
+    pub text: Vec<String>,
 }
 
 /// What `seepd manual` is told.

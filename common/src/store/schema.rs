@@ -4,15 +4,16 @@
 pub const APPLICATION_ID: i64 = 0x5345_4550;
 
 /// Newest schema version this program writes.
-pub const SCHEMA_VERSION: i64 = 2;
+pub const SCHEMA_VERSION: i64 = 3;
 
 /// Steps from version n to n+1; step 0 creates an empty log.
 ///
 /// Never change a released step; add one.
-pub(super) const STEPS: [&str; SCHEMA_VERSION as usize] = [STEP_0_CREATE, STEP_1_LIVE];
+pub(super) const STEPS: [&str; SCHEMA_VERSION as usize] =
+    [STEP_0_CREATE, STEP_1_LIVE, STEP_2_NOTES];
 
 /// Every table of a log with the version it came with, parents before children.
-const TABLES: [(&str, i64); 9] = [
+const TABLES: [(&str, i64); 10] = [
     ("rig", 1),
     ("session", 1),
     ("clock", 1),
@@ -22,6 +23,7 @@ const TABLES: [(&str, i64); 9] = [
     ("gap", 1),
     ("counter", 1),
     ("notice", 2),
+    ("note", 3),
 ];
 
 /// The tables of a log of one version.
@@ -115,6 +117,21 @@ CREATE TABLE notice (
     t_ms   INTEGER NOT NULL,
     source TEXT,                    -- NULL: the recorder itself
     text   TEXT NOT NULL
+);
+";
+
+/// What a person adds.
+const STEP_2_NOTES: &str = "
+-- Readings taken by hand and free text. Dated in wall time, as people date them: a
+-- correction of the clock table does not move them.
+CREATE TABLE note (
+    id            INTEGER PRIMARY KEY,
+    at_unix_ms    INTEGER NOT NULL, -- what it is about
+    noted_unix_ms INTEGER NOT NULL, -- when it was entered
+    name          TEXT,             -- channel, or odometer_km; NULL: words alone
+    value         REAL,             -- in the unit that the name ends in
+    error         REAL,             -- standard error, same unit
+    text          TEXT NOT NULL
 );
 ";
 

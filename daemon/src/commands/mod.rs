@@ -6,6 +6,7 @@ mod draft;
 mod listen;
 mod manual;
 mod matching;
+mod note;
 mod replay;
 mod run;
 mod snapshot;
@@ -27,6 +28,7 @@ pub(crate) fn run(command: &Command, out: &mut dyn Write, err: &mut dyn Write) -
         Command::Run(args) => run::run(args, err),
         Command::Status(args) => status::run(args, out),
         Command::Snapshot(args) => snapshot::run(args, err),
+        Command::Note(args) => note::run(args, out),
         Command::Manual(args) => manual::run(args),
         Command::Completions(args) => manual::completions(args, out),
     };

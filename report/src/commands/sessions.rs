@@ -1,11 +1,13 @@
 //! `seep sessions`: what was recorded.
 
 use super::head;
-use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict};
+use crate::model::{
+    Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict, WallTime,
+};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::{ChannelName, Quantity};
-use seep_common::store::StoredChannel;
+use seep_common::store::{HandReading, Note, StoredChannel};
 
 /// The report.
 ///
@@ -24,6 +26,12 @@ pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingE
     let mut section = Section::new("sessions", "Sessions");
     section.tables.push(sessions(recording));
     report.sections.push(section);
+    let notes = recording.notes()?;
+    if !notes.is_empty() {
+        let mut section = Section::new("notes", "Notes and readings by hand");
+        section.tables.push(notes_table(recording, &notes));
+        report.sections.push(section);
+    }
     let mut section = Section::new("channels", "Channels");
     section.tables.push(channels(recording));
     report.sections.push(section);
@@ -56,6 +64,44 @@ fn sessions(recording: &Recording) -> Table {
         ]);
     }
     table
+}
+
+fn notes_table(recording: &Recording, notes: &[Note]) -> Table {
+    let mut table = Table::new(
+        "notes",
+        "What `seepd note` entered, by the time it is about",
+        vec![
+            Column::text("at"),
+            Column::text("reading"),
+            Column::mixed("value"),
+            Column::text("words"),
+        ],
+    );
+    for note in notes {
+        let at = WallTime::from_unix_ms(note.at_unix_ms, &recording.span.zone);
+        let reading = note.reading.as_ref();
+        table.push(vec![
+            at.map_or_else(|| Cell::missing("no such time"), Cell::WallTime),
+            reading.map_or_else(|| Cell::missing("words alone"), |r| Cell::text(&r.name)),
+            reading.map_or_else(|| Cell::missing("words alone"), by_hand),
+            Cell::text(&note.text),
+        ]);
+    }
+    table
+}
+
+/// The value with its 95 % interval, in the unit of its name.
+fn by_hand(reading: &HandReading) -> Cell {
+    let half_width = 1.96 * reading.error;
+    let quantity = ChannelName::parse(&reading.name).ok().map(|n| n.quantity);
+    let unit = match quantity {
+        Some(Quantity::GaugePressure) => Unit::KpaGauge,
+        Some(Quantity::AbsolutePressure) => Unit::KpaAbs,
+        Some(Quantity::Height) => Unit::Mm,
+        Some(Quantity::Temperature) => Unit::Celsius,
+        _ => return Cell::text(&format!("{} ± {half_width}", reading.value)),
+    };
+    Cell::Number(Measured::plus_minus(reading.value, half_width, unit))
 }
 
 fn channels(recording: &Recording) -> Table {

@@ -11,7 +11,7 @@ pub use span::{Span, SpanError, SpanRequest};
 use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, ClockRow, Columns, Counter, Event, Gap, Notice, Reader, Session, StoreError,
+    ClockMap, ClockRow, Columns, Counter, Event, Gap, Note, Notice, Reader, Session, StoreError,
     StoredChannel, sha256_file,
 };
 use std::path::Path;
@@ -240,6 +240,23 @@ impl Recording {
     #[must_use]
     pub fn pause_is_known(&self, session: &Session) -> bool {
         self.elapsed.pause_is_known(session.id)
+    }
+
+    /// Notes of a person from half a day before the span to half a day after it: those of
+    /// the evening and the morning belong to a night that was cut off by the ignition.
+    /// All where the log has no clock.
+    ///
+    /// # Errors
+    /// The log's errors.
+    pub fn notes(&self) -> Result<Vec<Note>, RecordingError> {
+        const MARGIN_MS: i64 = 12 * 3_600_000;
+        let mut notes = self.reader.notes()?;
+        let from = self.clock.wall_ms(self.span.from_t_ms);
+        let to = self.clock.wall_ms(self.span.to_t_ms - 1);
+        if let (Some(from), Some(to)) = (from, to) {
+            notes.retain(|n| (from - MARGIN_MS..=to + MARGIN_MS).contains(&n.at_unix_ms));
+        }
+        Ok(notes)
     }
 
     /// Log times of the part of a session inside the span, half-open, ms.

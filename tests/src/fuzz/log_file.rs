@@ -28,8 +28,8 @@ pub(super) const TARGET: Target = Target {
 /// Edits of one input; more only take longer.
 const MOST_EDITS: usize = 24;
 
-const TABLES: [&str; 9] = [
-    "session", "clock", "channel", "tick", "event", "gap", "counter", "rig", "notice",
+const TABLES: [&str; 10] = [
+    "session", "clock", "channel", "tick", "event", "gap", "counter", "rig", "notice", "note",
 ];
 
 /// Values that fit no column, or only just.

@@ -2,6 +2,7 @@
 
 use super::super::StoreError;
 use super::super::error::Reading;
+use super::super::notes::{self, HandReading, Note};
 use super::super::rows::{
     ClockRow, ClockState, Counter, EndReason, Event, EventKind, Gap, Notice, Session, SessionId,
     SessionStart, StoredChannel,
@@ -271,6 +272,38 @@ impl Reader {
                     t_ms: bounded(row, 0)?,
                     source: row.get(1)?,
                     text: row.get(2)?,
+                })
+            },
+        )
+    }
+
+    /// Notes of a person, by the time they are about; none in logs older than schema 3.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn notes(&self) -> Result<Vec<Note>, StoreError> {
+        if self.version < notes::SINCE_VERSION {
+            return Ok(Vec::new());
+        }
+        self.list(
+            "SELECT at_unix_ms, noted_unix_ms, name, value, error, text FROM note
+             ORDER BY at_unix_ms, id",
+            [],
+            "reading notes",
+            |row| {
+                let name: Option<String> = row.get(2)?;
+                let value: Option<f64> = row.get(3)?;
+                let error: Option<f64> = row.get(4)?;
+                let reading = name.zip(value).zip(error);
+                Ok(Note {
+                    at_unix_ms: bounded(row, 0)?,
+                    noted_unix_ms: bounded(row, 1)?,
+                    reading: reading.map(|((name, value), error)| HandReading {
+                        name,
+                        value,
+                        error,
+                    }),
+                    text: row.get(5)?,
                 })
             },
         )

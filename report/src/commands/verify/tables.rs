@@ -33,6 +33,7 @@ fn meaning(table: &str) -> &str {
         "event" => "valve and compressor changes",
         "gap" => "gaps with their cause",
         "notice" => "notices of the recorder",
+        "note" => "notes and readings by hand",
         "counter" => "counts of lost and bad items",
         other => other,
     }
