@@ -14,7 +14,12 @@ fn text(bytes: &[u8]) -> String {
 fn notes_are_taken_while_it_is_recorded_and_nothing_of_the_recording_is_lost() {
     let (bench, socket) = Bench::on_a_line();
     let log = bench.log().display().to_string();
-    let note = |more: &[&str]| run(SEEPD, &[&["note", "--log", &log, "--zone", "UTC"], more].concat());
+    let note = |more: &[&str]| {
+        run(
+            SEEPD,
+            &[&["note", "--log", &log, "--zone", "UTC"], more].concat(),
+        )
+    };
     let mut device = socket.plug();
     assert_eq!(code(&note(&["too early"])), 66);
     let recorder = bench.start();
@@ -30,12 +35,20 @@ fn notes_are_taken_while_it_is_recorded_and_nothing_of_the_recording_is_lost() {
     }
     let bad = note(&["--reading", "front_left_mm=412"]);
     assert_eq!(code(&bad), 2);
-    assert!(text(&bad.stderr).contains("there is tank_kpa_gauge"), "{}", text(&bad.stderr));
+    assert!(
+        text(&bad.stderr).contains("there is tank_kpa_gauge"),
+        "{}",
+        text(&bad.stderr)
+    );
     assert_eq!(code(&note(&["--at", "2999-01-01", "ahead"])), 2);
     bench.wait_for_readings(41);
     // What was noted shows while it is recorded.
     let done = run(SEEP, &["sessions", "--log", &log, "--zone", "UTC"]);
-    assert!(text(&done.stdout).contains("by the gauge"), "{}", text(&done.stdout));
+    assert!(
+        text(&done.stdout).contains("by the gauge"),
+        "{}",
+        text(&done.stdout)
+    );
     wait(|| bench.counted("readings") == 41);
     let (status, said) = recorder.stop();
     assert_eq!(status, 0, "{said}");
@@ -54,5 +67,10 @@ fn notes_are_taken_while_it_is_recorded_and_nothing_of_the_recording_is_lost() {
     let names: Vec<String> = beside
         .map(|e| e.expect("entry").file_name().to_string_lossy().into_owned())
         .collect();
-    assert!(!names.iter().any(|n| n.ends_with("-wal") || n.ends_with("-journal")), "{names:?}");
+    assert!(
+        !names
+            .iter()
+            .any(|n| n.ends_with("-wal") || n.ends_with("-journal")),
+        "{names:?}"
+    );
 }

@@ -104,7 +104,7 @@ fn tell(notes: &[Note], zone: &TimeZone, log: &Path, noted: Noted, out: &mut dyn
     for note in notes {
         let at = Timestamp::from_millisecond(note.at_unix_ms)
             .map(|t| {
-                t.to_zoned(zone.clone())
+                t.to_zoned_datetime(zone.clone())
                     .strftime("%Y-%m-%d %H:%M %:z")
                     .to_string()
             })

@@ -2,7 +2,7 @@
 
 use jiff::civil::{DateTime, Time};
 use jiff::tz::TimeZone;
-use jiff::{Timestamp, ToSpan, Zoned};
+use jiff::{Timestamp, ToSpan, ZonedDateTime};
 
 /// A note may be this far ahead of the clock, s: clocks differ.
 const AHEAD_S: i64 = 60;
@@ -31,19 +31,26 @@ fn parsed(text: &str, now: Timestamp, zone: &TimeZone) -> Option<Timestamp> {
     if let Ok(stamp) = text.parse::<Timestamp>() {
         return Some(stamp);
     }
-    if let Ok(zoned) = text.parse::<Zoned>() {
+    if let Ok(zoned) = text.parse::<ZonedDateTime>() {
         return Some(zoned.timestamp());
     }
-    let in_zone = |local: DateTime| local.to_zoned(zone.clone()).ok().map(|z| z.timestamp());
-    if let Ok(time) = text.parse::<Time>() {
-        let today = now.to_zoned(zone.clone()).date();
-        let at = in_zone(today.to_datetime(time))?;
-        if at.as_second() <= now.as_second() + AHEAD_S {
-            return Some(at);
-        }
-        return in_zone(today.checked_sub(1.day()).ok()?.to_datetime(time));
+    let in_zone = |local: DateTime| {
+        local
+            .to_zoned_datetime(zone.clone())
+            .ok()
+            .map(|z| z.timestamp())
+    };
+    // A date first: a time of day is also read out of one.
+    if let Ok(local) = text.parse::<DateTime>() {
+        return in_zone(local);
     }
-    in_zone(text.parse::<DateTime>().ok()?)
+    let time = text.parse::<Time>().ok()?;
+    let today = now.to_zoned_datetime(zone.clone()).date();
+    let at = in_zone(today.to_datetime(time))?;
+    if at.as_second() <= now.as_second() + AHEAD_S {
+        return Some(at);
+    }
+    in_zone(today.checked_sub(1.day()).ok()?.to_datetime(time))
 }
 
 #[cfg(test)]
