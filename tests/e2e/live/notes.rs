@@ -1,6 +1,5 @@
 //! Readings by hand while a recorder writes the same log.
 
-use super::line::wait;
 use super::process::Bench;
 use crate::{SEEP, SEEPD};
 use seep_common::store::inspect;
@@ -49,7 +48,6 @@ fn notes_are_taken_while_it_is_recorded_and_nothing_of_the_recording_is_lost() {
         "{}",
         text(&done.stdout)
     );
-    wait(|| bench.counted("readings") == 41);
     let (status, said) = recorder.stop();
     assert_eq!(status, 0, "{said}");
     assert_eq!(bench.counted("readings"), 41);
