@@ -7,7 +7,6 @@ pub(crate) mod process;
 
 mod faults;
 pub(crate) mod file_changes;
-mod file_changes;
 mod notes;
 mod other_users;
 mod paused;
