@@ -109,7 +109,7 @@ impl UnknownBus {
         if Some(candidate.group.id) != self.carrier {
             return false;
         }
-        let squares: Vec<f64> = (self.bus.decoded(candidate).into_iter())
+        let squares: Vec<f64> = (candidate.decoded(&self.bus).into_iter())
             .map(|(t_ms, value)| (value - self.gauge.at(t_ms - START_MS)).powi(2))
             .collect();
         let mean = squares.iter().sum::<f64>() / squares.len().max(1) as f64;

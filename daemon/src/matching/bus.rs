@@ -1,6 +1,5 @@
 //! The frames of a bus by identifier.
 
-use super::search::Candidate;
 use seep_common::codec::can::{CanFrame, FrameKind};
 use std::collections::BTreeMap;
 
@@ -75,17 +74,6 @@ impl BusRecord {
             .filter_map(|g| g.last())
             .map(|p| p.t_ms);
         Some((first.min()?, last.max()?))
-    }
-
-    /// What a candidate says over the whole recording: Unix ms and gauge units.
-    #[must_use]
-    pub fn decoded(&self, candidate: &Candidate) -> Vec<(i64, f64)> {
-        (self.of(candidate.group).iter())
-            .map(|p| {
-                let raw = candidate.field.value(&p.bytes);
-                (p.t_ms, candidate.scale * raw + candidate.offset)
-            })
-            .collect()
     }
 
     /// Every group: each identifier as a whole, and each value of a first byte

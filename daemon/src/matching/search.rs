@@ -27,6 +27,21 @@ pub struct Candidate {
     line: Line,
 }
 
+impl Candidate {
+    /// What it says over the whole recording: Unix ms and gauge units.
+    #[must_use]
+    pub fn decoded(&self, bus: &BusRecord) -> Vec<(i64, f64)> {
+        (bus.of(self.group).iter())
+            .map(|p| {
+                (
+                    p.t_ms,
+                    self.scale * self.field.value(&p.bytes) + self.offset,
+                )
+            })
+            .collect()
+    }
+}
+
 /// What can be said.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum MatchVerdict {

@@ -41,7 +41,8 @@ const OWNERS: [(&str, &[&str], &[&str], &str); 5] = [
     (
         r"\bstd::(fs|net|process|time::(Instant|SystemTime))\b|\bprintln!",
         &["common"],
-        &["store"],
+        // All three only with the feature `store`.
+        &["store", "text_file", "defaults::read"],
         "input and output",
     ),
 ];
