@@ -101,7 +101,7 @@ impl Rig {
         }
         if height && !by_height {
             add(format!(
-                "{name} has a height but no volume by height: a leak off its stops will not be seen; `seep volumes` finds it from fills and changes of load"
+                "{name} has a height but no volume by height: a leak off its stops will not be seen; `seep volumes` finds that volume from fills and changes of load"
             ));
         } else if matches!(c.volume, VolumeModel::Unknown) {
             add(format!(
