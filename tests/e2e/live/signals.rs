@@ -2,9 +2,10 @@
 
 use super::line::wait;
 use super::process::{Bench, Recorder};
-use crate::shim::shim;
+use crate::shim::{preload, shim};
 use rustix::process::Signal;
 use seep_common::store::EndReason;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 /// Promised is 2 s; a machine busy with other tests gets more before it is a fault.
@@ -227,6 +228,17 @@ fn a_status_file_that_hangs_freezes_nothing() {
     ends("the status file was a FIFO", recorder, 0);
 }
 
+/// Starts a recorder whose disk does what the returned file says; nothing at first.
+fn start_on_a_disk_with_faults(bench: &Bench, shim: &Path) -> (Recorder, PathBuf) {
+    let folder = bench.folder.path().canonicalize().expect("there");
+    let faults = folder.join("faults.txt");
+    std::fs::write(&faults, "").expect("written");
+    let recorder = bench.start_with(|command| {
+        preload(command, shim, &folder, ("SEEP_SHIM_FAULTS", &faults));
+    });
+    (recorder, faults)
+}
+
 /// The disk hangs in a sync: the first signal stores what it can while the disk
 /// has time to come back, the second ends it at once.
 #[test]
@@ -236,15 +248,7 @@ fn a_second_sigterm_ends_it_while_the_disk_hangs() {
     };
     let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
-    let folder = bench.folder.path().canonicalize().expect("there");
-    let faults = folder.join("faults.txt");
-    std::fs::write(&faults, "").expect("written");
-    let recorder = bench.start_with(|command| {
-        command
-            .env("LD_PRELOAD", shim)
-            .env("SEEP_SHIM_FOLDER", &folder)
-            .env("SEEP_SHIM_FAULTS", &faults);
-    });
+    let (recorder, faults) = start_on_a_disk_with_faults(&bench, shim);
     device.wait_for_reader();
     device.say_tank(800.0);
     bench.wait_for_readings(1);
@@ -282,15 +286,7 @@ fn a_doubled_request_to_end_stores_everything() {
     };
     let (bench, socket) = Bench::on_a_line();
     let mut device = socket.plug();
-    let folder = bench.folder.path().canonicalize().expect("there");
-    let faults = folder.join("faults.txt");
-    std::fs::write(&faults, "").expect("written");
-    let recorder = bench.start_with(|command| {
-        command
-            .env("LD_PRELOAD", shim)
-            .env("SEEP_SHIM_FOLDER", &folder)
-            .env("SEEP_SHIM_FAULTS", &faults);
-    });
+    let (recorder, faults) = start_on_a_disk_with_faults(&bench, shim);
     device.wait_for_reader();
     for i in 0..5 {
         device.say_tank(800.0 + f64::from(i));
