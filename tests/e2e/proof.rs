@@ -51,6 +51,46 @@ fn a_healthy_car_passes_and_the_print_can_be_signed() {
     assert!(page.contains("Signature") && page.contains("Witness"));
 }
 
+/// The rules of ASTM E2930 (10:1 resolution, 4:1 accuracy, rigid vessels) stand with each
+/// hold; a limit of half a count fails both, and passes nothing.
+#[test]
+fn resolution_and_accuracy_are_set_against_what_a_hold_allows() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("healthy-road-trip", folder.path());
+    let rows = |plan: &str| -> Vec<(String, String, String, String)> {
+        let report = json(&log, plan);
+        let sections = report["sections"].as_array().expect("sections");
+        let section = sections.iter().find(|s| s["id"] == "test-rig");
+        let rows = section.expect("a section")["tables"][0]["rows"].clone();
+        let word = |row: &Value, i: usize| row[i]["text"].as_str().unwrap_or("").to_string();
+        let rows = rows.as_array().expect("rows").clone();
+        rows.iter()
+            .map(|r| (word(r, 0), word(r, 3), word(r, 5), word(r, 6)))
+            .collect()
+    };
+    let plan = |kpa: f64| {
+        let path = folder.path().join(format!("{kpa}.toml"));
+        let text = format!(
+            "name = \"invented\"\n[[hold]]\nplace = \"tank\"\nhours = 12\nwithin_kpa = {kpa}\n"
+        );
+        std::fs::write(&path, text).expect("plan");
+        path.display().to_string()
+    };
+    let wide = rows(&plan(80.0));
+    println!("80 kPa in 12 h: {wide:?}");
+    assert!(wide[0].1.starts_with("yes") && wide[0].2.starts_with("yes"));
+    let narrow = rows(&plan(0.02));
+    println!("0.02 kPa in 12 h: {narrow:?}");
+    assert!(narrow[0].1.starts_with("NO") && narrow[0].2.starts_with("NO"));
+    let corners = rows(&show_plan());
+    println!("show: {corners:?}");
+    assert!(
+        corners
+            .iter()
+            .all(|r| r.0 == "tank" || r.3.contains("outside the practice"))
+    );
+}
+
 #[test]
 fn a_leaking_corner_fails_its_hold_and_nothing_else() {
     let folder = tempfile::tempdir().expect("scratch");

@@ -165,7 +165,7 @@ fn hole(conductance: &Measured) -> Measured {
 }
 
 /// A limit is a rough figure: two significant digits.
-fn two_digits(value: f64) -> f64 {
+pub(super) fn two_digits(value: f64) -> f64 {
     if value <= 0.0 || !value.is_finite() {
         return value;
     }

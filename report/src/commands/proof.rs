@@ -1,12 +1,14 @@
 //! `seep proof`: a plan of limits, judged.
 
+mod test_rig;
+
 use super::{head, judged, leaks, moves, timeline};
 use crate::findings::place_words;
 use crate::model::{
     Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
 };
 use crate::plain_units::PlainUnits;
-use crate::proof::{self, Judged, Outcome, Plan, ahead, cycles_left};
+use crate::proof::{self, Judged, Outcome, Plan, ahead, cycles_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
 use seep_common::store::{inspect, sha256_hex};
@@ -37,6 +39,8 @@ pub fn report(
     let findings = findings(&limits, units);
     let mut report = head::judged_report(recording, &digest, "proof", "Proof", verdict, findings);
     report.sections.push(limits_section(plan, text, &limits));
+    let rigs = test_rigs(plan, recording, &digest, &judgement);
+    report.sections.extend(test_rig::section(&rigs));
     report.sections.push(forecast(plan, &digest, &judgement));
     report.sections.push(leaks::summary(&digest, &judgement));
     report

@@ -52,7 +52,7 @@ fn direction(change: Option<&Estimate>, outcome: &Outcome) -> (&'static str, f64
     }
 }
 
-fn change(leak: &PooledLeak, hours: f64, by_height: bool) -> Option<Estimate> {
+pub(super) fn change(leak: &PooledLeak, hours: f64, by_height: bool) -> Option<Estimate> {
     let per_h = if by_height {
         leak.mm_per_h?
     } else {

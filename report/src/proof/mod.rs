@@ -10,11 +10,13 @@ mod hold;
 mod keys;
 mod plan;
 mod recording;
+mod test_rig;
 
 pub use forecast::{Ahead, ahead, cycles_left};
 pub use keys::PLAN_KEYS;
 pub use plan::{Cycle, DutyLimit, Hold, Plan, PlanError, RecordingLimit};
 pub use recording::unexplained;
+pub use test_rig::{ACCURACY_RATIO, RESOLUTION_RATIO, TestRig, test_rigs};
 
 use crate::digest::Digest;
 use crate::judgement::Judgement;
