@@ -422,20 +422,20 @@ fn speed(text: &str) -> Result<f64, String> {
 
 /// What the parser has to say instead of a command.
 #[derive(Debug)]
-pub(crate) struct Told(clap::Error);
+pub(crate) struct ClapExit(clap::Error);
 
 /// Read the command line.
-pub(crate) fn parse(args: impl Iterator<Item = OsString>) -> Result<Command, Told> {
+pub(crate) fn parse(args: impl Iterator<Item = OsString>) -> Result<Command, ClapExit> {
     CommandLine::try_parse_from(args)
         .map(|line| line.command)
-        .map_err(Told)
+        .map_err(ClapExit)
 }
 
 /// Print help, version or a usage error where it belongs.
-pub(crate) fn tell(told: &Told, out: &mut dyn Write, err: &mut dyn Write) -> Exit {
-    let rendered = told.0.render();
+pub(crate) fn print(exit: &ClapExit, out: &mut dyn Write, err: &mut dyn Write) -> Exit {
+    let rendered = exit.0.render();
     // A closed pipe is the reader's choice, not a fault.
-    if told.0.use_stderr() {
+    if exit.0.use_stderr() {
         let _ = write!(err, "{rendered}");
         Exit::Usage
     } else {

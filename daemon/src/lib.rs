@@ -57,7 +57,7 @@ pub fn main_with(
     let err = &mut Visible::new(err) as &mut dyn Write;
     let exit = match cli::parse(args) {
         Ok(command) => commands::run(&command, out, err),
-        Err(told) => cli::tell(&told, out, err),
+        Err(exit) => cli::print(&exit, out, err),
     };
     exit.code()
 }

@@ -14,7 +14,7 @@ use seep_common::sample::{ChannelIndex, Sample};
 use seep_common::store::{Batch, Event, EventKind};
 use seep_common::tick::{SwitchChange, TickAssembler};
 pub(crate) use silence::is_sign_of_life;
-use silence::{Silences, tells_awake};
+use silence::{SilenceTracker, tells_awake};
 
 /// What the pipeline needs to know of a channel.
 #[derive(Debug, Clone)]
@@ -60,7 +60,7 @@ struct Facts {
 pub struct Pipeline {
     sources: Vec<Source>,
     facts: Vec<Facts>,
-    silences: Silences,
+    silences: SilenceTracker,
     assembler: TickAssembler,
     infer: Infer,
     counts: Counts,
@@ -83,7 +83,7 @@ impl Pipeline {
         Pipeline {
             sources: rig.sources.clone(),
             facts: facts.collect(),
-            silences: Silences::new(&rig.sources),
+            silences: SilenceTracker::new(&rig.sources),
             assembler: TickAssembler::new(&rig.channels, &rig.recorder),
             infer: Infer::new(rig),
             counts: Counts::new(rig.sources.len()),
@@ -93,8 +93,8 @@ impl Pipeline {
         }
     }
 
-    /// A session starts at this log time, ms. Of sources that take no part no
-    /// word is expected; `expected` holds one entry per source of the rig.
+    /// A session starts at this log time, ms. Sources that take no part
+    /// leave no gap; `expected` holds one entry per source of the rig.
     pub fn begin(&mut self, t_ms: i64, expected: &[bool]) {
         self.begun_ms = t_ms;
         self.assembler.begin(t_ms);
@@ -216,7 +216,7 @@ impl Pipeline {
 
     fn note_switch(&mut self, change: SwitchChange) {
         let facts = &self.facts[usize::from(change.channel.0)];
-        // The first word of a switch is recorded too: it tells that its state
+        // The first reading of a switch is recorded too: its state
         // was known from then on.
         if let Some(kind) = facts.event {
             self.batch.events.push(Event {

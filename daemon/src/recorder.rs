@@ -3,7 +3,7 @@
 use crate::counts::{Count, Counts};
 use crate::exit::{Exit, Failure};
 use crate::pipeline::Pipeline;
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use seep_common::store::cause::POWER_OFF;
 use seep_common::store::{
@@ -98,11 +98,11 @@ impl Recorder {
         }
         self.last_ms = Some(self.last_ms.map_or(item.t_ms, |l| l.max(item.t_ms)));
         let t_ms = item.t_ms + self.shift_ms;
-        match item.said {
-            Said::Clock(offset_ms) => self.step_clock(item.t_ms, offset_ms),
-            Said::Heard(source) => self.pipeline.heard(usize::from(source), t_ms),
-            Said::Alive => self.pipeline.advance(t_ms),
-            Said::Reading(channel, value) => {
+        match item.payload {
+            Payload::Clock(offset_ms) => self.step_clock(item.t_ms, offset_ms),
+            Payload::Heard(source) => self.pipeline.heard(usize::from(source), t_ms),
+            Payload::Alive => self.pipeline.advance(t_ms),
+            Payload::Reading(channel, value) => {
                 if self.session.is_none() {
                     self.begin_session(item.t_ms)?;
                 }

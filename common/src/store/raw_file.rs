@@ -36,15 +36,15 @@ impl FileId {
 }
 
 /// Databases that this process has open, and the files that must outlive them.
-static DATABASES: Mutex<Vec<Database>> = Mutex::new(Vec::new());
+static DATABASES: Mutex<Vec<OpenDatabase>> = Mutex::new(Vec::new());
 
-struct Database {
+struct OpenDatabase {
     id: FileId,
     connections: usize,
     kept_open: Vec<File>,
 }
 
-fn databases() -> MutexGuard<'static, Vec<Database>> {
+fn databases() -> MutexGuard<'static, Vec<OpenDatabase>> {
     DATABASES.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
@@ -62,7 +62,7 @@ impl InUse {
         let mut databases = databases();
         match databases.iter_mut().find(|d| d.id == id) {
             Some(database) => database.connections += 1,
-            None => databases.push(Database {
+            None => databases.push(OpenDatabase {
                 id,
                 connections: 1,
                 kept_open: Vec::new(),

@@ -1,7 +1,7 @@
 //! `seepd doctor`: what the machine lacks, and what to do.
 
 use crate::cli::DoctorArgs;
-use crate::doctor::{Finding, Grade, Patient, examine};
+use crate::doctor::{Finding, Grade, Host, examine};
 use crate::exit::{Exit, Failure};
 use crate::rig_file;
 use std::fmt::Write as _;
@@ -13,7 +13,7 @@ pub(super) fn run(args: &DoctorArgs, out: &mut dyn Write) -> Result<Exit, Failur
         Some(path) => Some(rig_file::load(path)?.0),
         None => None,
     };
-    let findings = examine(&Patient {
+    let findings = examine(&Host {
         root: Path::new("/"),
         rig: rig.as_ref(),
         log: args.log.as_deref(),

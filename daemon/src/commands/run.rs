@@ -8,7 +8,7 @@ use crate::messages::{Messages, are_read};
 use crate::recorder::failure;
 use crate::rig_file;
 use crate::run::{Plan, check_free, record, status};
-use crate::storage::{Keeping, StorageState, start};
+use crate::storage::{LogFile, StorageState, start};
 use crate::time::clock_is_synced;
 use crate::visible::Visible;
 use seep_common::rig::{Rig, SourceKind};
@@ -43,8 +43,8 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
     let _ = writeln!(err, "{}", what_where(&rig, log, status_file.as_deref()));
     tell_how_things_go();
     let clock = Arc::new(SystemClock);
-    let keeping = Keeping::new(log.clone(), boot_id());
-    let hand = start(keeping, clock.clone()).map_err(|e| Failure::new(Exit::Unavailable, e))?;
+    let log_file = LogFile::new(log.clone(), boot_id());
+    let handle = start(log_file, clock.clone()).map_err(|e| Failure::new(Exit::Unavailable, e))?;
     let plan = Plan {
         rig_path: args.rig.rig.clone(),
         rig,
@@ -54,7 +54,7 @@ pub(super) fn run(args: &RunArgs, err: &mut dyn Write) -> Result<Exit, Failure> 
         clock,
         synced: clock_is_synced,
     };
-    let state = runtime.block_on(record(plan, hand, hang_up))?;
+    let state = runtime.block_on(record(plan, handle, hang_up))?;
     // A source stuck in a system call must not hold up the end.
     runtime.shutdown_background();
     let stored = format!("{}: {} rows stored", log.display(), state.stored_ticks);

@@ -1,6 +1,6 @@
 //! CAN interfaces of the rig: up, listening only, and without losses.
 
-use super::{Finding, Grade, Patient};
+use super::{Finding, Grade, Host};
 use crate::source::live::CAN_WAITING_ROOM;
 use seep_common::rig::SourceKind;
 
@@ -21,26 +21,26 @@ const RMEM_MAX: &str = "/proc/sys/net/core/rmem_max";
 /// a limit of 212,992 bytes held 555 frames (measured on Linux 6.1, tests/vm).
 const BYTES_PER_S: f64 = 212_992.0 / 555.0 * 9_000.0;
 
-pub(super) fn look(patient: &Patient) -> Vec<Finding> {
-    let Some(rig) = patient.rig else {
+pub(super) fn look(host: &Host) -> Vec<Finding> {
+    let Some(rig) = host.rig else {
         return Vec::new();
     };
     let mut findings = Vec::new();
     for source in &rig.sources {
         if let SourceKind::SocketCan { interface, .. } = &source.kind {
-            findings.extend(interface_of(patient, interface));
+            findings.extend(interface_of(host, interface));
         }
     }
     if !findings.is_empty() {
-        findings.push(waiting_room(patient));
+        findings.push(waiting_room(host));
     }
     findings
 }
 
 /// Room that the kernel grants for frames waiting for the recorder.
-fn waiting_room(patient: &Patient) -> Finding {
+fn waiting_room(host: &Host) -> Finding {
     let what = "room for waiting frames";
-    let granted = patient
+    let granted = host
         .read(RMEM_MAX)
         .and_then(|text| text.parse::<usize>().ok());
     match granted {
@@ -66,10 +66,10 @@ fn waiting_room(patient: &Patient) -> Finding {
     }
 }
 
-fn interface_of(patient: &Patient, name: &str) -> Vec<Finding> {
+fn interface_of(host: &Host, name: &str) -> Vec<Finding> {
     let what = format!("bus {name}");
     let folder = format!("/sys/class/net/{name}");
-    if !patient.file(&folder).exists() {
+    if !host.file(&folder).exists() {
         return vec![Finding::new(
             Grade::Bad,
             what,
@@ -77,7 +77,7 @@ fn interface_of(patient: &Patient, name: &str) -> Vec<Finding> {
             "look at `ip link`; the adapter's driver or overlay may be missing, or the interface has another name",
         )];
     }
-    if patient.read(&format!("{folder}/type")).as_deref() != Some(IS_CAN) {
+    if host.read(&format!("{folder}/type")).as_deref() != Some(IS_CAN) {
         return vec![Finding::new(
             Grade::Bad,
             what,
@@ -85,7 +85,7 @@ fn interface_of(patient: &Patient, name: &str) -> Vec<Finding> {
             "give the name of the CAN interface in the rig",
         )];
     }
-    let up = patient
+    let up = host
         .read(&format!("{folder}/flags"))
         .and_then(|f| u64::from_str_radix(f.trim_start_matches("0x"), 16).ok())
         .is_some_and(|flags| flags & IS_UP != 0);
@@ -97,17 +97,17 @@ fn interface_of(patient: &Patient, name: &str) -> Vec<Finding> {
             "install 80-seep-can.network with the bus's bit rate, or `ip link set` it up",
         )];
     }
-    let mut findings = counts(patient, &what, &folder);
-    findings.extend(controller(patient, &what, name));
+    let mut findings = counts(host, &what, &folder);
+    findings.extend(controller(host, &what, name));
     if findings.is_empty() {
         findings.push(Finding::good(what, "up, no losses"));
     }
     findings
 }
 
-fn counts(patient: &Patient, what: &str, folder: &str) -> Vec<Finding> {
+fn counts(host: &Host, what: &str, folder: &str) -> Vec<Finding> {
     let count = |name: &str| {
-        let text = patient.read(&format!("{folder}/statistics/{name}"));
+        let text = host.read(&format!("{folder}/statistics/{name}"));
         text.and_then(|t| t.parse::<u64>().ok()).unwrap_or(0)
     };
     let mut findings = Vec::new();
@@ -133,8 +133,8 @@ fn counts(patient: &Patient, what: &str, folder: &str) -> Vec<Finding> {
 }
 
 /// What the driver itself says; needs netlink, so only on the real machine.
-fn controller(patient: &Patient, what: &str, name: &str) -> Vec<Finding> {
-    if patient.root != std::path::Path::new("/") {
+fn controller(host: &Host, what: &str, name: &str) -> Vec<Finding> {
+    if host.root != std::path::Path::new("/") {
         return Vec::new();
     }
     let Ok(interface) = socketcan::CanInterface::open(name) else {

@@ -1,14 +1,14 @@
 //! The clock: a battery behind it, and whether it is synchronised.
 
-use super::{Finding, Grade, Patient};
+use super::{Finding, Grade, Host};
 use crate::time::clock_is_synced;
 
-pub(super) fn look(patient: &Patient) -> Vec<Finding> {
-    let battery = patient.file("/sys/class/rtc/rtc0").exists();
-    let synced = if patient.root == std::path::Path::new("/") {
+pub(super) fn look(host: &Host) -> Vec<Finding> {
+    let battery = host.file("/sys/class/rtc/rtc0").exists();
+    let synced = if host.root == std::path::Path::new("/") {
         clock_is_synced()
     } else {
-        patient.file("/run/systemd/timesync/synchronized").exists()
+        host.file("/run/systemd/timesync/synchronized").exists()
     };
     let rtc = if battery {
         Finding::good("clock with battery", "there is one (rtc0)")

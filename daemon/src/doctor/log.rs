@@ -1,10 +1,10 @@
 //! The log: whether it can be added to, and by this version.
 
-use super::{Finding, Grade, Patient};
+use super::{Finding, Grade, Host};
 use seep_common::store::{Reader, SCHEMA_VERSION, StoreError};
 
-pub(super) fn look(patient: &Patient) -> Vec<Finding> {
-    let Some(log) = patient.log else {
+pub(super) fn look(host: &Host) -> Vec<Finding> {
+    let Some(log) = host.log else {
         return Vec::new();
     };
     let what = log.display().to_string();

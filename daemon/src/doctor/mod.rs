@@ -5,8 +5,8 @@
 //! sent.
 
 mod bus;
-mod card;
 mod clock;
+mod filesystem;
 mod finding;
 mod log;
 mod serial;
@@ -18,7 +18,7 @@ use seep_common::rig::Rig;
 use std::path::{Path, PathBuf};
 
 /// What is looked at.
-pub(crate) struct Patient<'a> {
+pub(crate) struct Host<'a> {
     /// Where the kernel's files are: `/`, or a test's folder.
     pub root: &'a Path,
     /// The rig, if one was given.
@@ -27,7 +27,7 @@ pub(crate) struct Patient<'a> {
     pub log: Option<&'a Path>,
 }
 
-impl Patient<'_> {
+impl Host<'_> {
     fn file(&self, path: &str) -> PathBuf {
         self.root.join(path.trim_start_matches('/'))
     }
@@ -40,14 +40,14 @@ impl Patient<'_> {
 }
 
 /// Look at everything.
-pub(crate) fn examine(patient: &Patient) -> Vec<Finding> {
+pub(crate) fn examine(host: &Host) -> Vec<Finding> {
     [
-        clock::look(patient),
+        clock::look(host),
         software::look(),
-        card::look(patient),
-        log::look(patient),
-        bus::look(patient),
-        serial::look(patient),
+        filesystem::look(host),
+        log::look(host),
+        bus::look(host),
+        serial::look(host),
     ]
     .concat()
 }

@@ -1,10 +1,10 @@
 //! Serial lines of the rig: there, and readable by this user.
 
-use super::{Finding, Grade, Patient};
+use super::{Finding, Grade, Host};
 use seep_common::rig::SourceKind;
 
-pub(super) fn look(patient: &Patient) -> Vec<Finding> {
-    let Some(rig) = patient.rig else {
+pub(super) fn look(host: &Host) -> Vec<Finding> {
+    let Some(rig) = host.rig else {
         return Vec::new();
     };
     let mut findings = Vec::new();
@@ -18,15 +18,15 @@ pub(super) fn look(patient: &Patient) -> Vec<Finding> {
             ..
         } = &source.kind
         {
-            findings.push(line(patient, &source.name, device));
+            findings.push(line(host, &source.name, device));
         }
     }
     findings
 }
 
-fn line(patient: &Patient, source: &str, device: &str) -> Finding {
+fn line(host: &Host, source: &str, device: &str) -> Finding {
     let what = format!("line of {source}");
-    let path = patient.file(device);
+    let path = host.file(device);
     if !path.exists() {
         return Finding::new(
             Grade::Bad,

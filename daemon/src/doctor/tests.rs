@@ -32,7 +32,7 @@ fn machine(files: &[(&str, &str)]) -> tempfile::TempDir {
 
 fn found(root: &tempfile::TempDir, log: Option<&Path>) -> Vec<Finding> {
     let rig = Rig::parse(RIG).expect("valid");
-    examine(&Patient {
+    examine(&Host {
         root: root.path(),
         rig: Some(&rig),
         log,
@@ -145,7 +145,7 @@ fn room_for_frames_is_not_asked_of_a_rig_without_a_bus() {
     let start = RIG.find("[[source]]\nname = \"bus\"").expect("there");
     let end = RIG.find("[[source]]\nname = \"box\"").expect("there");
     let rig = Rig::parse(&format!("{}{}", &RIG[..start], &RIG[end..])).expect("valid");
-    let findings = examine(&Patient {
+    let findings = examine(&Host {
         root: root.path(),
         rig: Some(&rig),
         log: None,

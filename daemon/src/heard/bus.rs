@@ -82,11 +82,11 @@ pub(crate) struct BusSurvey {
     frames: u64,
     other_frames: u64,
     unlisted_frames: u64,
-    ids: BTreeMap<(u32, bool), Seen>,
+    ids: BTreeMap<(u32, bool), FrameRecord>,
 }
 
 #[derive(Debug, Clone)]
-struct Seen {
+struct FrameRecord {
     pulse: Pulse,
     data: Vec<u8>,
     moving: Vec<bool>,
@@ -138,7 +138,8 @@ impl BusSurvey {
                 self.unlisted_frames += 1;
                 return;
             }
-            self.ids.insert(key, Seen::new(&self.databases, frame));
+            self.ids
+                .insert(key, FrameRecord::new(&self.databases, frame));
         }
         let Some(seen) = self.ids.get_mut(&key) else {
             return;
@@ -164,7 +165,7 @@ impl BusSurvey {
         }
     }
 
-    fn message(&self, id: u32, extended: bool, seen: &Seen) -> HeardMessage {
+    fn message(&self, id: u32, extended: bool, seen: &FrameRecord) -> HeardMessage {
         let known = seen.known.map(|(d, m)| {
             let database = &self.databases[d];
             (database.name(), &database.messages()[m])
@@ -193,14 +194,14 @@ impl BusSurvey {
     }
 }
 
-impl Seen {
+impl FrameRecord {
     fn new(databases: &[Database], frame: &CanFrame) -> Self {
         let known = databases.iter().enumerate().find_map(|(d, database)| {
             let matches = |m: &Message| m.matches(frame.id, frame.extended);
             Some((d, database.messages().iter().position(matches)?))
         });
         let signals = known.map_or(0, |(d, m)| databases[d].messages()[m].signals.len());
-        Seen {
+        FrameRecord {
             pulse: Pulse::default(),
             data: frame.data().to_vec(),
             moving: vec![false; frame.data().len()],

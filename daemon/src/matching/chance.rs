@@ -1,6 +1,6 @@
 //! How sure: evidence against chance, and against the next best.
 
-use super::fit::Line;
+use super::fit::FittedLine;
 
 /// Prior probability that the bus carries the gauge at all. Even odds: nothing
 /// is known of an unknown bus.
@@ -13,7 +13,7 @@ const PRIOR_ON_THE_BUS: f64 = 0.5;
 /// pin them to `σ/√n` (Laplace's approximation; BIC is the case s = σ).
 ///
 /// **Source**: Kass and Raftery 1995, equations 5 and 9, from memory, unverified.
-pub(super) fn ln_bayes_factor(line: &Line, values: &[f64]) -> f64 {
+pub(super) fn ln_bayes_factor(line: &FittedLine, values: &[f64]) -> f64 {
     let n = values.len() as f64;
     let spread = spread(values).max(line.sigma);
     let null = -0.5 * n * ((std::f64::consts::TAU * spread * spread).ln() + 1.0);

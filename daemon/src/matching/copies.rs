@@ -2,7 +2,7 @@
 
 use super::bus::{BusRecord, FrameGroup, Payload};
 use super::field::Field;
-use super::fit::Line;
+use super::fit::FittedLine;
 
 /// Moments of the recording at which two candidates are compared.
 const COMPARED_AT: i64 = 200;
@@ -13,7 +13,7 @@ pub(super) struct Course {
 }
 
 impl Course {
-    pub(super) fn new(bus: &BusRecord, group: FrameGroup, field: Field, line: &Line) -> Self {
+    pub(super) fn new(bus: &BusRecord, group: FrameGroup, field: Field, line: &FittedLine) -> Self {
         let payloads = bus.of(group);
         let (first, last) = bus.span_ms().unwrap_or((0, 0));
         let at = |i: i64| first + (last - first) * i / COMPARED_AT;

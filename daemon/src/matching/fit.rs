@@ -15,7 +15,7 @@ use super::window::{MOMENTS, Window};
 
 /// A straight line through the readings.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Line {
+pub(super) struct FittedLine {
     /// Gauge units per count.
     pub scale: f64,
     /// Gauge units at count 0.
@@ -46,7 +46,7 @@ pub(super) enum Tried {
     /// It changes and does not follow the readings.
     Unlike,
     /// It follows them.
-    Fits(Line),
+    Fits(FittedLine),
 }
 
 /// Fits one field.
@@ -79,7 +79,7 @@ pub(super) fn fit(
         }
     }
     let (ln_likelihood, deviance) = likelihood(&x, readings, (line.0, line.1), sigma);
-    Tried::Fits(Line {
+    Tried::Fits(FittedLine {
         scale: line.0,
         offset: line.1,
         sigma,

@@ -11,7 +11,7 @@
 
 use super::GaugeReading;
 use super::chance::chi_squared_below;
-use super::fit::{Line, spread_of};
+use super::fit::{FittedLine, spread_of};
 use super::window::MOMENTS;
 
 /// The least deviation of another signal from the gauge that is tried, in those of
@@ -33,7 +33,7 @@ const REACH: f64 = 4.0;
 pub(super) fn ln_follower(
     x: &[[f64; MOMENTS]],
     readings: &[GaugeReading],
-    line: &Line,
+    line: &FittedLine,
     spread: f64,
     rounding: f64,
 ) -> f64 {
@@ -67,7 +67,7 @@ struct Notes {
 }
 
 impl Notes {
-    fn new(x: &[[f64; MOMENTS]], readings: &[GaugeReading], line: &Line) -> Notes {
+    fn new(x: &[[f64; MOMENTS]], readings: &[GaugeReading], line: &FittedLine) -> Notes {
         let (middle, deviation) = spread_of(x);
         let off = |(x, r): (&[f64; MOMENTS], &GaugeReading)| {
             x.map(|x| r.value - line.scale * x - line.offset)
@@ -191,7 +191,7 @@ mod tests {
                     value: x[0] + factor * off[i % 10],
                 })
                 .collect();
-            let line = Line {
+            let line = FittedLine {
                 scale: 1.0,
                 offset: 0.0,
                 sigma: 10.0 / 12f64.sqrt(),

@@ -4,7 +4,7 @@ use super::bus::{BusRecord, FrameGroup};
 use super::chance::{explains_all, ln_bayes_factor, ln_odds_over_followers, ln_prior_odds, spread};
 use super::copies::{Course, roughness};
 use super::field::Field;
-use super::fit::{Line, Tried, fit, values};
+use super::fit::{FittedLine, Tried, fit, values};
 use super::follower::ln_follower;
 use super::window::windows;
 use super::{GaugeReading, NoteError};
@@ -24,7 +24,7 @@ pub struct Candidate {
     pub r_squared: f64,
     /// ln of its evidence over that of readings which follow nothing.
     pub ln_evidence: f64,
-    line: Line,
+    line: FittedLine,
 }
 
 impl Candidate {

@@ -55,9 +55,9 @@ struct Paused {
 
 /// The silences of all sources of a rig.
 #[derive(Debug)]
-pub(super) struct Silences(Vec<Silence>);
+pub(super) struct SilenceTracker(Vec<Silence>);
 
-impl Silences {
+impl SilenceTracker {
     pub(super) fn new(sources: &[Source]) -> Self {
         let of = |s: &Source| Silence {
             name: s.name.clone(),
@@ -68,10 +68,10 @@ impl Silences {
             awake: Vec::new(),
             paused: Vec::new(),
         };
-        Silences(sources.iter().map(of).collect())
+        SilenceTracker(sources.iter().map(of).collect())
     }
 
-    /// A session starts; of a source that is not expected no word is missed.
+    /// A session starts; a source that is not expected leaves no gap.
     pub(super) fn begin(&mut self, t_ms: i64, expected: &[bool]) {
         for (silence, &expected) in self.0.iter_mut().zip(expected) {
             silence.last_heard_ms = expected.then_some(t_ms);

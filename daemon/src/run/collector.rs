@@ -1,14 +1,14 @@
-//! Words of the sources become orders for the storage thread.
+//! Turns the events of live sources into commands for the storage thread.
 
-use super::latest::Latest;
+use super::last_values::LastValues;
 use super::status::{ChannelStatus, SourceStatus};
 use crate::clock::Clock;
 use crate::pause::PauseDetector;
 use crate::pipeline::Pipeline;
-use crate::source::live::Word;
-use crate::source::{Item, Said};
-use crate::storage::Order;
-use crate::time::Timekeeper;
+use crate::source::live::SourceEvent;
+use crate::source::{Item, Payload};
+use crate::storage::StorageCommand;
+use crate::time::ClockTracker;
 use seep_common::rig::Rig;
 use seep_common::store::{EndReason, Notice};
 use std::sync::Arc;
@@ -18,32 +18,32 @@ use std::sync::Arc;
 const COUNTERS_EVERY_MS: i64 = 60_000;
 
 /// After a pause of the whole process it waits this long before it lets time pass for silent channels, ms.
-const PATIENCE_MS: i64 = 10_000;
+const SILENCE_GRACE_MS: i64 = 10_000;
 
 /// Collects one session. Plain: no task, no thread, no clock of its own choice.
 pub(crate) struct Collector {
     rig: Rig,
     pipeline: Pipeline,
-    keeper: Timekeeper,
+    clock_tracker: ClockTracker,
     clock: Arc<dyn Clock>,
     synced: fn() -> bool,
-    latest: Latest,
+    last_values: LastValues,
     last_commit_ms: i64,
     last_counters_ms: i64,
     pauses: PauseDetector,
-    patient_until_ms: i64,
+    silence_grace_until_ms: i64,
 }
 
 impl Collector {
-    /// Begin a session; orders go to `order`.
+    /// Begins a session; commands go to `command`.
     pub(crate) fn begin(
         rig: &Rig,
         clock: Arc<dyn Clock>,
         synced: fn() -> bool,
-        order: &mut dyn FnMut(Order),
+        command: &mut dyn FnMut(StorageCommand),
     ) -> Self {
         let boot_ms = clock.boot_ms();
-        order(Order::Begin {
+        command(StorageCommand::Begin {
             rig: Box::new(rig.clone()),
             boot_ms,
             wall_ms: clock.wall_ms(),
@@ -52,90 +52,90 @@ impl Collector {
         let expected: Vec<bool> = rig.sources.iter().map(|s| s.kind.is_live()).collect();
         pipeline.begin(boot_ms, &expected);
         let mut collector = Collector {
-            latest: Latest::new(rig, boot_ms),
+            last_values: LastValues::new(rig, boot_ms),
             rig: rig.clone(),
             pipeline,
-            keeper: Timekeeper::default(),
+            clock_tracker: ClockTracker::default(),
             clock,
             synced,
             last_commit_ms: boot_ms,
             last_counters_ms: boot_ms,
             pauses: PauseDetector::default(),
-            patient_until_ms: boot_ms,
+            silence_grace_until_ms: boot_ms,
         };
-        collector.look_at_clock(order);
+        collector.look_at_clock(command);
         collector
     }
 
-    /// Take a word of a source.
-    pub(crate) fn take(&mut self, word: Word, order: &mut dyn FnMut(Order)) {
+    /// Takes an event of a source.
+    pub(crate) fn take(&mut self, word: SourceEvent, command: &mut dyn FnMut(StorageCommand)) {
         self.look_for_pause();
         match word {
-            Word::Items(items) => self.take_items(items),
-            Word::Lost {
+            SourceEvent::Items(items) => self.take_items(items),
+            SourceEvent::Lost {
                 source,
                 t_ms,
                 cause,
             } => {
                 self.pipeline.lost(source, &cause);
-                self.latest.lost(source, &cause);
+                self.last_values.lost(source, &cause);
                 self.notice(Some(source), t_ms, format!("cannot be read: {cause}"));
             }
-            Word::Back { source, t_ms } => {
-                self.latest.back(source);
+            SourceEvent::Back { source, t_ms } => {
+                self.last_values.back(source);
                 self.notice(Some(source), t_ms, "can be read again".into());
             }
-            Word::Told { source, totals } => {
+            SourceEvent::Counters { source, totals } => {
                 self.pipeline.counts_mut().tell(source, totals);
             }
-            Word::Paused { source, pause } => {
+            SourceEvent::Paused { source, pause } => {
                 let (from_ms, to_ms) = (pause.from_ms, pause.to_ms);
                 self.pipeline.paused(source, from_ms, to_ms, true);
             }
-            Word::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
-            Word::SenderText { source, t_ms, text } => {
+            SourceEvent::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
+            SourceEvent::SenderText { source, t_ms, text } => {
                 self.notice(Some(source), t_ms, format!("the sender says: {text}"));
-                self.latest.sender_text(source, text);
+                self.last_values.sender_text(source, text);
             }
-            Word::Unknown {
+            SourceEvent::Unknown {
                 source,
                 t_ms,
                 names,
             } => {
                 let text = format!("feeds no channel of the rig: {}", names.join(", "));
                 self.notice(Some(source), t_ms, text);
-                self.latest.unknown(source, names);
+                self.last_values.unknown(source, names);
             }
         }
         if self.clock.boot_ms() - self.last_commit_ms >= self.commit_ms() {
-            self.commit(order);
+            self.commit(command);
         }
     }
 
     fn take_items(&mut self, items: Vec<Item>) {
-        for Item { t_ms, said } in items {
-            match said {
-                Said::Reading(channel, value) => {
+        for Item { t_ms, payload } in items {
+            match payload {
+                Payload::Reading(channel, value) => {
                     self.pipeline.push(channel, t_ms, value);
-                    self.latest.reading(channel, t_ms, value);
+                    self.last_values.reading(channel, t_ms, value);
                 }
-                Said::Heard(source) => {
+                Payload::Heard(source) => {
                     self.pipeline.heard(usize::from(source), t_ms);
-                    self.latest.heard(usize::from(source), t_ms);
+                    self.last_values.heard(usize::from(source), t_ms);
                 }
-                Said::Alive => self.pipeline.advance(t_ms),
+                Payload::Alive => self.pipeline.advance(t_ms),
                 // Dates in sentences are no better than the machine's own clock.
-                Said::Clock(_) => {}
+                Payload::Clock(_) => {}
             }
         }
     }
 
     /// Time passes: to be called about every second.
-    pub(crate) fn pass(&mut self, order: &mut dyn FnMut(Order)) {
+    pub(crate) fn pass(&mut self, command: &mut dyn FnMut(StorageCommand)) {
         self.look_for_pause();
         let now_ms = self.clock.boot_ms();
-        self.look_at_clock(order);
-        if now_ms >= self.patient_until_ms {
+        self.look_at_clock(command);
+        if now_ms >= self.silence_grace_until_ms {
             self.pipeline.advance(now_ms);
         }
         if now_ms - self.last_counters_ms >= COUNTERS_EVERY_MS {
@@ -143,7 +143,7 @@ impl Collector {
             self.pipeline.note_counters(now_ms);
         }
         if now_ms - self.last_commit_ms >= self.commit_ms() {
-            self.commit(order);
+            self.commit(command);
         }
     }
 
@@ -158,7 +158,7 @@ impl Collector {
         }
         // Readings of the pause still wait in the kernel, some with their true
         // times: give them time to come.
-        self.patient_until_ms = pause.to_ms + PATIENCE_MS;
+        self.silence_grace_until_ms = pause.to_ms + SILENCE_GRACE_MS;
         let s = (pause.to_ms - pause.from_ms) as f64 / 1000.0;
         self.notice(
             None,
@@ -167,13 +167,13 @@ impl Collector {
         );
     }
 
-    /// The session ends: everything held is ordered to be stored.
-    pub(crate) fn finish(mut self, reason: EndReason, order: &mut dyn FnMut(Order)) {
-        self.look_at_clock(order);
+    /// The session ends: everything held is sent to be stored.
+    pub(crate) fn finish(mut self, reason: EndReason, command: &mut dyn FnMut(StorageCommand)) {
+        self.look_at_clock(command);
         let boot_ms = self.clock.boot_ms();
         self.pipeline.finish(boot_ms);
-        self.commit(order);
-        order(Order::End { boot_ms, reason });
+        self.commit(command);
+        command(StorageCommand::End { boot_ms, reason });
     }
 
     /// Note something about the recorder itself.
@@ -186,14 +186,14 @@ impl Collector {
     pub(crate) fn sources(&self) -> Vec<SourceStatus> {
         let now_ms = self.clock.boot_ms();
         let asleep = |source| self.pipeline.asleep(source, now_ms);
-        self.latest.sources(&self.rig, now_ms, &asleep)
+        self.last_values.sources(&self.rig, now_ms, &asleep)
     }
 
     /// Channels as they are now, for the status.
     pub(crate) fn channels(&self) -> Vec<ChannelStatus> {
         let now_ms = self.clock.boot_ms();
         let asleep = |source| self.pipeline.asleep(source, now_ms);
-        self.latest.channels(&self.rig, now_ms, &asleep)
+        self.last_values.channels(&self.rig, now_ms, &asleep)
     }
 
     fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {
@@ -205,18 +205,18 @@ impl Collector {
         });
     }
 
-    fn look_at_clock(&mut self, order: &mut dyn FnMut(Order)) {
+    fn look_at_clock(&mut self, command: &mut dyn FnMut(StorageCommand)) {
         let (boot_ms, wall_ms) = (self.clock.boot_ms(), self.clock.wall_ms());
-        if let Some(note) = self.keeper.look(boot_ms, wall_ms, (self.synced)()) {
-            order(Order::Clock(note));
+        if let Some(note) = self.clock_tracker.look(boot_ms, wall_ms, (self.synced)()) {
+            command(StorageCommand::Clock(note));
         }
     }
 
-    fn commit(&mut self, order: &mut dyn FnMut(Order)) {
+    fn commit(&mut self, command: &mut dyn FnMut(StorageCommand)) {
         self.last_commit_ms = self.clock.boot_ms();
         let batch = self.pipeline.take_batch();
         if !batch.is_empty() {
-            order(Order::Store(batch));
+            command(StorageCommand::Store(batch));
         }
     }
 

@@ -12,8 +12,8 @@ use super::plan::Plan;
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
 use crate::rig_file;
-use crate::source::live::{Beat, Port, Word, start as start_sources};
-use crate::storage::{Hand, StorageState};
+use crate::source::live::{Heartbeat, SourceContext, SourceEvent, start as start_sources};
+use crate::storage::{StorageHandle, StorageState};
 use seep_common::rig::Rig;
 use seep_common::store::EndReason;
 use std::time::Duration;
@@ -42,7 +42,7 @@ const SAME_REQUEST: Duration = Duration::from_secs(1);
 type Loaded = Result<(Rig, Databases), Failure>;
 
 /// Why a session ended.
-enum Ended {
+enum SessionEnd {
     Stop,
     Reload(Box<(Rig, Databases)>),
 }
@@ -60,7 +60,7 @@ struct Signals {
 /// 69 when the system refuses signals.
 pub(crate) async fn record(
     mut plan: Plan,
-    hand: Hand,
+    handle: StorageHandle,
     hang_up: Signal,
 ) -> Result<StorageState, Failure> {
     let mut signals = Signals {
@@ -70,14 +70,14 @@ pub(crate) async fn record(
     };
     let mut health = HealthTick::new();
     loop {
-        let ended = session(&plan, &hand, &mut signals, &mut health).await;
+        let ended = session(&plan, &handle, &mut signals, &mut health).await;
         match ended {
-            Ended::Stop => break,
-            Ended::Reload(fresh) => (plan.rig, plan.databases) = *fresh,
+            SessionEnd::Stop => break,
+            SessionEnd::Reload(fresh) => (plan.rig, plan.databases) = *fresh,
         }
     }
     health.stopping();
-    finish(hand, &mut signals).await
+    finish(handle, &mut signals).await
 }
 
 fn listen(kind: SignalKind) -> Result<Signal, Failure> {
@@ -85,9 +85,9 @@ fn listen(kind: SignalKind) -> Result<Signal, Failure> {
 }
 
 /// Stores what waits, for [`LONGEST_FINISH`] at most.
-async fn finish(hand: Hand, signals: &mut Signals) -> Result<StorageState, Failure> {
-    let before = hand.state();
-    let storing = tokio::task::spawn_blocking(move || hand.finish());
+async fn finish(handle: StorageHandle, signals: &mut Signals) -> Result<StorageState, Failure> {
+    let before = handle.state();
+    let storing = tokio::task::spawn_blocking(move || handle.finish());
     tokio::select! {
         state = storing => state.map_err(|e| Failure::new(Exit::Io, e)),
         () = tokio::time::sleep(LONGEST_FINISH) => Ok(StorageState {
@@ -119,22 +119,22 @@ async fn asked_again(signals: &mut Signals) -> i32 {
 
 async fn session(
     plan: &Plan,
-    hand: &Hand,
+    handle: &StorageHandle,
     signals: &mut Signals,
     health: &mut HealthTick,
-) -> Ended {
-    let mut order = |o| hand.order(o);
-    let mut collector = Collector::begin(&plan.rig, plan.clock.clone(), plan.synced, &mut order);
-    let (words, mut events) = mpsc::channel(EVENTS);
+) -> SessionEnd {
+    let mut command = |o| handle.send(o);
+    let mut collector = Collector::begin(&plan.rig, plan.clock.clone(), plan.synced, &mut command);
+    let (sender, mut events) = mpsc::channel(EVENTS);
     let (stopper, stop) = watch::channel(false);
-    let beat = Beat::new(plan.rig.sources.len());
-    let port = Port {
-        words,
+    let beat = Heartbeat::new(plan.rig.sources.len());
+    let context = SourceContext {
+        events: sender,
         stop,
         clock: plan.clock.clone(),
         beat: beat.clone(),
     };
-    let tasks = start_sources(&plan.rig, &plan.databases, port);
+    let tasks = start_sources(&plan.rig, &plan.databases, context);
     health.begin(plan, beat);
     let mut reload = Reload::new();
     let mut sources_live = true;
@@ -143,19 +143,19 @@ async fn session(
     let ended = loop {
         tokio::select! {
             event = events.recv(), if sources_live => match event {
-                Some(event) => collector.take(event, &mut order),
+                Some(event) => collector.take(event, &mut command),
                 None => sources_live = false,
             },
             _ = second.tick() => {
-                collector.pass(&mut order);
-                health.tick(plan, &collector, hand);
-                if hand.has_ended() {
+                collector.pass(&mut command);
+                health.tick(plan, &collector, handle);
+                if handle.has_ended() {
                     // Recording without storing would be pretence.
-                    break Ended::Stop;
+                    break SessionEnd::Stop;
                 }
             }
-            _ = signals.terminate.recv() => break Ended::Stop,
-            _ = signals.interrupt.recv() => break Ended::Stop,
+            _ = signals.terminate.recv() => break SessionEnd::Stop,
+            _ = signals.interrupt.recv() => break SessionEnd::Stop,
             _ = signals.hang_up.recv() => reload.ask(&plan.rig_path),
             loaded = reload.finished() => match loaded {
                 // The file may have changed since: the last request counts.
@@ -163,7 +163,7 @@ async fn session(
                 Ok(fresh) => {
                     tracing::info!("{}: reloaded", plan.rig_path.display());
                     collector.note("the rig was reloaded; a new session begins".into());
-                    break Ended::Reload(Box::new(fresh));
+                    break SessionEnd::Reload(Box::new(fresh));
                 }
                 Err(failure) => {
                     tracing::error!("the rig is kept as it was: {failure}");
@@ -175,25 +175,25 @@ async fn session(
         }
     };
     let _ = stopper.send(true);
-    last_events(&mut events, &mut collector, &mut order).await;
+    last_events(&mut events, &mut collector, &mut command).await;
     for task in tasks {
         task.abort();
     }
-    collector.finish(EndReason::Stopped, &mut order);
+    collector.finish(EndReason::Stopped, &mut command);
     ended
 }
 
 /// Takes what the stopped sources still hold; a stuck one is not waited for long.
 async fn last_events(
-    events: &mut mpsc::Receiver<Word>,
+    events: &mut mpsc::Receiver<SourceEvent>,
     collector: &mut Collector,
-    order: &mut dyn FnMut(crate::storage::Order),
+    command: &mut dyn FnMut(crate::storage::StorageCommand),
 ) {
     let until = Instant::now() + LAST_EVENTS;
     loop {
         let stuck = Instant::now() + STUCK_AFTER_STOP;
         match timeout_at(until.min(stuck), events.recv()).await {
-            Ok(Some(event)) => collector.take(event, order),
+            Ok(Some(event)) => collector.take(event, command),
             _ => return,
         }
     }

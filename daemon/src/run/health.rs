@@ -6,8 +6,8 @@ use super::collector::Collector;
 use super::plan::Plan;
 use super::status::{LAYOUT, Status, held_up_mb};
 use super::watchdog::Watchdog;
-use crate::source::live::Beat;
-use crate::storage::{Hand, StorageState, free_mb};
+use crate::source::live::Heartbeat;
+use crate::storage::{StorageHandle, StorageState, free_mb};
 use sd_notify::NotifyState;
 use seep_common::text::escape_hidden;
 
@@ -22,11 +22,11 @@ struct Medium {
 pub(super) struct HealthTick {
     /// Why the rig was not reloaded when asked.
     pub rig_problem: Option<String>,
-    beat: Beat,
+    beat: Heartbeat,
     live: Vec<bool>,
     watchdog: Watchdog,
     ready: bool,
-    stuck_told: bool,
+    stuck_reported: bool,
     medium: Medium,
     measuring: Background<Medium>,
     writing: Background<()>,
@@ -38,11 +38,11 @@ impl HealthTick {
     pub(super) fn new() -> Self {
         HealthTick {
             rig_problem: None,
-            beat: Beat::new(0),
+            beat: Heartbeat::new(0),
             live: Vec::new(),
             watchdog: Watchdog::new(0),
             ready: false,
-            stuck_told: false,
+            stuck_reported: false,
             medium: Medium::default(),
             measuring: Background::new(),
             writing: Background::new(),
@@ -51,16 +51,16 @@ impl HealthTick {
     }
 
     /// A session starts with sources of its own.
-    pub(super) fn begin(&mut self, plan: &Plan, beat: Beat) {
+    pub(super) fn begin(&mut self, plan: &Plan, beat: Heartbeat) {
         self.beat = beat;
         self.live = plan.rig.sources.iter().map(|s| s.kind.is_live()).collect();
         self.watchdog = Watchdog::new(plan.rig.sources.len());
         self.rig_problem = None;
-        self.stuck_told = false;
+        self.stuck_reported = false;
     }
 
     /// Tells how the recording goes; to be called about every second.
-    pub(super) fn tick(&mut self, plan: &Plan, collector: &Collector, hand: &Hand) {
+    pub(super) fn tick(&mut self, plan: &Plan, collector: &Collector, handle: &StorageHandle) {
         if let Some(medium) = self.measuring.result() {
             self.medium = medium;
         }
@@ -69,12 +69,14 @@ impl HealthTick {
             free_mb: free_mb(&log),
             held_up_mb: held_up_mb(&log),
         });
-        let status = self.status(plan, collector, &hand.state());
-        let good = self.watchdog.all_go_on(&self.beat, &self.live, hand.beat());
-        if !good && !self.stuck_told {
+        let status = self.status(plan, collector, &handle.state());
+        let good = self
+            .watchdog
+            .all_go_on(&self.beat, &self.live, handle.beat());
+        if !good && !self.stuck_reported {
             tracing::error!("a task makes no progress; the watchdog is not fed");
         }
-        self.stuck_told = !good;
+        self.stuck_reported = !good;
         self.notify(&status, good);
         if let Some(path) = plan.status_file.clone() {
             self.writing.offer(move || {

@@ -4,7 +4,7 @@ mod background;
 mod collector;
 mod event_loop;
 mod health;
-mod latest;
+mod last_values;
 mod lock;
 mod plan;
 pub(crate) mod status;

@@ -1,6 +1,6 @@
 //! The service manager's watchdog, fed only while every task makes progress.
 
-use crate::source::live::Beat;
+use crate::source::live::Heartbeat;
 use std::time::{Duration, Instant};
 
 /// A task that stands still for this long is stuck.
@@ -22,7 +22,7 @@ impl Watchdog {
 
     /// True while all go on. A source that takes no part (`live` false) never
     /// beats and is not waited for.
-    pub(crate) fn all_go_on(&mut self, beat: &Beat, live: &[bool], storage: u64) -> bool {
+    pub(crate) fn all_go_on(&mut self, beat: &Heartbeat, live: &[bool], storage: u64) -> bool {
         let now = Instant::now();
         let sources = live.iter().enumerate();
         let beats: Vec<Option<u64>> = sources

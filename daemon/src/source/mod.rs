@@ -17,12 +17,12 @@ pub(crate) struct Item {
     /// When, ms.
     pub t_ms: i64,
     /// What.
-    pub said: Said,
+    pub payload: Payload,
 }
 
 /// What a source said.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Said {
+pub(crate) enum Payload {
     /// A reading in the channel's unit.
     Reading(ChannelIndex, f64),
     /// The source (by index) spoke, without a reading that could be used.

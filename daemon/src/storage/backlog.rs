@@ -1,4 +1,4 @@
-//! What waits to be stored: bounded, and never silent about what it lost.
+//! The backlog of commands: bounded, and every row it gives up is counted.
 
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 
 /// Work for the storage thread, in order. All times are boot time, ms.
 #[derive(Debug)]
-pub(crate) enum Order {
+pub(crate) enum StorageCommand {
     /// Begin a session.
     Begin {
         rig: Box<Rig>,
@@ -23,12 +23,12 @@ pub(crate) enum Order {
     End { boot_ms: i64, reason: EndReason },
 }
 
-/// Orders not yet carried out. Holds at most so many values of readings; when
+/// Commands not yet carried out. Holds at most so many values of readings; when
 /// the log cannot be written for longer than that lasts, the oldest rows go,
 /// and a gap and a count say so.
 #[derive(Debug)]
 pub(crate) struct Backlog {
-    orders: VecDeque<Order>,
+    commands: VecDeque<StorageCommand>,
     cells: usize,
     most_cells: usize,
     lost: Lost,
@@ -47,52 +47,52 @@ impl Backlog {
     /// An empty one for at most so many values.
     pub(crate) fn new(most_cells: usize) -> Self {
         Backlog {
-            orders: VecDeque::new(),
+            commands: VecDeque::new(),
             cells: 0,
             most_cells,
             lost: Lost::default(),
         }
     }
 
-    /// Take an order; makes room when there is none.
-    pub(crate) fn push(&mut self, order: Order) {
-        if let Order::Store(batch) = &order {
+    /// Takes a command; makes room when there is none.
+    pub(crate) fn push(&mut self, command: StorageCommand) {
+        if let StorageCommand::Store(batch) = &command {
             self.cells += cells(batch);
         }
-        self.orders.push_back(order);
+        self.commands.push_back(command);
         while self.cells > self.most_cells && self.give_up_oldest() {}
     }
 
-    /// The next order.
-    pub(crate) fn pop(&mut self) -> Option<Order> {
-        let order = self.orders.pop_front()?;
-        if let Order::Store(batch) = &order {
+    /// The next command.
+    pub(crate) fn pop(&mut self) -> Option<StorageCommand> {
+        let command = self.commands.pop_front()?;
+        if let StorageCommand::Store(batch) = &command {
             self.cells -= cells(batch);
         }
-        Some(order)
+        Some(command)
     }
 
-    /// An order that could not be carried out goes back to the front.
-    pub(crate) fn put_back(&mut self, order: Order) {
-        if let Order::Store(batch) = &order {
+    /// A command that could not be carried out goes back to the front.
+    pub(crate) fn put_back(&mut self, command: StorageCommand) {
+        if let StorageCommand::Store(batch) = &command {
             self.cells += cells(batch);
         }
-        self.orders.push_front(order);
+        self.commands.push_front(command);
         while self.cells > self.most_cells && self.give_up_oldest() {}
     }
 
     /// Rows that wait.
     pub(crate) fn ticks(&self) -> usize {
-        let of = |o: &Order| match o {
-            Order::Store(batch) => batch.ticks.len(),
+        let of = |o: &StorageCommand| match o {
+            StorageCommand::Store(batch) => batch.ticks.len(),
             _ => 0,
         };
-        self.orders.iter().map(of).sum()
+        self.commands.iter().map(of).sum()
     }
 
     /// True when nothing waits.
     pub(crate) fn is_empty(&self) -> bool {
-        self.orders.is_empty()
+        self.commands.is_empty()
     }
 
     /// What was given up since the last call.
@@ -102,8 +102,8 @@ impl Backlog {
 
     /// Drop the readings of the oldest rows; everything else of them is kept.
     fn give_up_oldest(&mut self) -> bool {
-        let full = self.orders.iter_mut().find_map(|o| match o {
-            Order::Store(batch) if !batch.ticks.is_empty() => Some(batch),
+        let full = self.commands.iter_mut().find_map(|o| match o {
+            StorageCommand::Store(batch) if !batch.ticks.is_empty() => Some(batch),
             _ => None,
         });
         let Some(batch) = full else {
@@ -152,8 +152,8 @@ mod tests {
     use super::*;
     use seep_common::tick::Tick;
 
-    fn store(from: i64, n: i64) -> Order {
-        Order::Store(Batch {
+    fn store(from: i64, n: i64) -> StorageCommand {
+        StorageCommand::Store(Batch {
             ticks: (from..from + n)
                 .map(|t_ms| Tick {
                     t_ms,
@@ -172,7 +172,7 @@ mod tests {
         let first = backlog.pop().expect("one");
         backlog.put_back(first);
         assert_eq!(backlog.ticks(), 5);
-        assert!(matches!(backlog.pop(), Some(Order::Store(b)) if b.ticks.len() == 2));
+        assert!(matches!(backlog.pop(), Some(StorageCommand::Store(b)) if b.ticks.len() == 2));
         assert_eq!(backlog.take_lost(), Lost::default());
     }
 

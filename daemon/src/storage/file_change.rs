@@ -2,13 +2,13 @@
 //! can be saved is saved, recording goes on in a file under the log's name, and
 //! what was lost is counted.
 
-use super::backlog::Order;
-use super::log::{Keeping, live_session};
+use super::backlog::StorageCommand;
+use super::log_file::{LogFile, live_session};
 use super::unsettled::{StoredHere, Unsettled};
 use seep_common::store::cause::LOG_CHANGED;
 use seep_common::store::{Counter, EndReason, FileChange, Gap, Left, Notice, StoreError, Writer};
 
-impl Keeping {
+impl LogFile {
     /// Compare the log's name with the file that is written; true when another
     /// program changed it.
     pub(super) fn look_after_file(&mut self) -> Result<bool, StoreError> {
@@ -119,8 +119,11 @@ impl Keeping {
 
     /// Another program stored rows later than ours: a new session begins after
     /// them, since log time never goes back.
-    pub(super) fn move_past_foreign_rows(&mut self, order: &Order) -> Result<(), StoreError> {
-        let Order::Store(batch) = order else {
+    pub(super) fn move_past_foreign_rows(
+        &mut self,
+        command: &StorageCommand,
+    ) -> Result<(), StoreError> {
+        let StorageCommand::Store(batch) = command else {
             return Ok(());
         };
         let (Some(writer), Some(current), Some(first)) =

@@ -1,6 +1,6 @@
 //! Retention: by age and by free space, one session at a time, between commits.
 
-use super::log::Keeping;
+use super::log_file::LogFile;
 use seep_common::store::{Oldest, StoreError};
 use std::path::Path;
 
@@ -58,30 +58,30 @@ impl Retention {
     /// The log's errors.
     pub(super) fn look(
         &mut self,
-        keeping: &mut Keeping,
+        log_file: &mut LogFile,
         now_boot_ms: i64,
         look_at_age: bool,
         disk_full: bool,
     ) -> Result<Space, StoreError> {
-        if look_at_age && let Some((oldest, why)) = too_old(keeping, now_boot_ms)? {
-            delete(keeping, now_boot_ms, oldest, &why)?;
+        if look_at_age && let Some((oldest, why)) = too_old(log_file, now_boot_ms)? {
+            delete(log_file, now_boot_ms, oldest, &why)?;
             return Ok(Space::Deleted);
         }
-        self.look_at_space(keeping, now_boot_ms, disk_full)
+        self.look_at_space(log_file, now_boot_ms, disk_full)
     }
 
     fn look_at_space(
         &mut self,
-        keeping: &mut Keeping,
+        log_file: &mut LogFile,
         now_boot_ms: i64,
         disk_full: bool,
     ) -> Result<Space, StoreError> {
-        let Some((session, rig, _)) = keeping.current() else {
+        let Some((session, rig, _)) = log_file.current() else {
             return Ok(Space::Enough);
         };
         let limit_mb = rig.recorder.keep_free_mb;
         let wanted = limit_mb.saturating_mul(self.mb_bytes);
-        let Some((writer, path)) = keeping.writer() else {
+        let Some((writer, path)) = log_file.writer() else {
             return Ok(Space::Enough);
         };
         let path = path.to_path_buf();
@@ -123,7 +123,7 @@ impl Retention {
         } else {
             format!("less than keep_free_mb = {limit_mb} was free")
         };
-        delete(keeping, now_boot_ms, oldest, &why)?;
+        delete(log_file, now_boot_ms, oldest, &why)?;
         Ok(Space::Deleted)
     }
 
@@ -164,17 +164,17 @@ impl Retention {
 
 /// The oldest session when it is older than the rig allows, and why it goes.
 fn too_old(
-    keeping: &mut Keeping,
+    log_file: &mut LogFile,
     now_boot_ms: i64,
 ) -> Result<Option<(Oldest, String)>, StoreError> {
-    let now_wall_ms = keeping.known_wall_ms(now_boot_ms);
-    let Some((session, rig, _)) = keeping.current() else {
+    let now_wall_ms = log_file.known_wall_ms(now_boot_ms);
+    let Some((session, rig, _)) = log_file.current() else {
         return Ok(None);
     };
     let Some(most) = rig.recorder.keep_days else {
         return Ok(None);
     };
-    let Some((writer, _)) = keeping.writer() else {
+    let Some((writer, _)) = log_file.writer() else {
         return Ok(None);
     };
     let Some(oldest) = writer.oldest_deletable(session)? else {
@@ -189,20 +189,20 @@ fn too_old(
 }
 
 fn delete(
-    keeping: &mut Keeping,
+    log_file: &mut LogFile,
     now_boot_ms: i64,
     oldest: Oldest,
     why: &str,
 ) -> Result<(), StoreError> {
-    let Some((writer, _)) = keeping.writer() else {
+    let Some((writer, _)) = log_file.writer() else {
         return Ok(());
     };
     let rows = writer.delete_readings(oldest)?;
     writer.give_back()?;
     let text = format!("{rows} rows of session {} were deleted: {why}", oldest.id.0);
     tracing::info!("{text}");
-    keeping.expect_none_before(oldest.to_t_ms);
-    keeping.tell(now_boot_ms, text);
+    log_file.expect_none_before(oldest.to_t_ms);
+    log_file.tell(now_boot_ms, text);
     Ok(())
 }
 

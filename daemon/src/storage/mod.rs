@@ -3,15 +3,15 @@
 
 mod backlog;
 mod file_change;
-mod hand;
+mod handle;
 mod keep_space;
-mod log;
+mod log_file;
 mod shift;
 mod state;
 mod unsettled;
 
-pub(crate) use backlog::Order;
-pub(crate) use hand::{Hand, start};
+pub(crate) use backlog::StorageCommand;
+pub(crate) use handle::{StorageHandle, start};
 pub(crate) use keep_space::free_mb;
-pub(crate) use log::Keeping;
+pub(crate) use log_file::LogFile;
 pub(crate) use state::StorageState;

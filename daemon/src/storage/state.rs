@@ -29,7 +29,7 @@ pub(crate) struct StorageState {
     /// Why space is short and what happens next.
     pub space_short: Option<String>,
     /// The thread has ended by itself: nothing is stored any more.
-    pub ended: Option<Ended>,
+    pub ended: Option<StorageEnded>,
 }
 
 impl StorageState {
@@ -57,7 +57,7 @@ impl StorageState {
 
 /// Why the storage thread ended, and the exit code that says so.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Ended {
+pub(crate) struct StorageEnded {
     pub exit: Exit,
     pub reason: String,
 }

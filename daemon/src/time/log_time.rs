@@ -2,7 +2,7 @@
 
 /// What the log says of earlier sessions.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(crate) struct Earlier {
+pub(crate) struct PreviousSession {
     /// Last log time stored, ms.
     pub last_t_ms: Option<i64>,
     /// Log time minus boot time of an earlier session of this same boot, ms.
@@ -15,7 +15,7 @@ pub(crate) struct Earlier {
 /// Otherwise log time equals wall time when that lies after everything stored;
 /// a clock that is behind (no battery, a repeated minute) is laid right after
 /// the end instead.
-pub(crate) fn log_shift_ms(earlier: Earlier, boot_ms: i64, wall_ms: i64) -> i64 {
+pub(crate) fn log_shift_ms(earlier: PreviousSession, boot_ms: i64, wall_ms: i64) -> i64 {
     let after_ms = earlier.last_t_ms.map_or(i64::MIN, |t| t.saturating_add(1));
     if let Some(shift_ms) = earlier.same_boot_shift_ms
         && boot_ms.saturating_add(shift_ms) >= after_ms
@@ -31,8 +31,8 @@ mod tests {
 
     #[test]
     fn log_time_is_wall_time_when_that_is_later_than_all_before() {
-        assert_eq!(log_shift_ms(Earlier::default(), 5, 1_000), 995);
-        let earlier = |last| Earlier {
+        assert_eq!(log_shift_ms(PreviousSession::default(), 5, 1_000), 995);
+        let earlier = |last| PreviousSession {
             last_t_ms: Some(last),
             same_boot_shift_ms: None,
         };
@@ -45,7 +45,7 @@ mod tests {
     fn times_of_a_log_edited_by_hand_do_not_overflow() {
         for last in [i64::MIN, -1, i64::MAX] {
             for same_boot_shift_ms in [None, Some(i64::MIN), Some(i64::MAX)] {
-                let earlier = Earlier {
+                let earlier = PreviousSession {
                     last_t_ms: Some(last),
                     same_boot_shift_ms,
                 };
@@ -57,7 +57,7 @@ mod tests {
 
     #[test]
     fn one_boot_has_one_scale() {
-        let earlier = Earlier {
+        let earlier = PreviousSession {
             last_t_ms: Some(2_000),
             same_boot_shift_ms: Some(1_000),
         };

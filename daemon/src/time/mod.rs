@@ -4,10 +4,10 @@
 //! constant of the session; wall time is noted beside it and corrected when the
 //! clock becomes known, so no row is ever rewritten.
 
-mod keeper;
+mod clock_tracker;
 mod log_time;
 mod synced;
 
-pub(crate) use keeper::{ClockNote, Timekeeper};
-pub(crate) use log_time::{Earlier, log_shift_ms};
+pub(crate) use clock_tracker::{ClockNote, ClockTracker};
+pub(crate) use log_time::{PreviousSession, log_shift_ms};
 pub(crate) use synced::clock_is_synced;

@@ -1,6 +1,7 @@
 //! The layout of the source: which room may use what, and no circles.
 
 mod modules;
+mod names;
 
 use modules::{Module, circles, modules};
 use regex_lite::Regex;

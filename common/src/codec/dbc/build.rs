@@ -1,6 +1,6 @@
 //! From the parser's tree to messages and signals that can be decoded.
 
-use super::error::{DbcError, Note, SignalProblem};
+use super::error::{DbcError, DbcNote, SignalProblem};
 use super::groups::Groups;
 use super::id_matching::IdMatching;
 use super::layout::Layout;
@@ -25,7 +25,7 @@ pub(super) fn messages(
     dbc: &can_dbc::Dbc,
     lines: &[MessageLines],
     matching: IdMatching,
-    notes: &mut Vec<Note>,
+    notes: &mut Vec<DbcNote>,
 ) -> Vec<Message> {
     let floats: Floats<'_> = dbc
         .signal_extended_value_type_list
@@ -56,7 +56,7 @@ pub(super) fn messages(
             let multiplex = Multiplex::new(parsed, entries, &floats);
             let message = message(parsed, at, groups.by_group(parsed.id), &multiplex, &floats);
             if !seen.insert(parsed.name.as_str()) {
-                notes.push(Note {
+                notes.push(DbcNote {
                     line: message.line,
                     what: format!("a second message `{}`; the first one is used", parsed.name),
                 });
@@ -198,9 +198,9 @@ fn number_kind(
 }
 
 /// Undecodable signals, and plain signals that share a bit.
-fn note_oddities(message: &Message, notes: &mut Vec<Note>) {
+fn note_oddities(message: &Message, notes: &mut Vec<DbcNote>) {
     for bad in &message.unusable {
-        notes.push(Note {
+        notes.push(DbcNote {
             line: bad.line,
             what: format!(
                 "`{}.{}` cannot be decoded: {}",
@@ -217,7 +217,7 @@ fn note_oddities(message: &Message, notes: &mut Vec<Note>) {
             }
         }
         if let Some(other) = other {
-            notes.push(Note {
+            notes.push(DbcNote {
                 line: signal.line,
                 what: format!(
                     "`{0}.{1}` overlaps `{0}.{2}`; both are decoded as written",

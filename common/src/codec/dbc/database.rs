@@ -2,7 +2,7 @@
 
 use super::MOST_DBC_BYTES;
 use super::build;
-use super::error::{DbcError, FindError, Note};
+use super::error::{DbcError, DbcNote, FindError};
 use super::id_matching::IdMatching;
 use super::message::Message;
 use super::signal::Signal;
@@ -13,7 +13,7 @@ use super::text;
 pub struct Database {
     name: String,
     messages: Vec<Message>,
-    notes: Vec<Note>,
+    notes: Vec<DbcNote>,
 }
 
 /// A signal with the message it is in.
@@ -95,7 +95,7 @@ impl Database {
 
     /// What is odd in the database without stopping its use.
     #[must_use]
-    pub fn notes(&self) -> &[Note] {
+    pub fn notes(&self) -> &[DbcNote] {
         &self.notes
     }
 
@@ -172,7 +172,7 @@ fn check_size(name: &str, bytes: usize) -> Result<(), DbcError> {
 }
 
 /// The whole text, or without the parts that are not needed when they are odd.
-fn parse_or_reduce(name: &str, text: &str) -> Result<(can_dbc::Dbc, Vec<Note>), DbcError> {
+fn parse_or_reduce(name: &str, text: &str) -> Result<(can_dbc::Dbc, Vec<DbcNote>), DbcError> {
     // The grammar wants a line end after the last line.
     let ended = format!("{text}\n");
     let error = match can_dbc::Dbc::try_from(ended.as_str()) {
@@ -188,7 +188,7 @@ fn parse_or_reduce(name: &str, text: &str) -> Result<(can_dbc::Dbc, Vec<Note>), 
     };
     let what = "not understood here; comments, tables and nodes of the database are left out, \
                 messages and signals are used";
-    let note = Note {
+    let note = DbcNote {
         line,
         what: what.to_string(),
     };

@@ -142,14 +142,14 @@ pub enum SignalProblem {
 
 /// Something odd in a database that does not stop its use.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Note {
+pub struct DbcNote {
     /// Line, from 1.
     pub line: usize,
     /// What was found, and what it means for decoding.
     pub what: String,
 }
 
-impl std::fmt::Display for Note {
+impl std::fmt::Display for DbcNote {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "line {}: {}", self.line, self.what)
     }

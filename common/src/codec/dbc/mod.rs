@@ -22,7 +22,7 @@ mod signal;
 mod text;
 
 pub use database::{Database, FoundSignal};
-pub use error::{DbcError, FindError, Note, SignalProblem};
+pub use error::{DbcError, DbcNote, FindError, SignalProblem};
 pub use id_matching::IdMatching;
 pub use layout::Layout;
 pub use message::{Message, UnusableSignal};

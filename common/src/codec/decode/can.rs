@@ -49,7 +49,7 @@ pub struct IdFilter {
 
 /// A signal and the channel it feeds.
 #[derive(Debug, Clone)]
-struct Use {
+struct SignalUse {
     signal: Signal,
     unit: Option<InputUnit>,
     target: Target,
@@ -59,7 +59,7 @@ struct Use {
 #[derive(Debug, Clone)]
 struct Group {
     filter: IdFilter,
-    uses: Vec<Use>,
+    uses: Vec<SignalUse>,
 }
 
 /// Decodes the frames of one bus.
@@ -119,7 +119,7 @@ impl CanDecoder {
         let found = find(path, databases)?;
         let unit = unit_of(&target, found.signal)?;
         let group = self.group_for(found.message);
-        self.groups[group].uses.push(Use {
+        self.groups[group].uses.push(SignalUse {
             signal: found.signal.clone(),
             unit,
             target,

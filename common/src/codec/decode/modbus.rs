@@ -22,7 +22,7 @@ pub struct RegisterBlock {
 
 /// A channel in a block.
 #[derive(Debug, Clone)]
-struct Use {
+struct RegisterUse {
     at: usize,
     number: RegisterNumber,
     order: WordOrder,
@@ -59,7 +59,7 @@ struct Use {
 #[derive(Debug, Clone)]
 pub struct ModbusDecoder {
     blocks: Vec<RegisterBlock>,
-    uses: Vec<Vec<Use>>,
+    uses: Vec<Vec<RegisterUse>>,
 }
 
 impl ModbusDecoder {
@@ -105,7 +105,7 @@ impl ModbusDecoder {
             self.uses.push(Vec::new());
         }
         if let (Some(block), Some(uses)) = (self.blocks.last(), self.uses.last_mut()) {
-            uses.push(Use {
+            uses.push(RegisterUse {
                 at: usize::from(new.first - block.first),
                 number,
                 order,

@@ -28,7 +28,7 @@ struct Sums {
 
 /// The line through the readings.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Line {
+pub(super) struct TrendLine {
     pub slope_kpa_s: f64,
     pub rise_kpa: f64,
     /// Standard error of the rise, kPa.
@@ -93,7 +93,7 @@ impl Readings {
 
     /// Least squares (any textbook): slope, and its standard error from the
     /// scatter about the line. `None` of fewer than `least` readings.
-    pub(super) fn line(&self, least: usize) -> Option<Line> {
+    pub(super) fn line(&self, least: usize) -> Option<TrendLine> {
         let n = self.readings.len();
         if n < least {
             return None;
@@ -108,7 +108,7 @@ impl Readings {
         }
         let slope = tp / tt;
         let scatter = ((pp - slope * tp).max(0.0) / (count - 2.0)).sqrt();
-        Some(Line {
+        Some(TrendLine {
             slope_kpa_s: slope,
             rise_kpa: slope * span_s,
             doubt_kpa: scatter / tt.sqrt() * span_s,

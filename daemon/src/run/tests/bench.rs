@@ -2,9 +2,9 @@
 
 use crate::clock::{Clock, VirtualClock};
 use crate::run::collector::Collector;
-use crate::source::live::Word;
-use crate::source::{Item, Said};
-use crate::storage::{Hand, Keeping, StorageState, start};
+use crate::source::live::SourceEvent;
+use crate::source::{Item, Payload};
+use crate::storage::{LogFile, StorageHandle, StorageState, start};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
 use seep_common::store::EndReason;
@@ -25,21 +25,21 @@ pub(super) fn set_synced(synced: bool) {
     SYNCED.set(synced);
 }
 
-pub(super) struct Recorder {
+pub(super) struct TestRecorder {
     pub clock: Arc<VirtualClock>,
     collector: Collector,
-    hand: Hand,
+    handle: StorageHandle,
 }
 
-impl Recorder {
+impl TestRecorder {
     pub(super) fn start(log: &Path, boot_id: &str, rig: &Rig, clock: &Arc<VirtualClock>) -> Self {
-        let hand =
-            start(Keeping::new(log.into(), boot_id.into()), clock.clone()).expect("a thread");
-        let collector = Collector::begin(rig, clock.clone(), is_synced, &mut |o| hand.order(o));
-        Recorder {
+        let handle =
+            start(LogFile::new(log.into(), boot_id.into()), clock.clone()).expect("a thread");
+        let collector = Collector::begin(rig, clock.clone(), is_synced, &mut |o| handle.send(o));
+        TestRecorder {
             clock: clock.clone(),
             collector,
-            hand,
+            handle,
         }
     }
 
@@ -48,48 +48,48 @@ impl Recorder {
         let t_ms = self.clock.boot_ms();
         let item = |(i, v): (usize, &f64)| Item {
             t_ms,
-            said: Said::Reading(ChannelIndex(i as u16), *v),
+            payload: Payload::Reading(ChannelIndex(i as u16), *v),
         };
         let items = values.iter().enumerate().map(item).collect();
-        let hand = &self.hand;
+        let handle = &self.handle;
         self.collector
-            .take(Word::Items(items), &mut |o| hand.order(o));
+            .take(SourceEvent::Items(items), &mut |o| handle.send(o));
     }
 
     /// A second has passed.
     pub(super) fn pass(&mut self) {
-        let hand = &self.hand;
-        self.collector.pass(&mut |o| hand.order(o));
+        let handle = &self.handle;
+        self.collector.pass(&mut |o| handle.send(o));
     }
 
     /// Let the storage thread catch up: a test's clock runs faster than any disk.
     pub(super) fn catch_up(&self) {
-        while self.hand.state().waiting_ticks > 20_000 {
+        while self.handle.state().waiting_ticks > 20_000 {
             std::thread::sleep(std::time::Duration::from_millis(1));
         }
     }
 
     /// Let the storage thread store everything it was given.
     pub(super) fn store_all(&self) {
-        while self.hand.state().waiting_ticks > 0 {
+        while self.handle.state().waiting_ticks > 0 {
             std::thread::sleep(std::time::Duration::from_millis(1));
         }
     }
 
     /// How storing goes.
     pub(super) fn storage(&self) -> StorageState {
-        self.hand.state()
+        self.handle.state()
     }
 
     pub(super) fn stop(self) -> StorageState {
-        let hand = self.hand;
+        let handle = self.handle;
         self.collector
-            .finish(EndReason::Stopped, &mut |o| hand.order(o));
-        hand.finish()
+            .finish(EndReason::Stopped, &mut |o| handle.send(o));
+        handle.finish()
     }
 
     /// As if the power went: what was not ordered yet is gone.
     pub(super) fn cut(self) -> StorageState {
-        self.hand.finish()
+        self.handle.finish()
     }
 }

@@ -1,6 +1,6 @@
 //! A hundred random histories of a machine without a clock battery.
 
-use super::bench::{Recorder, set_synced};
+use super::bench::{TestRecorder, set_synced};
 use crate::clock::{Clock, VirtualClock};
 use seep_common::rig::Rig;
 use seep_common::store::{ClockState, Reader};
@@ -73,7 +73,7 @@ fn history(seed: u64, log: &std::path::Path) -> Vec<TrueSession> {
         let first = sessions.len();
         let mut synced = false;
         for _ in 0..1 + dice.upto(2) {
-            let mut recorder = Recorder::start(log, &format!("boot-{boot}"), &rig, &clock);
+            let mut recorder = TestRecorder::start(log, &format!("boot-{boot}"), &rig, &clock);
             sessions.push(TrueSession {
                 epoch_ms,
                 synced: false,

@@ -2,7 +2,7 @@
 //! descriptors stay flat. In a process of its own, so that other tests do not
 //! weigh in.
 
-use super::bench::{Recorder, set_synced};
+use super::bench::{TestRecorder, set_synced};
 use crate::clock::VirtualClock;
 use seep_common::rig::Rig;
 use seep_common::store::Reader;
@@ -55,7 +55,7 @@ fn drive() {
     let rig = rig();
     let clock = Arc::new(VirtualClock::at(10_000, 1_790_000_000_000));
     set_synced(true);
-    let mut recorder = Recorder::start(&log, "boot", &rig, &clock);
+    let mut recorder = TestRecorder::start(&log, "boot", &rig, &clock);
     let steps = hours * 36_000;
     let mut early = None;
     for i in 0..steps {

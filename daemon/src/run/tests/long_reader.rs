@@ -1,7 +1,7 @@
 //! A reader that keeps one view of the log open for an hour of driving: nothing
 //! is lost, what that costs is told, and it is given back. All data invented.
 
-use super::bench::{Recorder, set_synced};
+use super::bench::{TestRecorder, set_synced};
 use super::drive::rig;
 use crate::clock::VirtualClock;
 use crate::run::status::held_up_mb;
@@ -14,7 +14,7 @@ use std::sync::Arc;
 const CUT_BACK_TO: u64 = 8 * 1024 * 1024;
 
 /// Ten readings of ten channels a second.
-fn drive(recorder: &mut Recorder, seconds: u64) {
+fn drive(recorder: &mut TestRecorder, seconds: u64) {
     for i in 0..seconds * 10 {
         recorder.clock.pass(100);
         let wave = (i as f64 / 7.0).sin();
@@ -45,7 +45,7 @@ fn a_reader_that_holds_on_for_an_hour_costs_space_that_is_told_and_no_row() {
     let log = folder.path().join("a.db");
     let clock = Arc::new(VirtualClock::at(10_000, 1_790_000_000_000));
     set_synced(true);
-    let mut recorder = Recorder::start(&log, "boot", &rig(), &clock);
+    let mut recorder = TestRecorder::start(&log, "boot", &rig(), &clock);
     drive(&mut recorder, 300);
     let alone_mb = mb(&log);
     assert_eq!(held_up_mb(&log), None);

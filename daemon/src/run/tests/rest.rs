@@ -4,9 +4,9 @@
 use super::bench::set_synced;
 use crate::clock::{Clock, VirtualClock};
 use crate::run::collector::Collector;
-use crate::source::live::Word;
-use crate::source::{Item, Said};
-use crate::storage::Order;
+use crate::source::live::SourceEvent;
+use crate::source::{Item, Payload};
+use crate::storage::StorageCommand;
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
 use std::sync::Arc;
@@ -41,7 +41,7 @@ const AT_REST_S: f64 = 300.0 + 2.0 + 1.0;
 /// A looks-every-second may add one.
 const LOOK_S: f64 = 1.0;
 
-struct Bench {
+struct RestBench {
     clock: Arc<VirtualClock>,
     collector: Collector,
     /// When something was ordered to be stored, and the last row in it, s.
@@ -53,14 +53,14 @@ fn is_synced() -> bool {
     true
 }
 
-impl Bench {
+impl RestBench {
     fn new() -> Self {
         set_synced(true);
         let start_ms = 50_000;
         let clock = Arc::new(VirtualClock::at(start_ms, 1_790_000_000_000));
         let rig = Rig::parse(RIG).expect("valid");
         let collector = Collector::begin(&rig, clock.clone(), is_synced, &mut |_| ());
-        Bench {
+        RestBench {
             clock,
             collector,
             stored: vec![(0.0, 0.0)],
@@ -81,21 +81,21 @@ impl Bench {
             let values = [kpa, fill, kmh];
             let items = values.iter().enumerate().map(|(i, v)| Item {
                 t_ms,
-                said: Said::Reading(ChannelIndex(i as u16), *v),
+                payload: Payload::Reading(ChannelIndex(i as u16), *v),
             });
             let (now_s, start_ms) = (self.now_s(), self.start_ms);
             let stored = &mut self.stored;
-            let mut order = |order| {
-                if let Order::Store(batch) = order
+            let mut command = |command| {
+                if let StorageCommand::Store(batch) = command
                     && let Some(last) = batch.ticks.last()
                 {
                     stored.push((now_s, (last.t_ms - start_ms) as f64 / 1000.0));
                 }
             };
             self.collector
-                .take(Word::Items(items.collect()), &mut order);
+                .take(SourceEvent::Items(items.collect()), &mut command);
             if tenth % 10 == 9 {
-                self.collector.pass(&mut order);
+                self.collector.pass(&mut command);
             }
             let (_, last_s) = self.stored[self.stored.len() - 1];
             worst_s = worst_s.max(now_s - last_s);
@@ -112,7 +112,7 @@ impl Bench {
 
 #[test]
 fn commits_are_rare_only_after_nothing_has_moved_for_five_minutes() {
-    let mut bench = Bench::new();
+    let mut bench = RestBench::new();
     // The start counts as movement: whoever starts the car is about to drive.
     let worst_s = bench.say(299, 500.0, 0.0, 0.0);
     assert!(worst_s <= AWAKE_S, "{worst_s} s");
@@ -126,7 +126,7 @@ fn commits_are_rare_only_after_nothing_has_moved_for_five_minutes() {
 
 #[test]
 fn whatever_moves_brings_the_usual_commits_back_at_once() {
-    let mut bench = Bench::new();
+    let mut bench = RestBench::new();
     for (kpa, fill, kmh) in [(500.0, 1.0, 0.0), (560.0, 0.0, 0.0), (500.0, 0.0, 12.0)] {
         bench.say(900, 500.0, 0.0, 0.0);
         assert!(bench.commits(550.0) <= 3, "at rest");
@@ -146,7 +146,7 @@ fn whatever_moves_brings_the_usual_commits_back_at_once() {
 
 #[test]
 fn a_notice_is_not_kept_waiting_by_rest() {
-    let mut bench = Bench::new();
+    let mut bench = RestBench::new();
     bench.say(800, 500.0, 0.0, 0.0);
     let before = bench.stored.len();
     bench.say(5, 500.0, 0.0, 0.0);

@@ -1,25 +1,25 @@
 //! Live sources: one task each, that reads its wire, survives whatever happens
-//! to it, and says what it found in [`Word`]s.
+//! to it, and reports what it found as [`SourceEvent`]s.
 //!
-//! A source never ends by itself: it ends when [`Port::stop`] turns true (or its
-//! sender is gone), sends what it still holds, and drops its [`Port`]. Once all
-//! have ended, the receiver of the words gets `None`.
+//! A source never ends by itself: it ends when [`SourceContext::stop`] turns true (or its
+//! sender is gone), sends what it still holds, and drops its [`SourceContext`]. Once all
+//! have ended, the receiver of the events gets `None`.
 
 mod backoff;
 mod can;
-mod keeper;
+mod context;
 mod modbus;
-mod port;
+mod reporter;
 mod serial;
+mod supervise;
 pub(crate) mod survey;
 mod tty;
-mod voice;
 
 #[cfg(test)]
 mod testing;
 
 pub(crate) use can::WAITING_ROOM as CAN_WAITING_ROOM;
-pub(crate) use port::{Beat, Port};
+pub(crate) use context::{Heartbeat, SourceContext};
 
 use super::Item;
 use crate::databases::Databases;
@@ -31,9 +31,9 @@ use tokio::task::JoinHandle;
 /// dates.
 const NOT_DATED: &str = "readings_not_dated";
 
-/// What a live source tells the supervisor. Times are CLOCK_BOOTTIME in ms.
+/// What a live source reports. Times are CLOCK_BOOTTIME in ms.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) enum Word {
+pub(crate) enum SourceEvent {
     /// Readings and signs of life, in the order of the source's own time.
     Items(Vec<Item>),
     /// The source cannot be read from here on. Said again while lost only when
@@ -46,7 +46,7 @@ pub(crate) enum Word {
         /// Why, in plain words: cause of the gap and of the status.
         cause: String,
     },
-    /// It can be read again; said only after [`Word::Lost`].
+    /// It can be read again; said only after [`SourceEvent::Lost`].
     Back {
         /// Index of the source in the rig.
         source: usize,
@@ -56,7 +56,7 @@ pub(crate) enum Word {
     /// Running totals since the start of the process, for
     /// [`Counts::tell`](crate::counts::Counts::tell): about once a second while
     /// they change, and at the end.
-    Told {
+    Counters {
         /// Index of the source in the rig.
         source: usize,
         /// Name (words joined by `_`) and total.
@@ -103,8 +103,12 @@ pub(crate) enum Word {
 /// Start every source of the rig that can be read live, one task each; a dead
 /// one never stops the others. Must be called inside a tokio runtime with I/O
 /// and time enabled.
-pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHandle<()>> {
-    let mut lines = modbus::Lines::default();
+pub(crate) fn start(
+    rig: &Rig,
+    databases: &Databases,
+    context: SourceContext,
+) -> Vec<JoinHandle<()>> {
+    let mut lines = modbus::SharedLines::default();
     (rig.sources.iter().enumerate())
         .map(|(source, known)| {
             let begin = match &known.kind {
@@ -113,9 +117,9 @@ pub(crate) fn start(rig: &Rig, databases: &Databases, port: Port) -> Vec<JoinHan
                 }
                 SourceKind::Modbus { .. } => modbus::prepare(rig, source, &mut lines),
                 SourceKind::SocketCan { .. } => can::prepare(rig, source, databases),
-                SourceKind::Csv { .. } => keeper::never("a table can only be replayed"),
+                SourceKind::Csv { .. } => supervise::unavailable("a table can only be replayed"),
             };
-            tokio::spawn(keeper::keep(begin, port.clone(), source))
+            tokio::spawn(supervise::supervise(begin, context.clone(), source))
         })
         .collect()
 }

@@ -1,7 +1,7 @@
-//! What the tests of live sources share: a desk to listen at, and serial lines
+//! What the tests of live sources share: a context with a receiver, and serial lines
 //! that can be unplugged.
 
-use super::{Beat, Port, Word};
+use super::{Heartbeat, SourceContext, SourceEvent};
 use crate::clock::VirtualClock;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
@@ -13,56 +13,58 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 
-/// Longest that any word is waited for: a guard against hanging, no measure.
+/// Longest that any event is waited for: a guard against hanging, no measure.
 const GUARD: Duration = Duration::from_secs(60);
 
-/// The other end of a [`Port`].
-pub(super) struct Ear {
-    words: mpsc::Receiver<Word>,
+/// The other end of a [`SourceContext`].
+pub(super) struct TestReceiver {
+    events: mpsc::Receiver<SourceEvent>,
     stop: watch::Sender<bool>,
     totals: BTreeMap<&'static str, u64>,
 }
 
-/// A port of up to four sources whose clock stands still, and its other end.
-pub(super) fn desk() -> (Port, Ear) {
-    desk_at(Arc::new(VirtualClock::at(0, 0)))
+/// A context of up to four sources whose clock stands still, and its other end.
+pub(super) fn test_context() -> (SourceContext, TestReceiver) {
+    test_context_at(Arc::new(VirtualClock::at(0, 0)))
 }
 
-/// A port with a clock of the test's choice, and its other end.
-pub(super) fn desk_at(clock: Arc<dyn crate::clock::Clock>) -> (Port, Ear) {
-    let (sender, words) = mpsc::channel(1024);
+/// A context with a clock of the test's choice, and its other end.
+pub(super) fn test_context_at(
+    clock: Arc<dyn crate::clock::Clock>,
+) -> (SourceContext, TestReceiver) {
+    let (sender, events) = mpsc::channel(1024);
     let (stopper, stop) = watch::channel(false);
-    let port = Port {
-        words: sender,
+    let context = SourceContext {
+        events: sender,
         stop,
         clock,
-        beat: Beat::new(4),
+        beat: Heartbeat::new(4),
     };
-    let ear = Ear {
-        words,
+    let receiver = TestReceiver {
+        events,
         stop: stopper,
         totals: BTreeMap::new(),
     };
-    (port, ear)
+    (context, receiver)
 }
 
-impl Ear {
-    /// The next word; panics when none comes.
-    pub(super) async fn next(&mut self) -> Word {
-        let heard = tokio::time::timeout(GUARD, self.words.recv()).await;
-        let word = heard.expect("a word in time").expect("a source that lives");
-        self.remember(&word);
-        word
+impl TestReceiver {
+    /// The next event; panics when none comes.
+    pub(super) async fn next(&mut self) -> SourceEvent {
+        let heard = tokio::time::timeout(GUARD, self.events.recv()).await;
+        let event = heard.expect("a word in time").expect("a source that lives");
+        self.remember(&event);
+        event
     }
 
-    fn remember(&mut self, word: &Word) {
-        if let Word::Told { totals, .. } = word {
+    fn remember(&mut self, event: &SourceEvent) {
+        if let SourceEvent::Counters { totals, .. } = event {
             self.totals.extend(totals.iter().copied());
         }
     }
 
-    /// Every word up to the first for which `found` gives something.
-    pub(super) async fn until<T>(&mut self, mut found: impl FnMut(&Word) -> Option<T>) -> T {
+    /// Every event up to the first for which `found` gives something.
+    pub(super) async fn until<T>(&mut self, mut found: impl FnMut(&SourceEvent) -> Option<T>) -> T {
         loop {
             if let Some(what) = found(&self.next().await) {
                 return what;
@@ -72,49 +74,49 @@ impl Ear {
 
     /// Cause of the next loss.
     pub(super) async fn lost(&mut self) -> String {
-        self.until(|word| match word {
-            Word::Lost { cause, .. } => Some(cause.clone()),
+        self.until(|event| match event {
+            SourceEvent::Lost { cause, .. } => Some(cause.clone()),
             _ => None,
         })
         .await
     }
 
-    /// Every word up to the end of all sources; drop the test's own port first.
-    pub(super) async fn all(&mut self) -> Vec<Word> {
+    /// Every event up to the end of all sources; drop the test's own context first.
+    pub(super) async fn all(&mut self) -> Vec<SourceEvent> {
         let mut all = Vec::new();
-        while let Ok(Some(word)) = tokio::time::timeout(GUARD, self.words.recv()).await {
-            self.remember(&word);
-            all.push(word);
+        while let Ok(Some(event)) = tokio::time::timeout(GUARD, self.events.recv()).await {
+            self.remember(&event);
+            all.push(event);
         }
         all
     }
 
-    /// End recording; the words still on their way, and every total.
+    /// End recording; the events still on their way, and every total.
     pub(super) async fn end(
         mut self,
         tasks: Vec<tokio::task::JoinHandle<()>>,
-    ) -> (Vec<Word>, BTreeMap<&'static str, u64>) {
+    ) -> (Vec<SourceEvent>, BTreeMap<&'static str, u64>) {
         self.stop.send(true).expect("a source that lives");
-        let words = self.all().await;
+        let events = self.all().await;
         for task in tasks {
             task.await.expect("no fault");
         }
-        (words, self.totals)
+        (events, self.totals)
     }
 }
 
 /// A serial line under a path that stays the same while the device behind it
 /// changes, as links in /dev/serial/by-id do.
-pub(super) struct Line {
+pub(super) struct TestLine {
     folder: tempfile::TempDir,
     far_end: Option<File>,
 }
 
-impl Line {
+impl TestLine {
     /// Nothing is plugged in.
     pub(super) fn new() -> Self {
         let folder = tempfile::tempdir().expect("a place for the link");
-        Line {
+        TestLine {
             folder,
             far_end: None,
         }

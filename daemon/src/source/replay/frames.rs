@@ -4,7 +4,7 @@ use super::{Input, is_plausible_time, summed};
 use crate::counts::{Count, Counts};
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
-use crate::source::{ALIVE_EVERY_MS, Item, Said};
+use crate::source::{ALIVE_EVERY_MS, Item, Payload};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump::LineReader;
 use seep_common::codec::canlog::{LogForm, LogTimes};
@@ -16,10 +16,10 @@ use std::io::{self, BufRead};
 pub(super) struct Frames<R> {
     reader: R,
     lines: LineReader,
-    lanes: Vec<Lane>,
+    decoders: Vec<FrameDecoder>,
 }
 
-struct Lane {
+struct FrameDecoder {
     source: usize,
     /// Interface whose frames belong to it; `None`: all.
     interface: Option<String>,
@@ -66,12 +66,12 @@ impl<R: BufRead> Frames<R> {
         sources: &[(usize, Option<String>)],
         (form, times): (LogForm, LogTimes),
     ) -> Result<Self, Failure> {
-        let lanes = sources
+        let decoders = sources
             .iter()
             .map(|(source, interface)| {
                 let decoder = CanDecoder::new(rig, *source, databases.of(*source))
                     .map_err(|e| Failure::say(Exit::Config, e.to_string()))?;
-                Ok(Lane {
+                Ok(FrameDecoder {
                     source: *source,
                     interface: interface.clone(),
                     decoder,
@@ -82,7 +82,7 @@ impl<R: BufRead> Frames<R> {
         Ok(Frames {
             reader,
             lines: LineReader::of(form, times),
-            lanes,
+            decoders,
         })
     }
 }
@@ -92,62 +92,67 @@ impl<R: BufRead> Input for Frames<R> {
         let Frames {
             reader,
             lines,
-            lanes,
+            decoders,
         } = self;
         let bytes = reader.fill_buf()?;
         let n = bytes.len();
         if n == 0 {
             lines.finish();
         } else {
-            lines.push(bytes, &mut |frame| take(frame, lanes, items, counts));
+            lines.push(bytes, &mut |frame| take(frame, decoders, items, counts));
         }
         reader.consume(n);
-        if let Some(first) = lanes.first() {
+        if let Some(first) = decoders.first() {
             counts.tell(first.source, lines.counts().named());
         }
-        for lane in lanes.iter() {
-            counts.tell(lane.source, lane.decoder.counts().named());
-            counts.tell(lane.source, summed(lane.decoder.outcomes()));
+        for decoder in decoders.iter() {
+            counts.tell(decoder.source, decoder.decoder.counts().named());
+            counts.tell(decoder.source, summed(decoder.decoder.outcomes()));
         }
         Ok(n > 0)
     }
 }
 
-fn take(frame: &CanFrame, lanes: &mut [Lane], items: &mut Vec<Item>, counts: &mut Counts) {
+fn take(
+    frame: &CanFrame,
+    decoders: &mut [FrameDecoder],
+    items: &mut Vec<Item>,
+    counts: &mut Counts,
+) {
     let t_ms = frame.t_us.div_euclid(1000);
     if !is_plausible_time(t_ms) {
-        if let Some(first) = lanes.first() {
+        if let Some(first) = decoders.first() {
             counts.one(first.source, Count::BadTimes);
         }
         return;
     }
     let mut belongs = false;
-    for lane in lanes.iter_mut() {
-        let own = (lane.interface.as_deref())
+    for decoder in decoders.iter_mut() {
+        let own = (decoder.interface.as_deref())
             .is_none_or(|name| name.as_bytes() == frame.interface.as_bytes());
         if !own {
             continue;
         }
         belongs = true;
         let before = items.len();
-        lane.decoder.decode(frame, t_ms, &mut |sample| {
+        decoder.decoder.decode(frame, t_ms, &mut |sample| {
             items.push(Item {
                 t_ms: sample.t_ms,
-                said: Said::Reading(sample.channel, sample.value),
+                payload: Payload::Reading(sample.channel, sample.value),
             });
         });
-        let due = (lane.last_item_ms).is_none_or(|last_ms| t_ms - last_ms >= ALIVE_EVERY_MS);
+        let due = (decoder.last_item_ms).is_none_or(|last_ms| t_ms - last_ms >= ALIVE_EVERY_MS);
         if items.len() == before && due {
             items.push(Item {
                 t_ms,
-                said: Said::Heard(lane.source as u16),
+                payload: Payload::Heard(decoder.source as u16),
             });
         }
         if items.len() > before {
-            lane.last_item_ms = Some(t_ms);
+            decoder.last_item_ms = Some(t_ms);
         }
     }
-    if !belongs && let Some(first) = lanes.first() {
+    if !belongs && let Some(first) = decoders.first() {
         counts.one(first.source, Count::OtherInterfaces);
     }
 }

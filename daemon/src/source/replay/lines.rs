@@ -7,7 +7,7 @@ pub(super) const LONGEST_LINE: usize = 64 * 1024;
 
 /// What the next line is.
 #[derive(Debug, PartialEq, Eq)]
-pub(super) enum Line<'a> {
+pub(super) enum TextLine<'a> {
     /// A whole line without its end.
     Whole(&'a [u8]),
     /// A line without an end, the last of the input: it may be cut anywhere.
@@ -19,15 +19,15 @@ pub(super) enum Line<'a> {
 }
 
 /// Hands out one line after the other.
-pub(super) struct Lines<R> {
+pub(super) struct TextLines<R> {
     reader: R,
     line: Vec<u8>,
     skipping: bool,
 }
 
-impl<R: BufRead> Lines<R> {
+impl<R: BufRead> TextLines<R> {
     pub(super) fn new(reader: R) -> Self {
-        Lines {
+        TextLines {
             reader,
             line: Vec::new(),
             skipping: false,
@@ -35,7 +35,7 @@ impl<R: BufRead> Lines<R> {
     }
 
     /// The next line, `\n` or `\r\n` taken off.
-    pub(super) fn next(&mut self) -> io::Result<Line<'_>> {
+    pub(super) fn next(&mut self) -> io::Result<TextLine<'_>> {
         loop {
             self.line.clear();
             let limit = LONGEST_LINE as u64;
@@ -46,22 +46,22 @@ impl<R: BufRead> Lines<R> {
             if std::mem::replace(&mut self.skipping, false) {
                 self.skipping = n as u64 == limit && !ended;
                 if n == 0 {
-                    return Ok(Line::End);
+                    return Ok(TextLine::End);
                 }
                 continue;
             }
             if n == 0 {
-                return Ok(Line::End);
+                return Ok(TextLine::End);
             }
             if !ended && n as u64 == limit {
                 self.skipping = true;
-                return Ok(Line::TooLong);
+                return Ok(TextLine::TooLong);
             }
             let text = trimmed(&self.line);
             return Ok(if ended {
-                Line::Whole(text)
+                TextLine::Whole(text)
             } else {
-                Line::Cut(text)
+                TextLine::Cut(text)
             });
         }
     }
@@ -77,14 +77,14 @@ mod tests {
     use super::*;
 
     fn all(bytes: &[u8]) -> Vec<String> {
-        let mut lines = Lines::new(bytes);
+        let mut lines = TextLines::new(bytes);
         let mut out = Vec::new();
         loop {
             out.push(match lines.next().expect("memory") {
-                Line::Whole(l) => format!("whole {}", String::from_utf8_lossy(l)),
-                Line::Cut(l) => format!("cut {}", String::from_utf8_lossy(l)),
-                Line::TooLong => "too long".into(),
-                Line::End => return out,
+                TextLine::Whole(l) => format!("whole {}", String::from_utf8_lossy(l)),
+                TextLine::Cut(l) => format!("cut {}", String::from_utf8_lossy(l)),
+                TextLine::TooLong => "too long".into(),
+                TextLine::End => return out,
             });
         }
     }
@@ -102,10 +102,10 @@ mod tests {
     fn a_line_without_end_is_skipped_in_bounded_memory() {
         let mut bytes = vec![b'x'; 3 * LONGEST_LINE + 17];
         bytes.extend_from_slice(b"\nnext\n");
-        let mut lines = Lines::new(bytes.as_slice());
-        assert_eq!(lines.next().expect("memory"), Line::TooLong);
-        assert_eq!(lines.next().expect("memory"), Line::Whole(b"next"));
-        assert_eq!(lines.next().expect("memory"), Line::End);
+        let mut lines = TextLines::new(bytes.as_slice());
+        assert_eq!(lines.next().expect("memory"), TextLine::TooLong);
+        assert_eq!(lines.next().expect("memory"), TextLine::Whole(b"next"));
+        assert_eq!(lines.next().expect("memory"), TextLine::End);
         assert!(lines.line.capacity() <= 2 * LONGEST_LINE);
     }
 

@@ -7,7 +7,7 @@ use crate::source::Item;
 use std::io;
 
 /// One input with its timeline and what it has handed out ahead.
-struct Lane {
+struct MergeInput {
     input: Box<dyn Input>,
     timeline: Timeline,
     ready: Vec<Item>,
@@ -17,13 +17,13 @@ struct Lane {
 
 /// Merges inputs by their recorded times, holding one chunk of each.
 pub(super) struct Merge {
-    lanes: Vec<Lane>,
+    inputs: Vec<MergeInput>,
     raw: Vec<Item>,
 }
 
 impl Merge {
     pub(super) fn new(inputs: Vec<(Box<dyn Input>, Timeline)>) -> Self {
-        let lanes = inputs.into_iter().map(|(input, timeline)| Lane {
+        let inputs = inputs.into_iter().map(|(input, timeline)| MergeInput {
             input,
             timeline,
             ready: Vec::new(),
@@ -31,7 +31,7 @@ impl Merge {
             ended: false,
         });
         Merge {
-            lanes: lanes.collect(),
+            inputs: inputs.collect(),
             raw: Vec::new(),
         }
     }
@@ -39,27 +39,27 @@ impl Merge {
     /// Hand out the next stretch of items; nothing when all inputs have ended.
     pub(super) fn next(&mut self, out: &mut Vec<Item>, counts: &mut Counts) -> io::Result<()> {
         out.clear();
-        for lane in &mut self.lanes {
-            lane.refill(&mut self.raw, counts)?;
+        for input in &mut self.inputs {
+            input.refill(&mut self.raw, counts)?;
         }
-        let mut fronts: Vec<(i64, usize)> = (self.lanes.iter().enumerate())
-            .filter_map(|(i, lane)| Some((lane.front()?, i)))
+        let mut fronts: Vec<(i64, usize)> = (self.inputs.iter().enumerate())
+            .filter_map(|(i, input)| Some((input.front()?, i)))
             .collect();
         fronts.sort_unstable();
         let Some(&(_, first)) = fronts.first() else {
             return Ok(());
         };
         let until_ms = fronts.get(1).map_or(i64::MAX, |f| f.0);
-        let lane = &mut self.lanes[first];
-        let rest = &lane.ready[lane.next..];
+        let input = &mut self.inputs[first];
+        let rest = &input.ready[input.next..];
         let take = rest.iter().take_while(|i| i.t_ms <= until_ms).count();
         out.extend_from_slice(&rest[..take]);
-        lane.next += take;
+        input.next += take;
         Ok(())
     }
 }
 
-impl Lane {
+impl MergeInput {
     fn front(&self) -> Option<i64> {
         self.ready.get(self.next).map(|item| item.t_ms)
     }
@@ -84,7 +84,7 @@ impl Lane {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::source::Said;
+    use crate::source::Payload;
 
     /// Items in chunks of two.
     struct Given(Vec<i64>);
@@ -94,25 +94,25 @@ mod tests {
             let n = self.0.len().min(2);
             items.extend(self.0.drain(..n).map(|t_ms| Item {
                 t_ms,
-                said: Said::Alive,
+                payload: Payload::Alive,
             }));
             Ok(!self.0.is_empty())
         }
     }
 
     fn merged(inputs: &[&[i64]]) -> Vec<i64> {
-        let lanes = inputs.iter().map(|times| {
+        let inputs = inputs.iter().map(|times| {
             let input: Box<dyn Input> = Box::new(Given(times.to_vec()));
             (input, Timeline::new(0, 2_000, 120_000))
         });
-        let mut merge = Merge::new(lanes.collect());
+        let mut merge = Merge::new(inputs.collect());
         let (mut out, mut all, mut counts) = (Vec::new(), Vec::new(), Counts::new(1));
         loop {
             merge.next(&mut out, &mut counts).expect("memory");
             if out.is_empty() {
                 return all;
             }
-            let alive = out.iter().filter(|i| i.said == Said::Alive);
+            let alive = out.iter().filter(|i| i.payload == Payload::Alive);
             all.extend(alive.map(|i| i.t_ms));
         }
     }

@@ -44,7 +44,7 @@ pub(crate) fn open(
     arguments: &[OsString],
     recorded: &Recorded,
 ) -> Result<Opened, Failure> {
-    let mut lanes = Vec::new();
+    let mut opened = Vec::new();
     let mut fed = vec![false; rig.sources.len()];
     let mut names = Vec::new();
     for argument in arguments {
@@ -54,17 +54,25 @@ pub(crate) fn open(
         for &source in &sources {
             fed[source] = true;
         }
-        lanes.push(lane(rig, input, sources.first().copied().unwrap_or(0)));
+        opened.push(with_timeline(
+            rig,
+            input,
+            sources.first().copied().unwrap_or(0),
+        ));
         names.push(name);
     }
     Ok(Opened {
-        merge: Merge::new(lanes),
+        merge: Merge::new(opened),
         fed,
         names: names.join(", "),
     })
 }
 
-fn lane(rig: &Rig, input: Box<dyn Input>, counts_for: usize) -> (Box<dyn Input>, Timeline) {
+fn with_timeline(
+    rig: &Rig,
+    input: Box<dyn Input>,
+    counts_for: usize,
+) -> (Box<dyn Input>, Timeline) {
     let back_ms = (rig.recorder.before_activity_s * 1000.0) as i64;
     let ahead_ms = (rig.recorder.power_off_s * 1000.0) as i64;
     (input, Timeline::new(counts_for, back_ms, ahead_ms))

@@ -6,7 +6,7 @@ use super::frames::{self, Frames};
 use super::head::{Head, is_comment};
 use super::log_times::{self, Recorded};
 use super::sentences;
-use super::table::{NotThisTable, Plan, Table};
+use super::table::{ColumnPlan, NotThisTable, Table};
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
 use seep_common::codec::canlog::recognise as form_of;
@@ -68,7 +68,7 @@ fn as_table(rig: &Rig, bound: Option<usize>, head: Head, name: &str) -> Result<F
     let mut plans = Vec::new();
     let mut refusals = Vec::new();
     for source in candidates {
-        match Plan::new(&header, rig, source) {
+        match ColumnPlan::new(&header, rig, source) {
             Ok(plan) => plans.push((source, plan)),
             Err(refusal) => refusals.push((source, refusal)),
         }

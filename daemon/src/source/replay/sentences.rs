@@ -1,11 +1,11 @@
 //! Captures of NMEA 0183 sentences.
 
 use super::head::Head;
-use super::lines::{Line, Lines};
+use super::lines::{TextLine, TextLines};
 use super::{ITEMS_PER_FILL, Input, is_plausible_time, stamped, summed};
 use crate::counts::{Count, Counts};
 use crate::exit::{Exit, Failure};
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, Sentence};
 use seep_common::rig::Rig;
@@ -15,10 +15,10 @@ use std::io::{self, BufRead};
 struct Sentences<R> {
     reader: R,
     lexer: Lexer,
-    lane: Lane,
+    decoder: SentenceDecoder,
 }
 
-struct Lane {
+struct SentenceDecoder {
     source: usize,
     decoder: NmeaDecoder,
     /// Time of the last ZDA sentence.
@@ -29,33 +29,37 @@ struct Lane {
 
 /// A capture whose lines have a time in front of them.
 struct StampedSentences<R> {
-    lines: Lines<R>,
+    lines: TextLines<R>,
     lexer: Lexer,
-    lane: Lane,
+    decoder: SentenceDecoder,
 }
 
 /// The capture as an input: with a time in front of each line, or without.
 pub(super) fn input(head: Head, rig: &Rig, source: usize) -> Result<Box<dyn Input>, Failure> {
     let is_stamped = (head.bytes.split(|b| *b == b'\n')).any(|line| stamped::split(line).is_some());
-    let lane = Lane::new(rig, source)?;
+    let decoder = SentenceDecoder::new(rig, source)?;
     let (reader, lexer) = (head.into_input(), Lexer::new());
     Ok(if is_stamped {
-        let lines = Lines::new(reader);
-        Box::new(StampedSentences { lines, lexer, lane })
+        let lines = TextLines::new(reader);
+        Box::new(StampedSentences {
+            lines,
+            lexer,
+            decoder,
+        })
     } else {
         Box::new(Sentences {
             reader,
             lexer,
-            lane,
+            decoder,
         })
     })
 }
 
-impl Lane {
+impl SentenceDecoder {
     fn new(rig: &Rig, source: usize) -> Result<Self, Failure> {
         let decoder =
             NmeaDecoder::new(rig, source).map_err(|e| Failure::say(Exit::Config, e.to_string()))?;
-        Ok(Lane {
+        Ok(SentenceDecoder {
             source,
             decoder,
             zda_ms: None,
@@ -63,7 +67,7 @@ impl Lane {
         })
     }
 
-    fn tell(&self, lexer: &Lexer, counts: &mut Counts) {
+    fn count(&self, lexer: &Lexer, counts: &mut Counts) {
         counts.tell(self.source, lexer.counts().named());
         counts.tell(self.source, self.decoder.counts().named());
         counts.tell(self.source, summed(self.decoder.outcomes()));
@@ -72,35 +76,39 @@ impl Lane {
 
 impl<R: BufRead> Input for StampedSentences<R> {
     fn fill(&mut self, items: &mut Vec<Item>, counts: &mut Counts) -> io::Result<bool> {
-        let StampedSentences { lines, lexer, lane } = self;
+        let StampedSentences {
+            lines,
+            lexer,
+            decoder,
+        } = self;
         let mut more = true;
         while more && items.len() < ITEMS_PER_FILL {
             let line = match lines.next()? {
-                Line::End => {
+                TextLine::End => {
                     more = false;
                     continue;
                 }
-                Line::TooLong => {
-                    counts.one(lane.source, Count::LongLines);
+                TextLine::TooLong => {
+                    counts.one(decoder.source, Count::LongLines);
                     continue;
                 }
                 // A sentence is whole with its checksum, wherever the file ends.
-                Line::Whole(line) | Line::Cut(line) => line,
+                TextLine::Whole(line) | TextLine::Cut(line) => line,
             };
             let (front_ms, sentence) = match stamped::split(line) {
                 Some((ms, sentence)) => (Some(ms), sentence),
                 None => (None, line),
             };
-            lane.front_ms = front_ms;
+            decoder.front_ms = front_ms;
             for part in [sentence, b"\n"] {
                 lexer.push(part, &mut |item| {
                     if let nmea::Item::Sentence(sentence) = item {
-                        take(&sentence, lane, items, counts);
+                        take(&sentence, decoder, items, counts);
                     }
                 });
             }
         }
-        lane.tell(lexer, counts);
+        decoder.count(lexer, counts);
         Ok(more)
     }
 }
@@ -120,13 +128,13 @@ impl<R: BufRead> Input for Sentences<R> {
         let Sentences {
             reader,
             lexer,
-            lane,
+            decoder,
         } = self;
         let bytes = reader.fill_buf()?;
         let n = bytes.len();
         let mut sink = |item: nmea::Item<'_>| {
             if let nmea::Item::Sentence(sentence) = item {
-                take(&sentence, lane, items, counts);
+                take(&sentence, decoder, items, counts);
             }
         };
         if n == 0 {
@@ -135,34 +143,39 @@ impl<R: BufRead> Input for Sentences<R> {
             lexer.push(bytes, &mut sink);
         }
         reader.consume(n);
-        lane.tell(lexer, counts);
+        decoder.count(lexer, counts);
         Ok(n > 0)
     }
 }
 
-fn take(sentence: &Sentence<'_>, lane: &mut Lane, items: &mut Vec<Item>, counts: &mut Counts) {
+fn take(
+    sentence: &Sentence<'_>,
+    decoder: &mut SentenceDecoder,
+    items: &mut Vec<Item>,
+    counts: &mut Counts,
+) {
     if let Some(zda_ms) = nmea::unix_ms(sentence) {
-        lane.zda_ms = Some(zda_ms);
+        decoder.zda_ms = Some(zda_ms);
     }
-    let Some(t_ms) = sentence.tag_ms.or(lane.front_ms).or(lane.zda_ms) else {
-        counts.one(lane.source, Count::BeforeFirstTime);
+    let Some(t_ms) = sentence.tag_ms.or(decoder.front_ms).or(decoder.zda_ms) else {
+        counts.one(decoder.source, Count::BeforeFirstTime);
         return;
     };
     if !is_plausible_time(t_ms) {
-        counts.one(lane.source, Count::BadTimes);
+        counts.one(decoder.source, Count::BadTimes);
         return;
     }
     let before = items.len();
-    lane.decoder.decode(sentence, t_ms, &mut |sample| {
+    decoder.decoder.decode(sentence, t_ms, &mut |sample| {
         items.push(Item {
             t_ms: sample.t_ms,
-            said: Said::Reading(sample.channel, sample.value),
+            payload: Payload::Reading(sample.channel, sample.value),
         });
     });
     if items.len() == before {
         items.push(Item {
             t_ms,
-            said: Said::Heard(lane.source as u16),
+            payload: Payload::Heard(decoder.source as u16),
         });
     }
 }

@@ -1,7 +1,7 @@
 //! Recorded files without a rig: what speaks in them.
 
 use super::head::Head;
-use super::lines::{Line, Lines};
+use super::lines::{TextLine, TextLines};
 use super::{sentences, stamped};
 use crate::exit::{Exit, Failure};
 use crate::heard::{BusSurvey, Heard, LineSurvey};
@@ -93,10 +93,10 @@ fn bus_log(
 /// Sentences, each with the time in front of it when there is one.
 fn capture(name: &str, head: Head) -> io::Result<crate::heard::HeardLine> {
     let mut survey = LineSurvey::new(name.into(), false);
-    let mut lines = Lines::new(head.into_input());
+    let mut lines = TextLines::new(head.into_input());
     loop {
         match lines.next()? {
-            Line::Whole(line) | Line::Cut(line) => {
+            TextLine::Whole(line) | TextLine::Cut(line) => {
                 let (t_s, sentence) = match stamped::split(line) {
                     Some((t_ms, sentence)) => (Some(t_ms as f64 / 1000.0), sentence),
                     None => (None, line),
@@ -104,8 +104,8 @@ fn capture(name: &str, head: Head) -> io::Result<crate::heard::HeardLine> {
                 survey.take(sentence, t_s);
                 survey.take(b"\r\n", t_s);
             }
-            Line::TooLong => {}
-            Line::End => return Ok(survey.heard()),
+            TextLine::TooLong => {}
+            TextLine::End => return Ok(survey.heard()),
         }
     }
 }

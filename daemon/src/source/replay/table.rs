@@ -1,10 +1,10 @@
 //! CSV tables written by other loggers.
 
 use super::csv_time::CsvTime;
-use super::lines::{Line, Lines};
+use super::lines::{TextLine, TextLines};
 use super::{ITEMS_PER_FILL, Input, is_plausible_time};
 use crate::counts::{Count, Counts};
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind};
 use seep_common::sample::ChannelIndex;
@@ -13,8 +13,8 @@ use std::io::{self, BufRead};
 /// Reads rows of a table. Every line is a row of its own: a stray quote spoils
 /// one row, not the rest of the file.
 pub(super) struct Table<R> {
-    lines: Lines<R>,
-    plan: Plan,
+    lines: TextLines<R>,
+    plan: ColumnPlan,
 }
 
 /// Why a text is not a table of a source.
@@ -34,7 +34,7 @@ pub(super) enum NotThisTable {
 }
 
 /// A table's header matched with a source of the rig.
-pub(super) struct Plan {
+pub(super) struct ColumnPlan {
     cells: Cells,
     source: usize,
     time: CsvTime,
@@ -44,7 +44,7 @@ pub(super) struct Plan {
     decimal_comma: bool,
 }
 
-impl Plan {
+impl ColumnPlan {
     /// Match the first line of a table with `source`.
     pub(super) fn new(header: &[u8], rig: &Rig, source: usize) -> Result<Self, NotThisTable> {
         let SourceKind::Csv {
@@ -70,7 +70,7 @@ impl Plan {
                 Some((delimiter, cells, headings, time_cell))
             })
             .ok_or(NotThisTable::NoTimeColumn)?;
-        Ok(Plan {
+        Ok(ColumnPlan {
             columns: columns(rig, source, &headings)?,
             time: CsvTime::new(time_format, zone).map_err(NotThisTable::Time)?,
             width: headings.len(),
@@ -101,22 +101,22 @@ impl Plan {
                 Cell::Bad => counts.one(source, Count::BadNumbers),
                 Cell::NotAvailable => counts.one(source, Count::NotAvailable),
                 Cell::Number(raw) => {
-                    let said = Said::Reading(*channel, facts.value_of(raw, None));
-                    items.push(Item { t_ms, said });
+                    let payload = Payload::Reading(*channel, facts.value_of(raw, None));
+                    items.push(Item { t_ms, payload });
                 }
             }
         }
         if items.len() == before {
-            let said = Said::Heard(source as u16);
-            items.push(Item { t_ms, said });
+            let payload = Payload::Heard(source as u16);
+            items.push(Item { t_ms, payload });
         }
     }
 }
 
 impl<R: BufRead> Table<R> {
     /// The whole table, its header included, by a plan made for it.
-    pub(super) fn new(reader: R, plan: Plan) -> Self {
-        let mut lines = Lines::new(reader);
+    pub(super) fn new(reader: R, plan: ColumnPlan) -> Self {
+        let mut lines = TextLines::new(reader);
         // The header; an error here comes again with the first row.
         let _ = lines.next();
         Table { lines, plan }
@@ -128,11 +128,11 @@ impl<R: BufRead> Input for Table<R> {
         let Table { lines, plan } = self;
         while items.len() < ITEMS_PER_FILL {
             match lines.next()? {
-                Line::End => return Ok(false),
-                Line::TooLong => counts.one(plan.source, Count::LongLines),
-                Line::Cut(_) => counts.one(plan.source, Count::CutLines),
-                Line::Whole([]) => {}
-                Line::Whole(line) => {
+                TextLine::End => return Ok(false),
+                TextLine::TooLong => counts.one(plan.source, Count::LongLines),
+                TextLine::Cut(_) => counts.one(plan.source, Count::CutLines),
+                TextLine::Whole([]) => {}
+                TextLine::Whole(line) => {
                     if plan.cells.split(line) {
                         plan.row(items, counts);
                     } else {

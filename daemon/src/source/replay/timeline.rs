@@ -9,7 +9,7 @@
 
 use super::is_plausible_time;
 use crate::counts::{Count, Counts};
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 
 /// A step is accepted at the latest after so many items of one same time.
 const MOST_HELD: usize = 4096;
@@ -53,7 +53,7 @@ impl Timeline {
             self.last_ms = Some(item.t_ms);
             out.push(Item {
                 t_ms: item.t_ms,
-                said: Said::Clock(0),
+                payload: Payload::Clock(0),
             });
             out.push(item);
             return;
@@ -123,7 +123,7 @@ impl Timeline {
             self.shift_ms = last_ms + 1 - first.t_ms;
             out.push(Item {
                 t_ms: last_ms + 1,
-                said: Said::Clock(-self.shift_ms),
+                payload: Payload::Clock(-self.shift_ms),
             });
         }
         let shift_ms = self.shift_ms;
@@ -145,15 +145,15 @@ mod tests {
         let mut timeline = Timeline::new(0, 2_000, 120_000);
         let (mut out, mut counts) = (Vec::new(), Counts::new(1));
         for &t_ms in times {
-            let said = Said::Reading(ChannelIndex(0), t_ms as f64);
-            timeline.push(Item { t_ms, said }, &mut out, &mut counts);
+            let payload = Payload::Reading(ChannelIndex(0), t_ms as f64);
+            timeline.push(Item { t_ms, payload }, &mut out, &mut counts);
         }
         timeline.finish(&mut out, &mut counts);
         (out, counts)
     }
 
     fn readings(items: &[Item]) -> Vec<i64> {
-        let reading = |i: &&Item| matches!(i.said, Said::Reading(..));
+        let reading = |i: &&Item| matches!(i.payload, Payload::Reading(..));
         items.iter().filter(reading).map(|i| i.t_ms).collect()
     }
 
@@ -163,7 +163,7 @@ mod tests {
         assert_eq!(readings(&out), [100_000, 101_000, 101_001, 102_001]);
         assert!(out.contains(&Item {
             t_ms: 101_001,
-            said: Said::Clock(-61_001)
+            payload: Payload::Clock(-61_001)
         }));
         assert_eq!(counts.total(0, Count::StepsBack), 1);
     }

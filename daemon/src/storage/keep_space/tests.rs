@@ -1,7 +1,7 @@
 //! What retention takes, and what it leaves alone. All data invented.
 
 use super::*;
-use crate::storage::Order;
+use crate::storage::StorageCommand;
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
 use seep_common::store::cause::DELETED;
@@ -14,13 +14,13 @@ const EPOCH_MS: i64 = 1_767_225_600_000;
 const A_DAY_MS: i64 = 86_400_000;
 const ROWS: i64 = 60_000;
 
-struct Bench {
+struct SpaceBench {
     folder: tempfile::TempDir,
-    keeping: Keeping,
+    log_file: LogFile,
     now_boot_ms: i64,
 }
 
-impl Bench {
+impl SpaceBench {
     fn log(&self) -> PathBuf {
         self.folder.path().join("a.db")
     }
@@ -28,8 +28,8 @@ impl Bench {
     /// Sessions ten days apart, one per boot; the last goes on.
     fn new(limits: &str, sessions: i64, states: &[ClockState]) -> Self {
         let folder = tempfile::tempdir().expect("scratch");
-        let mut bench = Bench {
-            keeping: Keeping::new(folder.path().join("a.db"), "boot".into()),
+        let mut bench = SpaceBench {
+            log_file: LogFile::new(folder.path().join("a.db"), "boot".into()),
             folder,
             now_boot_ms: 0,
         };
@@ -43,8 +43,8 @@ impl Bench {
         bench
     }
 
-    fn order(&mut self, order: &Order) {
-        self.keeping.carry_out(order).expect("carried out");
+    fn command(&mut self, command: &StorageCommand) {
+        self.log_file.carry_out(command).expect("carried out");
     }
 
     /// A session at so many ms after the epoch, of a boot of its own.
@@ -55,30 +55,30 @@ impl Bench {
              [[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\ntransducer = \"TANK\"\n"
         );
         let wall_ms = EPOCH_MS + at_ms;
-        self.order(&Order::Begin {
+        self.command(&StorageCommand::Begin {
             rig: Box::new(Rig::parse(&text).expect("valid")),
             boot_ms: 0,
             wall_ms,
         });
-        self.order(&Order::Clock(ClockNote {
+        self.command(&StorageCommand::Clock(ClockNote {
             noted_boot_ms: 0,
             from_boot_ms: 0,
             whole_boot: false,
             offset_ms: wall_ms,
             state,
         }));
-        self.order(&rows(0..ROWS));
+        self.command(&rows(0..ROWS));
         self.now_boot_ms = ROWS;
     }
 
     fn end(&mut self) {
-        self.order(&Order::End {
+        self.command(&StorageCommand::End {
             boot_ms: ROWS,
             reason: EndReason::Stopped,
         });
-        self.keeping.close().expect("closes");
+        self.log_file.close().expect("closes");
         // Another start of the machine.
-        self.keeping = Keeping::new(self.log(), format!("boot {}", self.now_boot_ms));
+        self.log_file = LogFile::new(self.log(), format!("boot {}", self.now_boot_ms));
     }
 
     /// Free space of an invented medium in units of 10 kB, as if they were MB.
@@ -103,7 +103,7 @@ impl Bench {
 
     fn once(&mut self, retention: &mut Retention, disk_full: bool) -> Space {
         retention
-            .look(&mut self.keeping, self.now_boot_ms, true, disk_full)
+            .look(&mut self.log_file, self.now_boot_ms, true, disk_full)
             .expect("looks")
     }
 
@@ -140,8 +140,8 @@ impl Bench {
     }
 }
 
-fn rows(boot_ms: std::ops::Range<i64>) -> Order {
-    Order::Store(Batch {
+fn rows(boot_ms: std::ops::Range<i64>) -> StorageCommand {
+    StorageCommand::Store(Batch {
         ticks: boot_ms
             .map(|t_ms| Tick {
                 t_ms,
@@ -158,12 +158,12 @@ fn plenty(_: &Path) -> Option<u64> {
 
 #[test]
 fn what_is_older_than_the_limit_goes_and_it_is_told() {
-    let mut bench = Bench::new("keep_days = 15", 4, &[ClockState::Synced]);
+    let mut bench = SpaceBench::new("keep_days = 15", 4, &[ClockState::Synced]);
     // The last session began 30 days after the first.
     assert_eq!(bench.look(plenty), 2);
     let all = ROWS as usize;
     assert_eq!(bench.rows(), [0, 0, all, all]);
-    bench.order(&rows(ROWS..ROWS + 10));
+    bench.command(&rows(ROWS..ROWS + 10));
     let reader = Reader::open(&bench.log()).expect("a log");
     let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
     let told: Vec<_> = notices.iter().map(|n| n.text.as_str()).collect();
@@ -180,7 +180,7 @@ fn what_is_older_than_the_limit_goes_and_it_is_told() {
 
 #[test]
 fn the_newest_session_stays_however_small_the_limits() {
-    let mut bench = Bench::new(
+    let mut bench = SpaceBench::new(
         "keep_days = 0.001\nkeep_free_mb = 1_000_000",
         3,
         &[ClockState::Synced],
@@ -194,12 +194,12 @@ fn the_newest_session_stays_however_small_the_limits() {
 fn no_age_is_believed_while_the_clock_may_be_wrong() {
     // Now: a clock that may be decades ahead.
     let states = [ClockState::Synced, ClockState::Synced, ClockState::Unsynced];
-    let mut bench = Bench::new("keep_days = 15", 3, &states);
+    let mut bench = SpaceBench::new("keep_days = 15", 3, &states);
     bench.now_boot_ms += 70 * 365 * A_DAY_MS;
     assert_eq!(bench.look(plenty), 0);
     // Then: of the first session only its place before the second is known.
     let states = [ClockState::Unsynced, ClockState::Synced, ClockState::Synced];
-    let mut bench = Bench::new("keep_days = 15", 3, &states);
+    let mut bench = SpaceBench::new("keep_days = 15", 3, &states);
     assert_eq!(bench.look(plenty), 0, "over by day 10, and it is day 20");
     bench.now_boot_ms += 6 * A_DAY_MS;
     assert_eq!(bench.look(plenty), 2);
@@ -207,25 +207,25 @@ fn no_age_is_believed_while_the_clock_may_be_wrong() {
 
 #[test]
 fn no_more_goes_than_the_space_that_is_short() {
-    let mut bench = Bench::new("keep_free_mb = 50", 4, &[ClockState::Unsynced]);
-    let used = 1_000 - Bench::free(1_000)(&bench.log()).expect("told");
+    let mut bench = SpaceBench::new("keep_free_mb = 50", 4, &[ClockState::Unsynced]);
+    let used = 1_000 - SpaceBench::free(1_000)(&bench.log()).expect("told");
     assert!(used > 200, "the sessions weigh something: {used}");
-    assert_eq!(bench.look(Bench::free(used + 60)), 0);
+    assert_eq!(bench.look(SpaceBench::free(used + 60)), 0);
     // Short by half a session: one is enough, and the file gets shorter at once.
     let half = used / 8;
-    assert_eq!(bench.look(Bench::free(used + 50 - half)), 1);
+    assert_eq!(bench.look(SpaceBench::free(used + 50 - half)), 1);
     let all = ROWS as usize;
     assert_eq!(bench.rows(), [0, all, all, all]);
 }
 
 #[test]
 fn nothing_goes_for_space_while_a_reader_keeps_it_from_coming_free() {
-    let mut bench = Bench::new("keep_free_mb = 1", 3, &[ClockState::Synced]);
+    let mut bench = SpaceBench::new("keep_free_mb = 1", 3, &[ClockState::Synced]);
     let reader = rusqlite::Connection::open(bench.log()).expect("opens");
     reader
         .execute_batch("BEGIN; SELECT count(*) FROM tick")
         .expect("holds its view");
-    bench.order(&rows(ROWS..ROWS + 10));
+    bench.command(&rows(ROWS..ROWS + 10));
     assert_eq!(bench.look(|_| Some(0)), 0);
     reader.execute_batch("COMMIT").expect("lets go");
     assert_eq!(bench.look(|_| Some(0)), 2);
@@ -235,7 +235,7 @@ fn nothing_goes_for_space_while_a_reader_keeps_it_from_coming_free() {
 /// could ever make room enough, so nothing goes.
 #[test]
 fn nothing_goes_when_all_of_it_would_not_be_enough() {
-    let mut bench = Bench::new("keep_free_mb = 256", 4, &[ClockState::Synced]);
+    let mut bench = SpaceBench::new("keep_free_mb = 256", 4, &[ClockState::Synced]);
     let log = || std::fs::metadata(bench.log()).expect("there").len();
     assert!((500_000..5_000_000).contains(&log()), "{}", log());
     let mut retention = Retention {
@@ -258,8 +258,8 @@ fn nothing_goes_when_all_of_it_would_not_be_enough() {
 
 #[test]
 fn a_shortage_is_told_for_ten_minutes_before_anything_goes() {
-    let mut bench = Bench::new("keep_free_mb = 50", 3, &[ClockState::Synced]);
-    let mut retention = Bench::retention(|_| Some(49));
+    let mut bench = SpaceBench::new("keep_free_mb = 50", 3, &[ClockState::Synced]);
+    let mut retention = SpaceBench::retention(|_| Some(49));
     let start_ms = bench.now_boot_ms;
     for minutes in [0, 5, 9] {
         bench.now_boot_ms = start_ms + minutes * 60_000;
@@ -280,12 +280,12 @@ fn a_shortage_is_told_for_ten_minutes_before_anything_goes() {
 
 #[test]
 fn a_full_disk_costs_one_session_at_once_and_not_the_limit_of_free_space() {
-    let mut bench = Bench::new("keep_free_mb = 1_000_000", 3, &[ClockState::Synced]);
-    let mut retention = Bench::retention(|_| Some(0));
+    let mut bench = SpaceBench::new("keep_free_mb = 1_000_000", 3, &[ClockState::Synced]);
+    let mut retention = SpaceBench::retention(|_| Some(0));
     assert_eq!(bench.once(&mut retention, true), Space::Deleted);
     let all = ROWS as usize;
     assert_eq!(bench.rows(), [0, all, all]);
-    bench.order(&rows(ROWS..ROWS + 10));
+    bench.command(&rows(ROWS..ROWS + 10));
     let reader = Reader::open(&bench.log()).expect("a log");
     let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
     assert!(

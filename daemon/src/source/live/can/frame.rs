@@ -6,7 +6,7 @@ use socketcan::{CanAnyFrame, CanTimestamps, EmbeddedFrame, Frame};
 use std::time::UNIX_EPOCH;
 
 /// What came out of the socket.
-pub(in crate::source::live) enum Seen {
+pub(in crate::source::live) enum Received {
     /// A frame of the bus.
     Frame(CanFrame),
     /// A report of the controller.
@@ -17,7 +17,7 @@ pub(in crate::source::live) enum Seen {
 ///
 /// # Errors
 /// None that a kernel can cause: the lengths are checked by both.
-pub(in crate::source::live) fn seen(frame: CanAnyFrame) -> Result<Seen, FrameError> {
+pub(in crate::source::live) fn received(frame: CanAnyFrame) -> Result<Received, FrameError> {
     let made = match frame {
         CanAnyFrame::Normal(frame) => {
             CanFrame::new(frame.raw_id(), frame.is_extended(), frame.data())?
@@ -30,9 +30,9 @@ pub(in crate::source::live) fn seen(frame: CanAnyFrame) -> Result<Seen, FrameErr
             made.fd_flags = Some(frame.flags().bits());
             made
         }
-        CanAnyFrame::Error(report) => return Ok(Seen::Report(report.into_error())),
+        CanAnyFrame::Error(report) => return Ok(Received::Report(report.into_error())),
     };
-    Ok(Seen::Frame(made))
+    Ok(Received::Frame(made))
 }
 
 /// The stamps of a frame in µs.
@@ -54,8 +54,8 @@ mod tests {
     use std::time::Duration;
 
     fn frame(of: impl Into<CanAnyFrame>) -> CanFrame {
-        match seen(of.into()) {
-            Ok(Seen::Frame(frame)) => frame,
+        match received(of.into()) {
+            Ok(Received::Frame(frame)) => frame,
             _ => panic!("a frame"),
         }
     }

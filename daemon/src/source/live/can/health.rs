@@ -1,7 +1,7 @@
 //! How the bus and the way from it are doing: what is counted, what is worth a
 //! note, and whether the source can be read.
 
-use super::interface::{Look, Meter};
+use super::interface::{InterfaceState, Meter};
 use super::trouble::{BusState, Trouble};
 
 /// Errors without a frame for so long are doubted, ms.
@@ -31,7 +31,7 @@ pub(super) struct Health {
 
 impl Health {
     /// A socket was opened on the interface as it is now.
-    pub(super) fn opened(&mut self, look: Option<Look>) {
+    pub(super) fn opened(&mut self, look: Option<InterfaceState>) {
         self.index = look.map(|look| look.index);
         self.socket_drops.start_at_zero();
         self.trouble.state = None;
@@ -60,7 +60,7 @@ impl Health {
     }
 
     /// The counts of the system at `t_ms`; true when anything moved on the bus.
-    pub(super) fn look(&mut self, t_ms: i64, look: Look) -> bool {
+    pub(super) fn look(&mut self, t_ms: i64, look: InterfaceState) -> bool {
         let before = self.packets.total;
         self.packets.read(look.packets);
         self.controller_overruns.read(look.controller_overruns);
@@ -82,7 +82,7 @@ impl Health {
     }
 
     /// True while the socket is bound to the interface that has the name now.
-    pub(super) fn is_same(&self, look: Option<Look>) -> bool {
+    pub(super) fn is_same(&self, look: Option<InterfaceState>) -> bool {
         self.index.is_none() || look.map(|look| look.index) == self.index
     }
 
@@ -104,7 +104,7 @@ impl Health {
     }
 
     /// Why nothing can be read, if so.
-    pub(super) fn cause(&self, name: &str, look: Option<Look>) -> Option<String> {
+    pub(super) fn cause(&self, name: &str, look: Option<InterfaceState>) -> Option<String> {
         if look.is_some_and(|look| !look.is_up) {
             return Some(down(name));
         }
@@ -147,8 +147,8 @@ mod tests {
     use super::*;
     use socketcan::CanErrorFrame;
 
-    fn look(packets: u64) -> Look {
-        Look {
+    fn look(packets: u64) -> InterfaceState {
+        InterfaceState {
             index: 3,
             is_can: true,
             is_up: true,
@@ -194,7 +194,7 @@ mod tests {
         let mut health = Health::default();
         health.opened(Some(look(0)));
         assert!(health.is_same(Some(look(9))));
-        let other = Look {
+        let other = InterfaceState {
             index: 4,
             ..look(0)
         };
@@ -246,7 +246,7 @@ mod tests {
     #[test]
     fn a_link_that_is_down_says_how_to_bring_it_up() {
         let mut health = Health::default();
-        let down = Look {
+        let down = InterfaceState {
             is_up: false,
             ..look(0)
         };

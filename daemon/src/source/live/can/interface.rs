@@ -20,7 +20,7 @@ pub(super) struct Interface {
 
 /// The interface as it is now.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Look {
+pub(super) struct InterfaceState {
     /// Number of the interface; another one when it was taken away and came back.
     pub index: u32,
     pub is_can: bool,
@@ -56,9 +56,9 @@ impl Interface {
     }
 
     /// Look at it; `None` when it is not there.
-    pub(super) fn look(&self) -> Option<Look> {
+    pub(super) fn look(&self) -> Option<InterfaceState> {
         let count = |name: &str| self.number(&format!("statistics/{name}")).unwrap_or(0);
-        Some(Look {
+        Some(InterfaceState {
             index: self.number("ifindex")?,
             is_can: self.number::<u32>("type")? == CAN_LINK,
             is_up: self.flags()? & IS_UP != 0,

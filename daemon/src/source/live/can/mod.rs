@@ -5,10 +5,10 @@
 //! from the kernel every second and counted; the fourth does not exist: while
 //! the recorder has no room, frames wait in the socket, whose losses are counted.
 
+mod bus_decoder;
 mod frame;
 mod health;
 mod interface;
-mod lane;
 mod socket;
 mod stamp;
 mod trouble;
@@ -17,17 +17,17 @@ mod trouble;
 mod tests;
 
 use super::backoff::Backoff;
-use super::keeper::Begin;
-use super::port::{BEAT_EVERY, Stopped};
-use super::voice::Voice;
+use super::context::{BEAT_EVERY, Stopped};
+use super::reporter::SourceReporter;
+use super::supervise::SourceFactory;
 use crate::databases::Databases;
 use crate::pause::{Pause, PauseDetector};
 use crate::source::Item;
+use bus_decoder::BusDecoder;
 use frame::stamp;
-pub(super) use frame::{Seen, seen};
+pub(super) use frame::{Received, received};
 use health::Health;
 use interface::Interface;
-use lane::Lane;
 use seep_common::codec::decode::CanDecoder;
 use seep_common::rig::{Rig, SourceKind};
 pub(super) use socket::Bus;
@@ -50,14 +50,14 @@ const NAP: Duration = Duration::from_millis(5);
 const LAST_BATCHES: usize = 200;
 
 /// What is needed to listen to the bus of a source.
-pub(super) fn prepare(rig: &Rig, source: usize, databases: &Databases) -> Begin {
+pub(super) fn prepare(rig: &Rig, source: usize, databases: &Databases) -> SourceFactory {
     let ready = ready(rig, source, databases);
-    Box::new(move |mut voice| {
+    Box::new(move |mut reporter| {
         let ready = ready.clone();
         Box::pin(async move {
             match ready {
-                Ok((interface, decoder)) => Listener::new(voice, interface, decoder).run().await,
-                Err(cause) => voice.never(cause).await,
+                Ok((interface, decoder)) => Listener::new(reporter, interface, decoder).run().await,
+                Err(cause) => reporter.never(cause).await,
             }
         })
     })
@@ -80,9 +80,9 @@ fn ready(
 
 /// Listens to one bus, as long as recording goes on.
 struct Listener {
-    voice: Voice,
+    reporter: SourceReporter,
     interface: Interface,
-    lane: Lane,
+    lane: BusDecoder,
     stamps: Stamps,
     pauses: PauseDetector,
     /// The pause whose frames are being taken from the socket.
@@ -95,10 +95,10 @@ struct Listener {
 }
 
 impl Listener {
-    fn new(voice: Voice, interface: Interface, decoder: CanDecoder) -> Self {
+    fn new(reporter: SourceReporter, interface: Interface, decoder: CanDecoder) -> Self {
         Listener {
-            lane: Lane::new(voice.source(), decoder),
-            voice,
+            lane: BusDecoder::new(reporter.source(), decoder),
+            reporter,
             interface,
             stamps: Stamps::new(),
             pauses: PauseDetector::default(),
@@ -125,9 +125,9 @@ impl Listener {
                     _ => cause,
                 },
             };
-            self.voice.lost(cause).await?;
-            self.tell_totals().await?;
-            self.voice.rest(self.backoff.next()).await?;
+            self.reporter.lost(cause).await?;
+            self.report_totals().await?;
+            self.reporter.sleep(self.backoff.next()).await?;
         }
     }
 
@@ -138,7 +138,7 @@ impl Listener {
         loop {
             let ended = tokio::select! {
                 biased;
-                () = self.voice.stopped() => return self.end(bus).await,
+                () = self.reporter.stopped() => return self.end(bus).await,
                 _ = beat.tick() => self.look(bus).await?,
                 ready = bus.ready() => match ready {
                     Ok(()) => self.batch(bus).await?.ended(),
@@ -148,7 +148,7 @@ impl Listener {
             if let Some(cause) = ended {
                 return Ok(cause);
             }
-            if self.voice.rest(NAP).await.is_err() {
+            if self.reporter.sleep(NAP).await.is_err() {
                 return self.end(bus).await;
             }
         }
@@ -156,13 +156,13 @@ impl Listener {
 
     /// Once a second: the interface, the counts, and what is to be said of them.
     async fn look(&mut self, bus: &Bus) -> Result<Option<String>, Stopped> {
-        self.voice.beat();
+        self.reporter.beat();
         // A link that went down may tell it to a read only.
         if let Batch::Ended(cause) = self.batch(bus).await? {
             return Ok(Some(cause));
         }
         let look = self.interface.look();
-        let t_ms = self.voice.now_ms();
+        let t_ms = self.reporter.now_ms();
         self.health.dropped(bus.drops());
         if let Some(state) = self.interface.bus_state() {
             self.health.told(state);
@@ -171,20 +171,20 @@ impl Listener {
             && self.health.look(t_ms, look)
         {
             self.lane.alive(t_ms, &mut self.items);
-            self.voice.items(&mut self.items).await?;
+            self.reporter.items(&mut self.items).await?;
         }
-        self.tell_totals().await?;
+        self.report_totals().await?;
         if !self.health.is_same(look) {
             return Ok(Some(gone(&self.interface.name)));
         }
         if let Some(text) = self.health.news() {
-            self.voice.note(t_ms, text).await?;
+            self.reporter.note(t_ms, text).await?;
         }
         match self.health.cause(&self.interface.name, look) {
-            Some(cause) => self.voice.lost(cause).await?,
+            Some(cause) => self.reporter.lost(cause).await?,
             None => {
                 self.backoff = Backoff::new();
-                self.voice.back(t_ms).await?;
+                self.reporter.back(t_ms).await?;
             }
         }
         Ok(None)
@@ -213,7 +213,7 @@ impl Listener {
             }
         }
         if let Some(t_ms) = heard_ms {
-            self.voice.back(t_ms).await?;
+            self.reporter.back(t_ms).await?;
         }
         if let Some(pause) = self.pause
             && !matches!(batch, Batch::Full)
@@ -221,16 +221,16 @@ impl Listener {
             self.pause = None;
             self.stamps.paused(0);
             if std::mem::take(&mut self.undated) > 0 {
-                self.voice.paused(pause).await?;
+                self.reporter.paused(pause).await?;
             }
         }
-        self.voice.items(&mut self.items).await?;
+        self.reporter.items(&mut self.items).await?;
         Ok(batch)
     }
 
     /// After a pause the socket holds frames of it until it is empty.
     fn look_for_pause(&mut self) {
-        if let Some(pause) = self.pauses.round(self.voice.now_ms()) {
+        if let Some(pause) = self.pauses.round(self.reporter.now_ms()) {
             self.stamps.paused(pause.to_ms - pause.from_ms);
             self.pause = Some(pause);
         }
@@ -240,23 +240,23 @@ impl Listener {
     fn take(&mut self, frame: CanAnyFrame, stamps: &CanTimestamps) -> Option<i64> {
         // The clocks are looked at after the frame has come: its stamp is never
         // ahead of them, except by a step of the wall clock.
-        let offset_ms = self.voice.wall_offset_ms();
-        self.stamps.look(self.voice.now_ms(), offset_ms);
+        let offset_ms = self.reporter.wall_offset_ms();
+        self.stamps.look(self.reporter.now_ms(), offset_ms);
         let stamp = stamp(stamps);
         let undated = self.pause.is_some() && !self.stamps.dates(stamp);
         let t_ms = self.stamps.place(stamp);
-        match seen(frame) {
-            Ok(Seen::Frame(frame)) if undated => {
+        match received(frame) {
+            Ok(Received::Frame(frame)) if undated => {
                 self.health.heard();
                 self.undated += self.lane.take_undated(&frame, t_ms);
                 None
             }
-            Ok(Seen::Frame(frame)) => {
+            Ok(Received::Frame(frame)) => {
                 self.health.heard();
                 self.lane.take(&frame, t_ms, &mut self.items);
                 Some(t_ms)
             }
-            Ok(Seen::Report(report)) => {
+            Ok(Received::Report(report)) => {
                 self.health.reported(&report);
                 None
             }
@@ -298,16 +298,16 @@ impl Listener {
             }
         }
         self.health.dropped(bus.drops());
-        self.tell_totals().await?;
+        self.report_totals().await?;
         Err(Stopped)
     }
 
-    async fn tell_totals(&mut self) -> Result<(), Stopped> {
+    async fn report_totals(&mut self) -> Result<(), Stopped> {
         let without = [("frames_without_stamp", self.stamps.without)];
         let totals = (self.lane.named())
             .chain(self.health.named())
             .chain(without);
-        self.voice.totals(totals).await
+        self.reporter.totals(totals).await
     }
 }
 

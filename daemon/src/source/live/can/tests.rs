@@ -1,11 +1,11 @@
 //! On a real (virtual) bus, where there is one: name it by `SEEP_TEST_CAN`.
 //! The parts are tested beside their code, without any.
 
-use super::super::testing::desk_at;
-use super::super::{Word, start};
+use super::super::testing::test_context_at;
+use super::super::{SourceEvent, start};
 use crate::clock::{Clock, SystemClock};
 use crate::databases::Databases;
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use socketcan::{CanDataFrame, CanFdSocket, EmbeddedFrame, ExtendedId, Socket, StandardId};
 use std::io::Write;
@@ -30,12 +30,12 @@ fn databases() -> Databases {
     Databases::from_lists(vec![vec![database.expect("valid")]])
 }
 
-fn readings(word: &Word) -> Vec<(i64, f64)> {
-    let Word::Items(items) = word else {
+fn readings(event: &SourceEvent) -> Vec<(i64, f64)> {
+    let SourceEvent::Items(items) = event else {
         return Vec::new();
     };
-    let reading = |item: &Item| match item.said {
-        Said::Reading(_, value) => Some((item.t_ms, value)),
+    let reading = |item: &Item| match item.payload {
+        Payload::Reading(_, value) => Some((item.t_ms, value)),
         _ => None,
     };
     items.iter().filter_map(reading).collect()
@@ -53,8 +53,8 @@ async fn a_burst_on_a_virtual_bus_arrives_whole_and_in_order() {
     };
     let clock = Arc::new(SystemClock);
     let begun_ms = clock.boot_ms();
-    let (port, mut ear) = desk_at(clock.clone());
-    let tasks = start(&rig(&interface), &databases(), port);
+    let (context, mut receiver) = test_context_at(clock.clone());
+    let tasks = start(&rig(&interface), &databases(), context);
     let sender = CanFdSocket::open(&interface).expect("the interface");
     let id = ExtendedId::new(0x18FE_582F).expect("29 bits");
     // Listening has begun when a frame comes through; those before it are lost.
@@ -62,8 +62,8 @@ async fn a_burst_on_a_virtual_bus_arrives_whole_and_in_order() {
         let frame = CanDataFrame::new(id, &[0x03, 0x13, 255, 255, 255, 255, 255, 255]);
         sender.write_frame(&frame.expect("fits")).expect("sent");
         tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-        let heard = tokio::time::timeout(std::time::Duration::from_millis(100), ear.next());
-        let found = heard.await.map_or(Vec::new(), |word| readings(&word));
+        let heard = tokio::time::timeout(std::time::Duration::from_millis(100), receiver.next());
+        let found = heard.await.map_or(Vec::new(), |event| readings(&event));
         if let Some(first) = found.first() {
             break *first;
         }
@@ -89,11 +89,11 @@ async fn a_burst_on_a_virtual_bus_arrives_whole_and_in_order() {
     });
     let mut found = Vec::new();
     while found.len() < BURST {
-        let word = ear.next().await;
-        found.extend(readings(&word).into_iter().filter(|(_, v)| *v >= 512.0));
+        let event = receiver.next().await;
+        found.extend(readings(&event).into_iter().filter(|(_, v)| *v >= 512.0));
     }
     sending.join().expect("no fault");
-    let (_, totals) = ear.end(tasks).await;
+    let (_, totals) = receiver.end(tasks).await;
     assert!(found.windows(2).all(|w| w[0].0 <= w[1].0), "in order");
     assert!(found[0].0 >= begun_ms && found[BURST - 1].0 <= clock.boot_ms());
     assert_eq!(totals.get("socket_drops"), None, "{totals:?}");
@@ -102,12 +102,12 @@ async fn a_burst_on_a_virtual_bus_arrives_whole_and_in_order() {
 
 #[tokio::test]
 async fn an_interface_that_is_not_there_is_a_loss_that_is_retried() {
-    let (port, mut ear) = desk_at(Arc::new(SystemClock));
-    let tasks = start(&rig("can_none"), &databases(), port);
-    let cause = ear.lost().await;
+    let (context, mut receiver) = test_context_at(Arc::new(SystemClock));
+    let tasks = start(&rig("can_none"), &databases(), context);
+    let cause = receiver.lost().await;
     assert!(
         cause.contains("this kernel has") || cause.contains("there is no interface can_none"),
         "{cause}"
     );
-    ear.end(tasks).await;
+    receiver.end(tasks).await;
 }

@@ -20,7 +20,7 @@ pub(super) enum Answer {
     /// Something came that is no right answer: wrong checksum, wrong length.
     Damaged,
     /// A right answer to something else: of another station, or too late.
-    Astray,
+    Unsolicited,
     /// The line itself is gone, and why.
     LineLost(String),
 }
@@ -51,14 +51,14 @@ pub(super) async fn ask(
                 if words.len() == usize::from(block.count) {
                     Answer::Words(words)
                 } else {
-                    Answer::Astray
+                    Answer::Unsolicited
                 }
             }
-            Ok(Ok(Ok(_))) => Answer::Astray,
+            Ok(Ok(Ok(_))) => Answer::Unsolicited,
             Ok(Ok(Err(code))) => Answer::Refused(code),
             Ok(Err(Error::Protocol(
                 ProtocolError::HeaderMismatch { .. } | ProtocolError::FunctionCodeMismatch { .. },
-            ))) => Answer::Astray,
+            ))) => Answer::Unsolicited,
             Ok(Err(Error::Transport(e))) => match e.kind() {
                 io::ErrorKind::InvalidData | io::ErrorKind::InvalidInput => Answer::Damaged,
                 _ => return Err(e),

@@ -10,7 +10,7 @@ use tokio::sync::{Mutex, MutexGuard};
 
 /// One line. Whoever asks a question holds it until the answer is in, or can no
 /// longer come.
-pub(super) struct Line {
+pub(super) struct SharedLine {
     pub device: String,
     pub baud: u32,
     /// The source that tells the counts of the line.
@@ -25,7 +25,7 @@ pub(super) struct Held {
     totals: LineTotals,
 }
 
-impl Line {
+impl SharedLine {
     /// Wait for the turn, and hold the line.
     pub(super) async fn hold(&self) -> MutexGuard<'_, Held> {
         self.held.lock().await
@@ -66,20 +66,20 @@ impl Held {
 
 /// The lines of a rig by device.
 #[derive(Default)]
-pub(in crate::source::live) struct Lines(BTreeMap<String, Arc<Line>>);
+pub(in crate::source::live) struct SharedLines(BTreeMap<String, Arc<SharedLine>>);
 
-impl Lines {
+impl SharedLines {
     /// The line of a source, shared with the others on the same device.
     ///
     /// # Errors
     /// When the rig names no device, or two speeds for one line.
-    pub(super) fn of(&mut self, rig: &Rig, source: usize) -> Result<Arc<Line>, String> {
+    pub(super) fn of(&mut self, rig: &Rig, source: usize) -> Result<Arc<SharedLine>, String> {
         let SourceKind::Modbus { device, baud, .. } = &rig.sources[source].kind else {
             return Err("not a Modbus source".into());
         };
         let device = device.clone().ok_or(NO_DEVICE)?;
         let line = self.0.entry(device.clone()).or_insert_with(|| {
-            Arc::new(Line {
+            Arc::new(SharedLine {
                 device,
                 baud: *baud,
                 teller: source,

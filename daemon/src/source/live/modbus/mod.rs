@@ -1,29 +1,29 @@
 //! A Modbus RTU station that is asked for its registers again and again.
 
 mod ask;
+mod counters;
 mod line;
-mod tally;
 mod wire;
 
 #[cfg(test)]
 mod tests;
 
 use super::backoff::Backoff;
-use super::keeper::Begin;
-use super::port::Stopped;
+use super::context::Stopped;
+use super::reporter::SourceReporter;
+use super::supervise::SourceFactory;
 use super::tty::read_failed;
-use super::voice::Voice;
 use crate::pause::{PAUSE_MS, Pause};
 use crate::source::live::NOT_DATED;
-use crate::source::{Item, Said, summed};
+use crate::source::{Item, Payload, summed};
 use ask::{Answer, answer_ms, ask, silence};
-pub(super) use line::Lines;
-use line::{Held, Line};
+use counters::ModbusCounters;
+pub(super) use line::SharedLines;
+use line::{Held, SharedLine};
 use seep_common::codec::decode::{ModbusDecoder, RegisterBlock};
 use seep_common::rig::{Rig, SourceKind};
 use std::sync::Arc;
 use std::time::Duration;
-use tally::Tally;
 use tokio::time::Instant;
 
 /// A question without a right answer is asked again so often within a round.
@@ -35,14 +35,14 @@ const LOOK_EVERY: Duration = Duration::from_secs(1);
 /// How a station is reached, from the rig.
 #[derive(Clone)]
 struct Station {
-    line: Arc<Line>,
+    line: Arc<SharedLine>,
     unit: u8,
     period: Duration,
     timeout: Duration,
 }
 
 /// What is needed to ask the station of a source.
-pub(super) fn prepare(rig: &Rig, source: usize, lines: &mut Lines) -> Begin {
+pub(super) fn prepare(rig: &Rig, source: usize, lines: &mut SharedLines) -> SourceFactory {
     let ready = station(rig, source, lines).and_then(|station| {
         let decoder = ModbusDecoder::new(rig, source).map_err(|e| e.to_string())?;
         if decoder.blocks().is_empty() {
@@ -50,18 +50,18 @@ pub(super) fn prepare(rig: &Rig, source: usize, lines: &mut Lines) -> Begin {
         }
         Ok((station, decoder))
     });
-    Box::new(move |mut voice| {
+    Box::new(move |mut reporter| {
         let ready = ready.clone();
         Box::pin(async move {
             match ready {
-                Ok((station, decoder)) => Poller::new(voice, station, decoder).run().await,
-                Err(cause) => voice.never(cause).await,
+                Ok((station, decoder)) => Poller::new(reporter, station, decoder).run().await,
+                Err(cause) => reporter.never(cause).await,
             }
         })
     })
 }
 
-fn station(rig: &Rig, source: usize, lines: &mut Lines) -> Result<Station, String> {
+fn station(rig: &Rig, source: usize, lines: &mut SharedLines) -> Result<Station, String> {
     let line = lines.of(rig, source)?;
     let SourceKind::Modbus {
         unit_id,
@@ -82,10 +82,10 @@ fn station(rig: &Rig, source: usize, lines: &mut Lines) -> Result<Station, Strin
 
 /// Asks one station, as long as recording goes on.
 struct Poller {
-    voice: Voice,
+    reporter: SourceReporter,
     station: Station,
     decoder: ModbusDecoder,
-    tally: Tally,
+    counters: ModbusCounters,
     items: Vec<Item>,
     /// Readings that nothing dates; dropped.
     undated: u64,
@@ -106,13 +106,13 @@ enum Round {
 }
 
 impl Poller {
-    fn new(voice: Voice, station: Station, decoder: ModbusDecoder) -> Self {
+    fn new(reporter: SourceReporter, station: Station, decoder: ModbusDecoder) -> Self {
         Poller {
             noted: vec![false; decoder.blocks().len()],
-            voice,
+            reporter,
             station,
             decoder,
-            tally: Tally::default(),
+            counters: ModbusCounters::default(),
             items: Vec::new(),
             undated: 0,
             backoff: Backoff::new(),
@@ -122,11 +122,11 @@ impl Poller {
 
     async fn run(mut self) -> Result<(), Stopped> {
         let Err(Stopped) = self.poll().await;
-        self.voice.items(&mut self.items).await?;
+        self.reporter.items(&mut self.items).await?;
         // Every holder of the line lets go of it when recording ends.
         let line = self.station.line.clone();
         let totals = self.totals(&*line.hold().await);
-        self.voice.totals(totals).await
+        self.reporter.totals(totals).await
     }
 
     /// Ask round after round.
@@ -146,9 +146,9 @@ impl Poller {
                 Round::Nothing(last) => {
                     self.silent = true;
                     let Station { unit, line, .. } = &self.station;
-                    let cause = tally::cause(*unit, &line.device, &last);
-                    self.voice.lost(cause).await?;
-                    self.voice.rest(self.backoff.next()).await?;
+                    let cause = counters::cause(*unit, &line.device, &last);
+                    self.reporter.lost(cause).await?;
+                    self.reporter.sleep(self.backoff.next()).await?;
                 }
             }
             next = self.wait_for(next + self.station.period).await?;
@@ -158,13 +158,13 @@ impl Poller {
     /// Once a second: the device, and the counts.
     async fn look(&mut self) -> Result<(), Stopped> {
         let line = self.station.line.clone();
-        let mut held = self.voice.during(line.hold()).await?;
+        let mut held = self.reporter.during(line.hold()).await?;
         if held.is_gone() {
             held.close();
         }
         let totals = self.totals(&held);
         drop(held);
-        self.voice.totals(totals).await
+        self.reporter.totals(totals).await
     }
 
     /// Wait for the time of the next round; a round that took longer than the
@@ -173,12 +173,12 @@ impl Poller {
         let now = Instant::now();
         if due < now {
             if !self.silent {
-                self.tally.late_rounds += 1;
+                self.counters.late_rounds += 1;
             }
-            self.voice.rest(Duration::ZERO).await?;
+            self.reporter.sleep(Duration::ZERO).await?;
             return Ok(now);
         }
-        self.voice.rest(due - now).await?;
+        self.reporter.sleep(due - now).await?;
         Ok(due)
     }
 
@@ -189,9 +189,9 @@ impl Poller {
             let block = self.decoder.blocks()[number];
             let (begun_ms, answer) = self.question(block).await?;
             match answer {
-                Answer::Words(words) => {
+                Answer::Words(events) => {
                     good = true;
-                    self.take(number, block, &words, begun_ms).await?;
+                    self.take(number, block, &events, begun_ms).await?;
                 }
                 Answer::Refused(code) => {
                     self.refused(number, block, code).await?;
@@ -205,7 +205,7 @@ impl Poller {
                 other => last = Some(other),
             }
         }
-        self.voice.items(&mut self.items).await?;
+        self.reporter.items(&mut self.items).await?;
         Ok(match last {
             Some(last) if !good => Round::Nothing(last),
             _ => Round::Good,
@@ -218,7 +218,9 @@ impl Poller {
         loop {
             let (begun_ms, answer) = self.question_once(block).await?;
             match answer {
-                Answer::Nothing | Answer::Damaged | Answer::Astray if retries > 0 => retries -= 1,
+                Answer::Nothing | Answer::Damaged | Answer::Unsolicited if retries > 0 => {
+                    retries -= 1;
+                }
                 _ => return Ok((begun_ms, answer)),
             }
         }
@@ -226,25 +228,25 @@ impl Poller {
 
     async fn question_once(&mut self, block: RegisterBlock) -> Result<(i64, Answer), Stopped> {
         let Station { line, unit, .. } = self.station.clone();
-        let mut held = self.voice.during(line.hold()).await?;
+        let mut held = self.reporter.during(line.hold()).await?;
         let wire = match line.open(&mut held) {
             Ok(wire) => wire,
-            Err(cause) => return Ok((self.voice.now_ms(), Answer::LineLost(cause))),
+            Err(cause) => return Ok((self.reporter.now_ms(), Answer::LineLost(cause))),
         };
-        self.voice.rest(silence(line.baud)).await?;
-        self.tally.stray_bytes += wire.drain();
-        let begun_ms = self.voice.now_ms();
+        self.reporter.sleep(silence(line.baud)).await?;
+        self.counters.stray_bytes += wire.drain();
+        let begun_ms = self.reporter.now_ms();
         let question = ask(&wire, unit, block, self.station.timeout);
-        let answer = match self.voice.during(question).await? {
+        let answer = match self.reporter.during(question).await? {
             Ok(answer) => answer,
             Err(e) => Answer::LineLost(read_failed(&line.device, &e)),
         };
         drop(wire);
-        self.tally.count(&answer);
+        self.counters.count(&answer);
         match answer {
             // Whatever still comes belongs to this question, not to the next.
-            Answer::Nothing | Answer::Damaged | Answer::Astray => {
-                self.voice.rest(self.station.timeout).await?;
+            Answer::Nothing | Answer::Damaged | Answer::Unsolicited => {
+                self.reporter.sleep(self.station.timeout).await?;
             }
             Answer::LineLost(_) => held.close(),
             Answer::Words(_) | Answer::Refused(_) => {}
@@ -257,26 +259,26 @@ impl Poller {
         &mut self,
         number: usize,
         block: RegisterBlock,
-        words: &[u16],
+        events: &[u16],
         begun_ms: i64,
     ) -> Result<(), Stopped> {
-        let now_ms = self.voice.now_ms();
+        let now_ms = self.reporter.now_ms();
         let t_ms = (now_ms - answer_ms(block.count, self.station.line.baud)).max(begun_ms);
-        self.voice.back(t_ms).await?;
+        self.reporter.back(t_ms).await?;
         let timeout_ms = i64::try_from(self.station.timeout.as_millis()).unwrap_or(i64::MAX);
         if now_ms - begun_ms > timeout_ms.saturating_add(PAUSE_MS) {
             let pause = Pause {
                 from_ms: begun_ms,
                 to_ms: now_ms,
             };
-            return self.drop_undated(number, words, pause).await;
+            return self.drop_undated(number, events, pause).await;
         }
         let before = self.items.len();
         let items = &mut self.items;
-        self.decoder.decode(number, words, t_ms, &mut |sample| {
+        self.decoder.decode(number, events, t_ms, &mut |sample| {
             items.push(Item {
                 t_ms,
-                said: Said::Reading(sample.channel, sample.value),
+                payload: Payload::Reading(sample.channel, sample.value),
             });
         });
         if self.items.len() == before {
@@ -290,14 +292,14 @@ impl Poller {
     async fn drop_undated(
         &mut self,
         number: usize,
-        words: &[u16],
+        events: &[u16],
         pause: Pause,
     ) -> Result<(), Stopped> {
         let mut dropped = 0;
-        (self.decoder).decode(number, words, pause.to_ms, &mut |_| dropped += 1);
+        (self.decoder).decode(number, events, pause.to_ms, &mut |_| dropped += 1);
         self.undated += dropped;
         if dropped > 0 {
-            self.voice.paused(pause).await?;
+            self.reporter.paused(pause).await?;
         }
         Ok(())
     }
@@ -308,25 +310,28 @@ impl Poller {
         block: RegisterBlock,
         code: tokio_modbus::ExceptionCode,
     ) -> Result<(), Stopped> {
-        let t_ms = self.voice.now_ms();
+        let t_ms = self.reporter.now_ms();
         self.heard(t_ms);
-        if tally::passes(code) || std::mem::replace(&mut self.noted[number], true) {
+        if counters::passes(code) || std::mem::replace(&mut self.noted[number], true) {
             return Ok(());
         }
-        let text = tally::refusal(self.station.unit, block, code);
-        self.voice.note(t_ms, text).await
+        let text = counters::refusal(self.station.unit, block, code);
+        self.reporter.note(t_ms, text).await
     }
 
     fn heard(&mut self, t_ms: i64) {
-        let said = Said::Heard(self.voice.source() as u16);
-        self.items.push(Item { t_ms, said });
+        let said = Payload::Heard(self.reporter.source() as u16);
+        self.items.push(Item {
+            t_ms,
+            payload: said,
+        });
     }
 
     fn totals(&self, held: &Held) -> Vec<(&'static str, u64)> {
-        let mut totals = self.tally.named().to_vec();
+        let mut totals = self.counters.named().to_vec();
         totals.extend(summed(self.decoder.outcomes()));
         totals.push((NOT_DATED, self.undated));
-        if self.station.line.teller == self.voice.source() {
+        if self.station.line.teller == self.reporter.source() {
             totals.extend(held.named());
         }
         totals

@@ -1,21 +1,21 @@
 //! NMEA 0183 sentences on a serial line.
 
-mod doubt;
-mod lane;
+mod diagnosis;
+mod line_decoder;
 mod remarks;
 
 #[cfg(test)]
 mod tests;
 
 use super::backoff::Backoff;
-use super::keeper::Begin;
-use super::port::{BEAT_EVERY, Stopped};
+use super::context::{BEAT_EVERY, Stopped};
+use super::reporter::SourceReporter;
+use super::supervise::SourceFactory;
 use super::tty::{LineTotals, NO_DEVICE, Tty, read_failed, unplugged};
-use super::voice::Voice;
 use crate::pause::{Pause, PauseDetector};
 use crate::source::Item;
-use doubt::Doubt;
-use lane::Lane;
+use diagnosis::LineDiagnosis;
+use line_decoder::LineDecoder;
 use remarks::Remark;
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::rig::Rig;
@@ -33,18 +33,18 @@ const LAST_BYTES: usize = 64 * 1024;
 const QUIET_BEATS: u32 = 2;
 
 /// What is needed to read the line of a source.
-pub(super) fn prepare(rig: &Rig, source: usize, device: Option<&str>, baud: u32) -> Begin {
+pub(super) fn prepare(rig: &Rig, source: usize, device: Option<&str>, baud: u32) -> SourceFactory {
     let decoder = NmeaDecoder::new(rig, source).map_err(|e| e.to_string());
     let device = device.map(str::to_string);
-    Box::new(move |mut voice| {
+    Box::new(move |mut reporter| {
         let (decoder, device) = (decoder.clone(), device.clone());
         Box::pin(async move {
             match (decoder, device) {
                 (Ok(decoder), Some(device)) => {
-                    Reader::new(voice, decoder, device, baud).run().await
+                    Reader::new(reporter, decoder, device, baud).run().await
                 }
-                (Err(problem), _) => voice.never(problem).await,
-                (_, None) => voice.never(NO_DEVICE.into()).await,
+                (Err(problem), _) => reporter.never(problem).await,
+                (_, None) => reporter.never(NO_DEVICE.into()).await,
             }
         })
     })
@@ -52,9 +52,9 @@ pub(super) fn prepare(rig: &Rig, source: usize, device: Option<&str>, baud: u32)
 
 /// Reads one line, as long as recording goes on.
 struct Reader {
-    voice: Voice,
-    lane: Lane,
-    doubt: Doubt,
+    reporter: SourceReporter,
+    decoder: LineDecoder,
+    diagnosis: LineDiagnosis,
     line_totals: LineTotals,
     device: String,
     baud: u32,
@@ -63,11 +63,11 @@ struct Reader {
 }
 
 impl Reader {
-    fn new(voice: Voice, decoder: NmeaDecoder, device: String, baud: u32) -> Self {
+    fn new(reporter: SourceReporter, decoder: NmeaDecoder, device: String, baud: u32) -> Self {
         Reader {
-            lane: Lane::new(voice.source(), decoder),
-            voice,
-            doubt: Doubt::new(baud),
+            decoder: LineDecoder::new(reporter.source(), decoder),
+            reporter,
+            diagnosis: LineDiagnosis::new(baud),
             line_totals: LineTotals::default(),
             device,
             baud,
@@ -84,14 +84,14 @@ impl Reader {
                     // The old one is closed before the next is opened: a device
                     // that comes back cannot get its old number while it is open.
                     tty.close(&mut self.line_totals);
-                    self.lane.cut();
+                    self.decoder.cut();
                     ended?
                 }
                 Err(cause) => cause,
             };
-            self.voice.lost(cause).await?;
-            self.tell_totals(None).await?;
-            self.voice.rest(self.backoff.next()).await?;
+            self.reporter.lost(cause).await?;
+            self.report_totals(None).await?;
+            self.reporter.sleep(self.backoff.next()).await?;
         }
     }
 
@@ -101,18 +101,18 @@ impl Reader {
         let mut beat = interval(BEAT_EVERY);
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut beats = 0u32;
-        self.doubt = Doubt::new(self.baud);
+        self.diagnosis = LineDiagnosis::new(self.baud);
         // A line just opened may hold what arrived before: the first look is now.
         let mut pauses = PauseDetector::default();
-        pauses.round(self.voice.now_ms());
+        pauses.round(self.reporter.now_ms());
         loop {
             let read = tokio::select! {
                 biased;
-                () = self.voice.stopped() => return self.end(tty, &mut pauses).await,
+                () = self.reporter.stopped() => return self.end(tty, &mut pauses).await,
                 _ = beat.tick() => None,
                 read = tty.stream.read(&mut portion) => Some(read),
             };
-            let pause = pauses.round(self.voice.now_ms());
+            let pause = pauses.round(self.reporter.now_ms());
             let bytes: &[u8] = match read {
                 None => &[],
                 // A line that ends reads as no bytes, for ever.
@@ -126,15 +126,15 @@ impl Reader {
                 None => {}
             }
             if bytes.is_empty() {
-                self.voice.beat();
-                self.tell_totals(Some(tty)).await?;
+                self.reporter.beat();
+                self.report_totals(Some(tty)).await?;
                 if tty.is_gone() {
                     return Ok(unplugged(&self.device));
                 }
                 beats += 1;
-                if beats > QUIET_BEATS && !self.doubt.is_told() {
-                    let now_ms = self.voice.now_ms();
-                    self.voice.back(now_ms).await?;
+                if beats > QUIET_BEATS && !self.diagnosis.is_told() {
+                    let now_ms = self.reporter.now_ms();
+                    self.reporter.back(now_ms).await?;
                 }
             }
         }
@@ -148,47 +148,50 @@ impl Reader {
         pause: Pause,
         bytes: &[u8],
     ) -> Result<(), Stopped> {
-        let mut dropped = self.lane.take_undated(bytes, pause.to_ms);
+        let mut dropped = self.decoder.take_undated(bytes, pause.to_ms);
         let mut portion = vec![0; PORTION];
         let mut left = LAST_BYTES;
         while left > 0 {
             match tty.stream.try_read(&mut portion) {
                 Ok(n @ 1..) => {
                     left = left.saturating_sub(n);
-                    dropped += self.lane.take_undated(&portion[..n], pause.to_ms);
+                    dropped += self.decoder.take_undated(&portion[..n], pause.to_ms);
                 }
                 _ => break,
             }
         }
         if dropped > 0 {
-            self.voice.paused(pause).await?;
+            self.reporter.paused(pause).await?;
         }
         Ok(())
     }
 
     async fn take(&mut self, bytes: &[u8]) -> Result<(), Stopped> {
-        let t_ms = self.voice.now_ms();
-        let before = self.lane.found();
-        let good = self.lane.take(bytes, t_ms, &mut self.items);
-        if let Some(cause) = self.doubt.look(t_ms, good, before, self.lane.found()) {
-            self.voice.note(t_ms, cause.clone()).await?;
-            self.voice.lost(cause).await?;
+        let t_ms = self.reporter.now_ms();
+        let before = self.decoder.found();
+        let good = self.decoder.take(bytes, t_ms, &mut self.items);
+        if let Some(cause) = self
+            .diagnosis
+            .look(t_ms, good, before, self.decoder.found())
+        {
+            self.reporter.note(t_ms, cause.clone()).await?;
+            self.reporter.lost(cause).await?;
         } else if good {
             self.backoff = Backoff::new();
-            self.voice.back(t_ms).await?;
+            self.reporter.back(t_ms).await?;
         }
-        for remark in self.lane.remarks() {
+        for remark in self.decoder.remarks() {
             match remark {
-                Remark::Text(text) => self.voice.sender_text(t_ms, text).await?,
-                Remark::Unknown(names) => self.voice.unknown(t_ms, names).await?,
+                Remark::Text(text) => self.reporter.sender_text(t_ms, text).await?,
+                Remark::Unknown(names) => self.reporter.unknown(t_ms, names).await?,
             }
         }
-        self.voice.items(&mut self.items).await
+        self.reporter.items(&mut self.items).await
     }
 
     /// Recording ends: what has already arrived is still taken.
     async fn end(&mut self, tty: &mut Tty, pauses: &mut PauseDetector) -> Result<String, Stopped> {
-        if let Some(pause) = pauses.round(self.voice.now_ms()) {
+        if let Some(pause) = pauses.round(self.reporter.now_ms()) {
             self.drop_undated(tty, pause, &[]).await?;
         }
         let mut portion = vec![0; PORTION];
@@ -202,13 +205,13 @@ impl Reader {
                 _ => break,
             }
         }
-        self.lane.cut();
-        self.tell_totals(Some(tty)).await?;
+        self.decoder.cut();
+        self.report_totals(Some(tty)).await?;
         Err(Stopped)
     }
 
-    async fn tell_totals(&mut self, open: Option<&Tty>) -> Result<(), Stopped> {
+    async fn report_totals(&mut self, open: Option<&Tty>) -> Result<(), Stopped> {
         let line = self.line_totals.named(open);
-        self.voice.totals(self.lane.named().chain(line)).await
+        self.reporter.totals(self.decoder.named().chain(line)).await
     }
 }

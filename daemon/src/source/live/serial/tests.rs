@@ -1,10 +1,10 @@
 //! A real pseudo terminal stands for the line; what is unplugged is really gone.
 
-use super::super::testing::{Ear, Line, desk_at, text};
-use super::super::{Word, start};
+use super::super::testing::{TestLine, TestReceiver, test_context_at, text};
+use super::super::{SourceEvent, start};
 use crate::clock::VirtualClock;
 use crate::databases::Databases;
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use seep_common::codec::nmea::{XdrReading, append_xdr};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
@@ -25,7 +25,7 @@ fn sentence(tank_kpa: f64) -> Vec<u8> {
     bytes
 }
 
-fn record(line: &Line) -> (Ear, Vec<JoinHandle<()>>, Arc<VirtualClock>) {
+fn record(line: &TestLine) -> (TestReceiver, Vec<JoinHandle<()>>, Arc<VirtualClock>) {
     let rig = Rig::parse(&format!(
         "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"box\"\nkind = \"nmea\"\n\
          device = \"{}\"\n[[channel]]\nname = \"tank_kpa_gauge\"\nsource = \"box\"\n\
@@ -34,53 +34,53 @@ fn record(line: &Line) -> (Ear, Vec<JoinHandle<()>>, Arc<VirtualClock>) {
     ))
     .expect("valid");
     let clock = Arc::new(VirtualClock::at(1_000, 1_000));
-    let (port, ear) = desk_at(clock.clone());
-    (ear, start(&rig, &Databases::default(), port), clock)
+    let (context, receiver) = test_context_at(clock.clone());
+    (receiver, start(&rig, &Databases::default(), context), clock)
 }
 
-fn readings(word: &Word) -> Vec<f64> {
-    let Word::Items(items) = word else {
+fn readings(event: &SourceEvent) -> Vec<f64> {
+    let SourceEvent::Items(items) = event else {
         return Vec::new();
     };
-    let value = |item: &Item| match item.said {
-        Said::Reading(ChannelIndex(0), value) => Some((value * 100.0).round() / 100.0),
+    let value = |item: &Item| match item.payload {
+        Payload::Reading(ChannelIndex(0), value) => Some((value * 100.0).round() / 100.0),
         _ => None,
     };
     items.iter().filter_map(value).collect()
 }
 
-impl Ear {
+impl TestReceiver {
     /// The next readings.
     async fn readings(&mut self) -> Vec<f64> {
-        self.until(|word| Some(readings(word)).filter(|found| !found.is_empty()))
+        self.until(|event| Some(readings(event)).filter(|found| !found.is_empty()))
             .await
     }
 }
 
 #[tokio::test]
 async fn half_lines_and_noise_cost_themselves_only_and_are_counted() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
-    let (mut ear, tasks, _) = record(&line);
+    let (mut receiver, tasks, _) = record(&line);
     line.send(b",8.0,B,TANK*00\r\n\x00\xFF~~");
     line.send(&sentence(850.0));
     let whole = sentence(851.0);
     line.send(&whole[..10]);
-    assert_eq!(ear.readings().await, [850.0]);
+    assert_eq!(receiver.readings().await, [850.0]);
     line.send(&whole[10..]);
-    assert_eq!(ear.readings().await, [851.0]);
+    assert_eq!(receiver.readings().await, [851.0]);
     line.send(&sentence(852.0)[..10]);
     line.send(&sentence(853.0));
     let mut wrong = sentence(854.0);
     wrong[12] ^= 1;
     line.send(&wrong);
     line.send(&sentence(855.0));
-    let mut found = ear.readings().await;
+    let mut found = receiver.readings().await;
     while found.last() != Some(&855.0) {
-        found.extend(ear.readings().await);
+        found.extend(receiver.readings().await);
     }
     assert_eq!(found, [853.0, 855.0]);
-    let (_, totals) = ear.end(tasks).await;
+    let (_, totals) = receiver.end(tasks).await;
     assert_eq!(totals["good_sentences"], 4);
     assert_eq!(totals["readings_passed"], 4);
     assert_eq!(totals["bad_checksums"], 1);
@@ -90,62 +90,62 @@ async fn half_lines_and_noise_cost_themselves_only_and_are_counted() {
 
 #[tokio::test]
 async fn what_arrived_before_the_end_is_still_taken() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
-    let (mut ear, tasks, _) = record(&line);
+    let (mut receiver, tasks, _) = record(&line);
     line.send(&sentence(700.0));
-    assert_eq!(ear.readings().await, [700.0]);
+    assert_eq!(receiver.readings().await, [700.0]);
     let mut sent = Vec::new();
     for n in 0..50 {
         sent.push(700.0 + f64::from(n));
         line.send(&sentence(700.0 + f64::from(n)));
     }
-    let (words, totals) = ear.end(tasks).await;
-    let found: Vec<_> = words.iter().flat_map(readings).collect();
+    let (events, totals) = receiver.end(tasks).await;
+    let found: Vec<_> = events.iter().flat_map(readings).collect();
     assert_eq!(found, sent);
     assert_eq!(totals["readings_passed"], 51);
 }
 
 #[tokio::test]
 async fn a_line_that_is_not_there_is_told_and_found_when_it_comes() {
-    let mut line = Line::new();
-    let (mut ear, tasks, clock) = record(&line);
-    let cause = ear.lost().await;
+    let mut line = TestLine::new();
+    let (mut receiver, tasks, clock) = record(&line);
+    let cause = receiver.lost().await;
     assert!(cause.contains("is not there"), "{cause}");
     clock.pass(500);
     line.plug();
     line.send(&sentence(850.0));
-    let back = Word::Back {
+    let back = SourceEvent::Back {
         source: 0,
         t_ms: 1_500,
     };
-    assert_eq!(ear.next().await, back);
-    assert_eq!(ear.readings().await, [850.0]);
-    ear.end(tasks).await;
+    assert_eq!(receiver.next().await, back);
+    assert_eq!(receiver.readings().await, [850.0]);
+    receiver.end(tasks).await;
 }
 
 #[tokio::test]
 async fn fifty_times_unplugged_and_every_sentence_of_a_whole_line_recorded() {
-    let mut line = Line::new();
-    let (mut ear, tasks, _) = record(&line);
-    ear.lost().await;
+    let mut line = TestLine::new();
+    let (mut receiver, tasks, _) = record(&line);
+    receiver.lost().await;
     for n in 0..50 {
         line.plug();
         line.send(&sentence(600.0 + f64::from(n)));
         line.send(b"$YXXDR,P,8.0");
-        let first = ear
-            .until(|word| match word {
-                Word::Told { .. } => None,
+        let first = receiver
+            .until(|event| match event {
+                SourceEvent::Counters { .. } => None,
                 other => Some(other.clone()),
             })
             .await;
-        assert!(matches!(first, Word::Back { .. }), "{first:?}");
-        assert_eq!(ear.readings().await, [600.0 + f64::from(n)]);
+        assert!(matches!(first, SourceEvent::Back { .. }), "{first:?}");
+        assert_eq!(receiver.readings().await, [600.0 + f64::from(n)]);
         line.unplug();
-        let cause = ear.lost().await;
+        let cause = receiver.lost().await;
         assert!(cause.contains("unplugged"), "{cause}");
     }
-    let (_, totals) = ear.end(tasks).await;
+    let (_, totals) = receiver.end(tasks).await;
     assert_eq!(totals["readings_passed"], 50);
     assert_eq!(totals["reopened"], 49);
     assert!(totals["discarded_bytes"] <= 50 * 12);
@@ -153,43 +153,43 @@ async fn fifty_times_unplugged_and_every_sentence_of_a_whole_line_recorded() {
 
 #[tokio::test]
 async fn another_device_behind_the_same_link_is_found_though_the_first_is_silent() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
-    let (mut ear, tasks, _) = record(&line);
+    let (mut receiver, tasks, _) = record(&line);
     line.send(&sentence(500.0));
-    assert_eq!(ear.readings().await, [500.0]);
+    assert_eq!(receiver.readings().await, [500.0]);
     let _silent = line.swap();
     line.send(&sentence(501.0));
-    let cause = ear.lost().await;
+    let cause = receiver.lost().await;
     assert!(cause.contains("unplugged"), "{cause}");
-    assert_eq!(ear.readings().await, [501.0]);
-    ear.end(tasks).await;
+    assert_eq!(receiver.readings().await, [501.0]);
+    receiver.end(tasks).await;
 }
 
 #[tokio::test]
 async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
-    let (mut ear, tasks, clock) = record(&line);
+    let (mut receiver, tasks, clock) = record(&line);
     let noise = [0xF8, 0x00, 0xE0, b'x', 0x80, 0xFE, 0x06, 0x98].repeat(40);
     line.send(&noise);
-    let alive = ear.next().await;
+    let alive = receiver.next().await;
     assert!(
-        matches!(&alive, Word::Items(items) if items[0].said == Said::Alive),
+        matches!(&alive, SourceEvent::Items(items) if items[0].payload == Payload::Alive),
         "{alive:?}"
     );
     // In steps: a jump of the clock would be a pause of the recorder.
     for _ in 0..2 {
         clock.pass(2_000);
         line.send(&noise);
-        let alive = |word: &Word| matches!(word, Word::Items(_)).then_some(());
-        ear.until(alive).await;
+        let alive = |event: &SourceEvent| matches!(event, SourceEvent::Items(_)).then_some(());
+        receiver.until(alive).await;
     }
     clock.pass(1_000);
     line.send(&noise);
-    let (t_ms, note) = ear
-        .until(|word| match word {
-            Word::Note { t_ms, text, .. } => Some((*t_ms, text.clone())),
+    let (t_ms, note) = receiver
+        .until(|event| match event {
+            SourceEvent::Note { t_ms, text, .. } => Some((*t_ms, text.clone())),
             _ => None,
         })
         .await;
@@ -198,22 +198,22 @@ async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
         note.contains("wrong line speed suspected (38400 baud)"),
         "{note}"
     );
-    assert_eq!(ear.lost().await, note);
+    assert_eq!(receiver.lost().await, note);
     line.send(&sentence(400.0));
-    let back = ear
-        .until(|word| match word {
-            Word::Back { t_ms, .. } => Some(*t_ms),
+    let back = receiver
+        .until(|event| match event {
+            SourceEvent::Back { t_ms, .. } => Some(*t_ms),
             _ => None,
         })
         .await;
     assert_eq!(back, 6_000);
-    assert_eq!(ear.readings().await, [400.0]);
-    ear.end(tasks).await;
+    assert_eq!(receiver.readings().await, [400.0]);
+    receiver.end(tasks).await;
 }
 
 #[tokio::test]
 async fn a_line_used_by_another_program_is_told_so() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
     let (mut first, first_tasks, _) = record(&line);
     line.send(&sentence(400.0));
@@ -223,19 +223,19 @@ async fn a_line_used_by_another_program_is_told_so() {
     assert!(cause.contains("used by another program"), "{cause}");
     first.end(first_tasks).await;
     second
-        .until(|word| matches!(word, Word::Back { .. }).then_some(()))
+        .until(|event| matches!(event, SourceEvent::Back { .. }).then_some(()))
         .await;
     second.end(second_tasks).await;
 }
 
 #[tokio::test]
 async fn a_file_is_no_line() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
     std::fs::remove_file(line.path()).expect("there");
     std::fs::write(line.path(), "no line").expect("room");
-    let (mut ear, tasks, _) = record(&line);
-    let cause = ear.lost().await;
+    let (mut receiver, tasks, _) = record(&line);
+    let cause = receiver.lost().await;
     assert!(cause.contains("is not a serial line"), "{cause}");
-    ear.end(tasks).await;
+    receiver.end(tasks).await;
 }

@@ -2,7 +2,7 @@
 
 use super::lock;
 use crate::heard::BusSurvey;
-use crate::source::live::can::{Bus, Seen, seen};
+use crate::source::live::can::{Bus, Received, received};
 use seep_common::codec::decode::IdFilter;
 use std::io;
 use std::sync::{Arc, Mutex};
@@ -53,7 +53,7 @@ async fn heed(name: &str, bus: &Bus, shared: &Mutex<BusSurvey>, begun: Instant) 
         for _ in 0..MOST_AT_ONCE {
             match bus.next() {
                 Ok((frame, _)) => {
-                    if let Ok(Seen::Frame(frame)) = seen(frame) {
+                    if let Ok(Received::Frame(frame)) = received(frame) {
                         lock(shared).take(&frame, t_s);
                     }
                 }

@@ -26,7 +26,7 @@ column = "Motor"
 fn read(rig: &str, text: &str) -> (Vec<Item>, Counts) {
     let rig = Rig::parse(rig).expect("valid");
     let header = text.lines().next().expect("a header").to_string();
-    let plan = Plan::new(header.as_bytes(), &rig, 0).unwrap_or_else(|e| panic!("{e:?}"));
+    let plan = ColumnPlan::new(header.as_bytes(), &rig, 0).unwrap_or_else(|e| panic!("{e:?}"));
     let mut table = Table::new(text.as_bytes(), plan);
     let (mut items, mut counts) = (Vec::new(), Counts::new(1));
     while table.fill(&mut items, &mut counts).expect("memory") {}
@@ -34,8 +34,8 @@ fn read(rig: &str, text: &str) -> (Vec<Item>, Counts) {
 }
 
 fn values(items: &[Item]) -> Vec<(i64, u16, f64)> {
-    let value = |i: &Item| match i.said {
-        Said::Reading(c, v) => Some((i.t_ms, c.0, v)),
+    let value = |i: &Item| match i.payload {
+        Payload::Reading(c, v) => Some((i.t_ms, c.0, v)),
         _ => None,
     };
     items.iter().filter_map(value).collect()
@@ -74,7 +74,7 @@ fn what_cannot_be_read_is_counted_and_the_rest_is_kept() {
     let (items, counts) = read(RIG, text);
     let times: Vec<_> = items.iter().map(|i| i.t_ms / 1000).collect();
     assert_eq!(times, [1000, 1000, 1004, 1005, 1006, 1006]);
-    assert_eq!(items[3].said, Said::Heard(0));
+    assert_eq!(items[3].payload, Payload::Heard(0));
     assert_eq!(counts.total(0, Count::BadTimes), 1);
     assert_eq!(counts.total(0, Count::BadLines), 3);
     assert_eq!(counts.total(0, Count::BadNumbers), 1);
@@ -93,7 +93,7 @@ fn a_decimal_comma_is_read_where_it_is_no_delimiter() {
 fn a_missing_column_is_named() {
     let rig = Rig::parse(RIG).expect("valid");
     assert!(matches!(
-        Plan::new(b"When,Motor", &rig, 0),
+        ColumnPlan::new(b"When,Motor", &rig, 0),
         Err(NotThisTable::NoColumn { wanted, .. }) if wanted == "Tank, bar"
     ));
 }

@@ -42,11 +42,11 @@ async fn the_server_of_tokio_modbus() {
     );
     let corner = ("front_left_kpa_gauge", "register = 9\nnumber = \"u16\"");
     let rig = rig(&cable.one_end, "unit_id = 17", &[tank, corner]);
-    let (mut ear, tasks) = record(&rig);
-    let note = ear.note().await;
+    let (mut receiver, tasks) = record(&rig);
+    let note = receiver.note().await;
     assert!(note.contains("input register 9 (exception 2"), "{note}");
-    assert_eq!(ear.registers(&rig).await["tank_kpa_gauge"], 850.0);
-    let (_, totals) = ear.end(tasks).await;
+    assert_eq!(receiver.registers(&rig).await["tank_kpa_gauge"], 850.0);
+    let (_, totals) = receiver.end(tasks).await;
     assert!(
         totals["answers"] >= 1 && totals["exception_answers"] >= 1,
         "{totals:?}"
@@ -88,8 +88,8 @@ async fn the_station_of_pymodbus() {
             ),
         ],
     );
-    let (mut ear, tasks) = record(&rig);
-    let found = ear.registers(&rig).await;
+    let (mut receiver, tasks) = record(&rig);
+    let found = receiver.registers(&rig).await;
     assert_eq!(found["tank_kpa_gauge"], 850.0);
     assert_eq!(found["front_left_kpa_gauge"], -123_456.0);
     assert_eq!(found["front_right_kpa_gauge"], 512.0);
@@ -97,12 +97,12 @@ async fn the_station_of_pymodbus() {
     assert_eq!(found["rear_right_kpa_gauge"], 1_234.0);
     drop(station.stdin.take());
     station.wait().expect("it ends");
-    let cause = ear.lost().await;
+    let cause = receiver.lost().await;
     assert!(cause.contains("does not answer"), "{cause}");
     let mut station = serve(&python, &cable.other_end);
-    ear.back(&rig).await;
-    assert_eq!(ear.registers(&rig).await["tank_kpa_gauge"], 850.0);
-    ear.end(tasks).await;
+    receiver.back(&rig).await;
+    assert_eq!(receiver.registers(&rig).await["tank_kpa_gauge"], 850.0);
+    receiver.end(tasks).await;
     drop(station.stdin.take());
     station.wait().expect("it ends");
 }

@@ -6,11 +6,11 @@ mod libraries;
 mod script;
 mod shared;
 
-use super::super::testing::{Ear, desk_at, text};
-use super::super::{Word, start};
+use super::super::testing::{TestReceiver, test_context_at, text};
+use super::super::{SourceEvent, start};
 use crate::clock::SystemClock;
 use crate::databases::Databases;
-use crate::source::{Item, Said};
+use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -38,18 +38,18 @@ fn rig(device: &Path, station: &str, channels: &[(&str, &str)]) -> Rig {
     .unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn record(rig: &Rig) -> (Ear, Vec<JoinHandle<()>>) {
-    let (port, ear) = desk_at(Arc::new(SystemClock));
-    (ear, start(rig, &Databases::default(), port))
+fn record(rig: &Rig) -> (TestReceiver, Vec<JoinHandle<()>>) {
+    let (context, receiver) = test_context_at(Arc::new(SystemClock));
+    (receiver, start(rig, &Databases::default(), context))
 }
 
-/// The readings of a word, by channel name.
-fn readings(rig: &Rig, word: &Word) -> BTreeMap<String, f64> {
-    let Word::Items(items) = word else {
+/// The readings of an event, by channel name.
+fn readings(rig: &Rig, event: &SourceEvent) -> BTreeMap<String, f64> {
+    let SourceEvent::Items(items) = event else {
         return BTreeMap::new();
     };
-    let reading = |item: &Item| match item.said {
-        Said::Reading(channel, value) => {
+    let reading = |item: &Item| match item.payload {
+        Payload::Reading(channel, value) => {
             Some((rig.channels[usize::from(channel.0)].name.clone(), value))
         }
         _ => None,
@@ -57,17 +57,17 @@ fn readings(rig: &Rig, word: &Word) -> BTreeMap<String, f64> {
     items.iter().filter_map(reading).collect()
 }
 
-impl Ear {
-    /// The next word with readings.
+impl TestReceiver {
+    /// The next event with readings.
     async fn registers(&mut self, rig: &Rig) -> BTreeMap<String, f64> {
-        self.until(|word| Some(readings(rig, word)).filter(|found| !found.is_empty()))
+        self.until(|event| Some(readings(rig, event)).filter(|found| !found.is_empty()))
             .await
     }
 
     /// The next note.
     async fn note(&mut self) -> String {
-        self.until(|word| match word {
-            Word::Note { text, .. } => Some(text.clone()),
+        self.until(|event| match event {
+            SourceEvent::Note { text, .. } => Some(text.clone()),
             _ => None,
         })
         .await
@@ -75,9 +75,9 @@ impl Ear {
 
     /// The next return; panics when readings come first.
     async fn back(&mut self, rig: &Rig) {
-        self.until(|word| {
-            assert!(readings(rig, word).is_empty(), "readings of a lost source");
-            matches!(word, Word::Back { .. }).then_some(())
+        self.until(|event| {
+            assert!(readings(rig, event).is_empty(), "readings of a lost source");
+            matches!(event, SourceEvent::Back { .. }).then_some(())
         })
         .await;
     }

@@ -1,15 +1,15 @@
 //! Several stations on one line.
 
-use super::super::super::testing::{Line, text};
+use super::super::super::testing::{TestLine, text};
 use super::record;
 use super::script::{serve, words};
-use crate::source::live::Word;
-use crate::source::{Item, Said};
+use crate::source::live::SourceEvent;
+use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
 
 /// Stations 17 and 18 on one line; invented.
-fn rig(line: &Line, second_baud: u32) -> Rig {
+fn rig(line: &TestLine, second_baud: u32) -> Rig {
     let device = text(&line.path());
     let station = |name: &str, unit: u8, baud: u32| {
         format!(
@@ -28,19 +28,19 @@ fn rig(line: &Line, second_baud: u32) -> Rig {
     .unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn reading(word: &Word) -> Option<(u16, f64)> {
-    let Word::Items(items) = word else {
+fn reading(event: &SourceEvent) -> Option<(u16, f64)> {
+    let SourceEvent::Items(items) = event else {
         return None;
     };
-    items.iter().find_map(|item: &Item| match item.said {
-        Said::Reading(ChannelIndex(channel), value) => Some((channel, value)),
+    items.iter().find_map(|item: &Item| match item.payload {
+        Payload::Reading(ChannelIndex(channel), value) => Some((channel, value)),
         _ => None,
     })
 }
 
 #[tokio::test]
 async fn two_stations_take_turns_and_a_silent_one_does_not_stop_the_other() {
-    let mut line = Line::new();
+    let mut line = TestLine::new();
     line.plug();
     let mut corner_asked = 0;
     let asked = serve(line.far_end(), move |_, question| match question[0] {
@@ -55,22 +55,22 @@ async fn two_stations_take_turns_and_a_silent_one_does_not_stop_the_other() {
         }
     });
     let rig = rig(&line, 115_200);
-    let (mut ear, tasks) = record(&rig);
+    let (mut receiver, tasks) = record(&rig);
     let mut seen = [0, 0];
     while seen[1] < 19 {
-        if let Some((channel, value)) = ear.until(|word| Some(reading(word))).await {
+        if let Some((channel, value)) = receiver.until(|event| Some(reading(event))).await {
             assert_eq!(value, [850.0, 500.0][usize::from(channel)]);
             seen[usize::from(channel)] += 1;
         }
     }
     assert!(seen[0] > 0, "both are asked");
-    let cause = ear.lost().await;
+    let cause = receiver.lost().await;
     assert!(cause.contains("station 18"), "{cause}");
     for _ in 0..20 {
-        let (channel, value) = ear.until(reading).await;
+        let (channel, value) = receiver.until(reading).await;
         assert_eq!((channel, value), (0, 850.0));
     }
-    ear.end(tasks).await;
+    receiver.end(tasks).await;
     let asked = asked.lock().expect("no fault");
     assert!(
         asked
@@ -81,11 +81,11 @@ async fn two_stations_take_turns_and_a_silent_one_does_not_stop_the_other() {
 
 #[tokio::test]
 async fn one_line_has_one_speed() {
-    let line = Line::new();
-    let (mut ear, tasks) = record(&rig(&line, 9_600));
-    let cause = ear
-        .until(|word| match word {
-            Word::Lost {
+    let line = TestLine::new();
+    let (mut receiver, tasks) = record(&rig(&line, 9_600));
+    let cause = receiver
+        .until(|event| match event {
+            SourceEvent::Lost {
                 source: 1, cause, ..
             } => Some(cause.clone()),
             _ => None,
@@ -96,5 +96,5 @@ async fn one_line_has_one_speed() {
         "{cause}"
     );
     assert!(cause.contains("need the same `baud`"), "{cause}");
-    ear.end(tasks).await;
+    receiver.end(tasks).await;
 }

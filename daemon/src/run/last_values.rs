@@ -1,4 +1,4 @@
-//! The last word of every channel and source.
+//! The last values of every channel and source.
 
 use super::status::{ChannelStatus, SourceStatus};
 use seep_common::rig::Rig;
@@ -9,10 +9,10 @@ const RATE_OVER_MS: f64 = 10_000.0;
 
 /// What arrived last.
 #[derive(Debug, Clone)]
-pub(crate) struct Latest {
+pub(crate) struct LastValues {
     begun_ms: i64,
     channels: Vec<LastReading>,
-    sources: Vec<LastWord>,
+    sources: Vec<LastEvent>,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -24,20 +24,20 @@ struct LastReading {
 }
 
 #[derive(Debug, Clone, Default)]
-struct LastWord {
+struct LastEvent {
     heard_ms: Option<i64>,
     lost: Option<String>,
     sender_text: Option<String>,
     unknown: Vec<String>,
 }
 
-impl Latest {
+impl LastValues {
     /// Nothing arrived yet; the session began at this boot time, ms.
     pub(crate) fn new(rig: &Rig, begun_ms: i64) -> Self {
-        Latest {
+        LastValues {
             begun_ms,
             channels: vec![LastReading::default(); rig.channels.len()],
-            sources: vec![LastWord::default(); rig.sources.len()],
+            sources: vec![LastEvent::default(); rig.sources.len()],
         }
     }
 
@@ -77,7 +77,7 @@ impl Latest {
         }
     }
 
-    /// A source told something in plain words, such as its name and version.
+    /// A sender gave its name, version or another text.
     pub(crate) fn sender_text(&mut self, source: usize, text: String) {
         if let Some(s) = self.sources.get_mut(source) {
             s.sender_text = Some(text);

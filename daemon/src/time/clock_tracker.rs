@@ -1,4 +1,4 @@
-//! Watches the wall clock against boot time and says what must be noted.
+//! Tracks the wall clock against boot time and returns what must be noted.
 //!
 //! Initial state: nothing noted. Question at each look: does wall time still
 //! follow boot time as noted, and is it trusted as noted? Policy: a clock that
@@ -33,14 +33,14 @@ pub(crate) struct ClockNote {
 
 /// Watches one session.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Timekeeper {
+pub(crate) struct ClockTracker {
     noted: Option<ClockNote>,
     /// Start of the stretch in which the clock is not trusted; `None` inside
     /// means since the boot.
     untrusted_from_ms: Option<Option<i64>>,
 }
 
-impl Timekeeper {
+impl ClockTracker {
     /// Look at the clocks: boot and wall time, ms, and whether the wall clock
     /// is synchronised. Returns what must be noted.
     pub(crate) fn look(&mut self, boot_ms: i64, wall_ms: i64, synced: bool) -> Option<ClockNote> {
@@ -120,24 +120,24 @@ mod tests {
 
     #[test]
     fn a_clock_that_syncs_redates_the_whole_boot() {
-        let mut keeper = Timekeeper::default();
-        let first = keeper.look(5_000, 1_000_000, false).expect("first");
+        let mut clock_tracker = ClockTracker::default();
+        let first = clock_tracker.look(5_000, 1_000_000, false).expect("first");
         assert_eq!(first.state, ClockState::Unsynced);
-        assert_eq!(keeper.look(6_000, 1_001_000, false), None);
-        let synced = keeper.look(60_000, 90_000_000, true).expect("noted");
+        assert_eq!(clock_tracker.look(6_000, 1_001_000, false), None);
+        let synced = clock_tracker.look(60_000, 90_000_000, true).expect("noted");
         assert!(synced.whole_boot);
         assert_eq!(
             (synced.offset_ms, synced.state),
             (89_940_000, ClockState::Synced)
         );
-        assert_eq!(keeper.look(61_000, 90_001_000, true), None);
+        assert_eq!(clock_tracker.look(61_000, 90_001_000, true), None);
     }
 
     #[test]
     fn a_step_of_a_trusted_clock_holds_from_then_on() {
-        let mut keeper = Timekeeper::default();
-        keeper.look(0, 1_000_000, true);
-        let step = keeper.look(10_000, 5_010_000, true).expect("noted");
+        let mut clock_tracker = ClockTracker::default();
+        clock_tracker.look(0, 1_000_000, true);
+        let step = clock_tracker.look(10_000, 5_010_000, true).expect("noted");
         assert_eq!(
             (step.from_boot_ms, step.whole_boot, step.state),
             (10_000, false, ClockState::Stepped)
@@ -146,26 +146,26 @@ mod tests {
 
     #[test]
     fn trust_lost_and_found_redates_only_the_stretch_between() {
-        let mut keeper = Timekeeper::default();
-        keeper.look(0, 1_000_000, true);
-        let lost = keeper.look(10_000, 1_010_000, false).expect("noted");
+        let mut clock_tracker = ClockTracker::default();
+        clock_tracker.look(0, 1_000_000, true);
+        let lost = clock_tracker.look(10_000, 1_010_000, false).expect("noted");
         assert_eq!(
             (lost.from_boot_ms, lost.state),
             (10_000, ClockState::Unsynced)
         );
-        let found = keeper.look(20_000, 1_020_900, true).expect("noted");
+        let found = clock_tracker.look(20_000, 1_020_900, true).expect("noted");
         assert_eq!((found.from_boot_ms, found.whole_boot), (10_000, false));
     }
 
     #[test]
     fn slow_drift_is_followed() {
-        let mut keeper = Timekeeper::default();
-        keeper.look(0, 0, true);
+        let mut clock_tracker = ClockTracker::default();
+        clock_tracker.look(0, 0, true);
         let mut worst = 0;
         let mut offset = 0;
         for s in 1..20_000_i64 {
             let (boot, wall) = (s * 1_000, s * 1_000 + s / 20);
-            if let Some(note) = keeper.look(boot, wall, true) {
+            if let Some(note) = clock_tracker.look(boot, wall, true) {
                 offset = note.offset_ms;
             }
             worst = worst.max((wall - boot - offset).abs());

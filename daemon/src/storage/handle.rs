@@ -1,9 +1,9 @@
-//! The thread, and the hand that gives it orders.
+//! The storage thread, and the handle that sends it commands.
 
-use super::backlog::{Backlog, Order};
+use super::backlog::{Backlog, StorageCommand};
 use super::keep_space::{Retention, Space};
-use super::log::Keeping;
-use super::state::{Ended, StorageState};
+use super::log_file::LogFile;
+use super::state::{StorageEnded, StorageState};
 use crate::clock::Clock;
 use crate::exit::Exit;
 use seep_common::store::StoreError;
@@ -36,8 +36,8 @@ const LOOK_AT_LOCK_EVERY: Duration = Duration::from_secs(60);
 /// How often space is looked at.
 const KEEP_SPACE_EVERY: Duration = Duration::from_secs(60);
 
-/// Gives orders to the storage thread; never blocks for the disk.
-pub(crate) struct Hand {
+/// Sends commands to the storage thread; never blocks for the disk.
+pub(crate) struct StorageHandle {
     shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
 }
@@ -58,7 +58,7 @@ struct Inner {
 ///
 /// # Errors
 /// When the system gives no thread.
-pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<Hand> {
+pub(crate) fn start(log_file: LogFile, clock: Arc<dyn Clock>) -> std::io::Result<StorageHandle> {
     let shared = Arc::new(Shared {
         inner: Mutex::new(Inner {
             backlog: Backlog::new(MOST_CELLS),
@@ -70,7 +70,7 @@ pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<
     });
     let worker = Worker {
         shared: shared.clone(),
-        keeping,
+        log_file,
         clock,
         failures: 0,
         failing_since: None,
@@ -83,15 +83,15 @@ pub(crate) fn start(keeping: Keeping, clock: Arc<dyn Clock>) -> std::io::Result<
     };
     let thread = std::thread::Builder::new()
         .name("storage".into())
-        .spawn(move || work_or_tell(worker))?;
-    Ok(Hand {
+        .spawn(move || run_to_the_end(worker))?;
+    Ok(StorageHandle {
         shared,
         thread: Some(thread),
     })
 }
 
 /// A thread that panics stores nothing any more: the process must end with that.
-fn work_or_tell(worker: Worker) {
+fn run_to_the_end(worker: Worker) {
     let shared = worker.shared.clone();
     let Err(panic) = catch_unwind(AssertUnwindSafe(|| worker.work())) else {
         return;
@@ -101,7 +101,7 @@ fn work_or_tell(worker: Worker) {
         .map(String::as_str)
         .or_else(|| panic.downcast_ref::<&str>().copied())
         .unwrap_or("no reason given");
-    shared.lock().end(Ended {
+    shared.lock().end(StorageEnded {
         exit: Exit::Io,
         reason: format!("the storage thread failed: {what}"),
     });
@@ -109,7 +109,7 @@ fn work_or_tell(worker: Worker) {
 
 impl Inner {
     /// Nothing is stored any more.
-    fn end(&mut self, ended: Ended) {
+    fn end(&mut self, ended: StorageEnded) {
         tracing::error!("{}", ended.reason);
         self.state.lost_ticks += self.backlog.ticks() as u64;
         self.state.trouble = Some(ended.reason.clone());
@@ -117,10 +117,10 @@ impl Inner {
     }
 }
 
-impl Hand {
-    /// Give an order.
-    pub(crate) fn order(&self, order: Order) {
-        self.shared.lock().backlog.push(order);
+impl StorageHandle {
+    /// Sends a command.
+    pub(crate) fn send(&self, command: StorageCommand) {
+        self.shared.lock().backlog.push(command);
         self.shared.changed.notify_all();
     }
 
@@ -173,7 +173,7 @@ impl Shared {
 
 struct Worker {
     shared: Arc<Shared>,
-    keeping: Keeping,
+    log_file: LogFile,
     clock: Arc<dyn Clock>,
     failures: usize,
     failing_since: Option<i64>,
@@ -189,9 +189,9 @@ struct Worker {
 impl Worker {
     fn work(mut self) {
         loop {
-            let (order, stop) = self.next();
-            match order {
-                Some(order) => self.carry_out(order),
+            let (command, stop) = self.next();
+            match command {
+                Some(command) => self.carry_out(command),
                 None if stop => break,
                 None => {
                     self.look_after_file();
@@ -205,7 +205,7 @@ impl Worker {
                 break;
             }
         }
-        let closed = self.keeping.close();
+        let closed = self.log_file.close();
         let mut inner = self.shared.lock();
         if inner.state.ended.is_none() {
             inner.state.lost_ticks += inner.backlog.ticks() as u64;
@@ -215,28 +215,28 @@ impl Worker {
         }
     }
 
-    fn next(&mut self) -> (Option<Order>, bool) {
+    fn next(&mut self) -> (Option<StorageCommand>, bool) {
         let mut inner = self.shared.lock();
         inner.beat += 1;
         let lost = inner.backlog.take_lost();
         inner.state.lost_ticks += lost.ticks;
         let next = (inner.backlog.pop(), inner.stop);
         drop(inner);
-        self.keeping.tell_lost(&lost);
+        self.log_file.note_lost(&lost);
         next
     }
 
-    fn carry_out(&mut self, order: Order) {
-        match self.keeping.carry_out(&order) {
+    fn carry_out(&mut self, command: StorageCommand) {
+        match self.log_file.carry_out(&command) {
             Ok(ticks) => {
                 // A date that became known may make a session too old.
-                if matches!(order, Order::Clock(_)) {
+                if matches!(command, StorageCommand::Clock(_)) {
                     self.looked_at_space = None;
                     self.looked_at_age = None;
                 }
                 self.note_success(ticks);
             }
-            Err(e) => self.note_failure(order, &e),
+            Err(e) => self.note_failure(command, &e),
         }
     }
 
@@ -244,8 +244,8 @@ impl Worker {
         let now_ms = self.clock.boot_ms();
         if let Some(since_ms) = self.failing_since.take() {
             let s = (now_ms - since_ms) as f64 / 1000.0;
-            self.keeping
-                .tell_recovered(format!("the log can be written again after {s:.0} s"));
+            self.log_file
+                .note_recovered(format!("the log can be written again after {s:.0} s"));
         }
         self.failures = 0;
         self.opened = true;
@@ -259,12 +259,12 @@ impl Worker {
 
     /// What the log says of itself goes into the state.
     fn publish(&mut self) {
-        let session = self.keeping.current().map(|(id, ..)| id.0);
-        let destroyed = std::mem::take(&mut self.keeping.destroyed);
+        let session = self.log_file.current().map(|(id, ..)| id.0);
+        let destroyed = std::mem::take(&mut self.log_file.destroyed);
         let mut inner = self.shared.lock();
         inner.state.session = session;
-        inner.state.set_aside.clone_from(&self.keeping.set_aside);
-        inner.state.log_changed.clone_from(&self.keeping.changed);
+        inner.state.set_aside.clone_from(&self.log_file.set_aside);
+        inner.state.log_changed.clone_from(&self.log_file.changed);
         inner.state.stored_ticks = inner.state.stored_ticks.saturating_sub(destroyed);
         inner.state.lost_ticks += destroyed;
         inner.state.destroyed_ticks += destroyed;
@@ -272,7 +272,7 @@ impl Worker {
 
     /// Nothing is being stored: is the log still there?
     fn look_after_file(&mut self) {
-        let looked = self.keeping.look_after_file().map(drop);
+        let looked = self.log_file.look_after_file().map(drop);
         self.note_look(looked);
     }
 
@@ -281,7 +281,7 @@ impl Worker {
             return;
         }
         self.looked_at_lock = Instant::now();
-        let looked = self.keeping.look_after_lock();
+        let looked = self.log_file.look_after_lock();
         self.note_look(looked);
     }
 
@@ -297,7 +297,7 @@ impl Worker {
         }
     }
 
-    fn note_failure(&mut self, order: Order, e: &StoreError) {
+    fn note_failure(&mut self, command: StorageCommand, e: &StoreError) {
         if self.failing_since.is_none() {
             tracing::error!("{e}; readings wait in memory");
             self.failing_since = Some(self.clock.boot_ms());
@@ -305,10 +305,10 @@ impl Worker {
         let pause = RETRY[self.failures.min(RETRY.len() - 1)];
         self.failures += 1;
         let mut inner = self.shared.lock();
-        inner.backlog.put_back(order);
+        inner.backlog.put_back(command);
         inner.state.trouble = Some(e.to_string());
         if !self.opened && matches!(e, StoreError::Locked { .. }) {
-            inner.end(Ended {
+            inner.end(StorageEnded {
                 exit: Exit::Temporary,
                 reason: e.to_string(),
             });
@@ -318,7 +318,7 @@ impl Worker {
         drop(inner);
         self.publish();
         if e.is_full() {
-            // The only way out that is in the recorder's own hands.
+            // The only remedy that the recorder has itself.
             self.look_at_space(true);
         }
         if stop {
@@ -350,7 +350,7 @@ impl Worker {
         let now_ms = self.clock.boot_ms();
         let looked = self
             .retention
-            .look(&mut self.keeping, now_ms, age_due, disk_full);
+            .look(&mut self.log_file, now_ms, age_due, disk_full);
         let mut inner = self.shared.lock();
         match looked {
             // More may have to go: look again at the next idle moment.

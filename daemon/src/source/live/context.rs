@@ -1,6 +1,6 @@
-//! Where a source gets its time, where its words go, and how it is stopped.
+//! What a source is given: the clock, the channel of its events, the stop signal.
 
-use super::Word;
+use super::SourceEvent;
 use crate::clock::Clock;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -10,19 +10,19 @@ use tokio::sync::{mpsc, watch};
 /// A source that waits shows at least this often that it is alive.
 pub(super) const BEAT_EVERY: Duration = Duration::from_secs(1);
 
-/// Once stopped, a source waits no longer than this for room for its last words.
+/// Once stopped, a source waits no longer than this for room for its last events.
 const LAST_WORDS: Duration = Duration::from_secs(2);
 
 /// Progress of each source: a number that goes up at least about once a second
 /// while its task is alive, whether or not anything arrives. The watchdog looks
 /// at it; a number that stands still for many seconds is a stuck task.
 #[derive(Debug, Clone)]
-pub(crate) struct Beat(Arc<[AtomicU64]>);
+pub(crate) struct Heartbeat(Arc<[AtomicU64]>);
 
-impl Beat {
+impl Heartbeat {
     /// For so many sources.
     pub(crate) fn new(sources: usize) -> Self {
-        Beat((0..sources).map(|_| AtomicU64::new(0)).collect())
+        Heartbeat((0..sources).map(|_| AtomicU64::new(0)).collect())
     }
 
     /// A source has made progress.
@@ -42,35 +42,35 @@ impl Beat {
 
 /// What a source holds on to; cloned for each.
 #[derive(Clone)]
-pub(crate) struct Port {
-    /// Where the words go. Bounded: a source waits for room, and meanwhile the
+pub(crate) struct SourceContext {
+    /// Where the events go. Bounded: a source waits for room, and meanwhile the
     /// kernel keeps what arrives, or drops it and counts.
-    pub words: mpsc::Sender<Word>,
+    pub events: mpsc::Sender<SourceEvent>,
     /// Turns true when recording ends.
     pub stop: watch::Receiver<bool>,
     /// The clocks.
     pub clock: Arc<dyn Clock>,
     /// Progress for the watchdog.
-    pub beat: Beat,
+    pub beat: Heartbeat,
 }
 
 /// Recording ends, or nobody listens any more.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Stopped;
 
-impl Port {
+impl SourceContext {
     /// Say something; waits for room as long as recording goes on, and after
     /// that for [`LAST_WORDS`].
-    pub(super) async fn say(&self, source: usize, word: Word) -> Result<(), Stopped> {
+    pub(super) async fn send(&self, source: usize, event: SourceEvent) -> Result<(), Stopped> {
         let mut stop = self.stop.clone();
-        let room = self.words.reserve();
+        let room = self.events.reserve();
         tokio::pin!(room);
         loop {
             tokio::select! {
                 biased;
                 permit = &mut room => {
                     self.beat.up(source);
-                    permit.map_err(|_| Stopped)?.send(word);
+                    permit.map_err(|_| Stopped)?.send(event);
                     return Ok(());
                 }
                 () = stopped(&mut stop) => break,
@@ -79,7 +79,7 @@ impl Port {
         }
         match tokio::time::timeout(LAST_WORDS, room).await {
             Ok(Ok(permit)) => {
-                permit.send(word);
+                permit.send(event);
                 Ok(())
             }
             _ => Err(Stopped),
@@ -87,7 +87,7 @@ impl Port {
     }
 
     /// Let time pass, showing that the task is alive.
-    pub(super) async fn rest(&self, source: usize, time: Duration) -> Result<(), Stopped> {
+    pub(super) async fn sleep(&self, source: usize, time: Duration) -> Result<(), Stopped> {
         let mut stop = self.stop.clone();
         let end = tokio::time::Instant::now() + time;
         loop {
@@ -116,14 +116,20 @@ mod tests {
     use super::*;
     use crate::clock::VirtualClock;
 
-    fn port(room: usize) -> (Port, mpsc::Receiver<Word>, watch::Sender<bool>) {
-        let (words, heard) = mpsc::channel(room);
+    fn context(
+        room: usize,
+    ) -> (
+        SourceContext,
+        mpsc::Receiver<SourceEvent>,
+        watch::Sender<bool>,
+    ) {
+        let (events, heard) = mpsc::channel(room);
         let (stopper, stop) = watch::channel(false);
         let clock = Arc::new(VirtualClock::at(0, 0));
-        let beat = Beat::new(1);
+        let beat = Heartbeat::new(1);
         (
-            Port {
-                words,
+            SourceContext {
+                events,
                 stop,
                 clock,
                 beat,
@@ -135,16 +141,20 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn a_source_that_waits_for_room_stays_alive_and_loses_nothing() {
-        let (port, mut heard, _stopper) = port(1);
-        let back = |t_ms| Word::Back { source: 0, t_ms };
-        port.say(0, back(1)).await.expect("room");
-        let before = port.beat.of(0);
+        let (context, mut heard, _stopper) = context(1);
+        let back = |t_ms| SourceEvent::Back { source: 0, t_ms };
+        context.send(0, back(1)).await.expect("room");
+        let before = context.beat.of(0);
         let waiting = tokio::spawn({
-            let port = port.clone();
-            async move { port.say(0, Word::Back { source: 0, t_ms: 2 }).await }
+            let context = context.clone();
+            async move {
+                context
+                    .send(0, SourceEvent::Back { source: 0, t_ms: 2 })
+                    .await
+            }
         });
         tokio::time::sleep(Duration::from_millis(3_500)).await;
-        assert_eq!(port.beat.of(0), before + 3);
+        assert_eq!(context.beat.of(0), before + 3);
         assert_eq!(heard.recv().await, Some(back(1)));
         assert_eq!(heard.recv().await, Some(back(2)));
         waiting.await.expect("no panic").expect("said");
@@ -152,12 +162,12 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn last_words_are_said_when_there_is_room_and_given_up_when_not() {
-        let (port, mut heard, stopper) = port(1);
+        let (context, mut heard, stopper) = context(1);
         stopper.send(true).expect("a listener");
-        let word = Word::Back { source: 0, t_ms: 1 };
-        assert_eq!(port.say(0, word.clone()).await, Ok(()));
-        assert_eq!(port.say(0, word.clone()).await, Err(Stopped));
-        assert_eq!(heard.recv().await, Some(word));
-        assert_eq!(port.rest(0, Duration::from_secs(9)).await, Err(Stopped));
+        let event = SourceEvent::Back { source: 0, t_ms: 1 };
+        assert_eq!(context.send(0, event.clone()).await, Ok(()));
+        assert_eq!(context.send(0, event.clone()).await, Err(Stopped));
+        assert_eq!(heard.recv().await, Some(event));
+        assert_eq!(context.sleep(0, Duration::from_secs(9)).await, Err(Stopped));
     }
 }

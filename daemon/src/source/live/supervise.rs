@@ -1,7 +1,7 @@
-//! Keeps the task of one source going, whatever happens in it.
+//! Supervises the task of one source: restarts it after a fault.
 
-use super::port::{Port, Stopped};
-use super::voice::{Memory, Voice};
+use super::context::{SourceContext, Stopped};
+use super::reporter::{KeptTotals, SourceReporter};
 use std::future::Future;
 use std::pin::Pin;
 use std::time::Duration;
@@ -10,7 +10,7 @@ use std::time::Duration;
 pub(super) type Work = Pin<Box<dyn Future<Output = Result<(), Stopped>> + Send>>;
 
 /// Starts reading, as often as needed.
-pub(super) type Begin = Box<dyn Fn(Voice) -> Work + Send>;
+pub(super) type SourceFactory = Box<dyn Fn(SourceReporter) -> Work + Send>;
 
 /// A source whose task met a fault of this program is started anew after this.
 const AFTER_FAULT: Duration = Duration::from_secs(5);
@@ -26,31 +26,32 @@ impl Drop for AbortOnDrop {
 }
 
 /// A source that cannot be read in a live recording.
-pub(super) fn never(cause: &'static str) -> Begin {
-    Box::new(move |mut voice| Box::pin(async move { voice.never(cause.into()).await }))
+pub(super) fn unavailable(cause: &'static str) -> SourceFactory {
+    Box::new(move |mut reporter| Box::pin(async move { reporter.never(cause.into()).await }))
 }
 
 /// Read a source until recording ends. A fault of the program inside its task is
 /// told like any other loss and costs the other sources nothing.
-pub(super) async fn keep(begin: Begin, port: Port, source: usize) {
-    let memory = Memory::default();
+pub(super) async fn supervise(begin: SourceFactory, context: SourceContext, source: usize) {
+    let kept_totals = KeptTotals::default();
     loop {
-        let voice = Voice::new(port.clone(), source, memory.clone());
-        let task = tokio::spawn(begin(voice));
+        let reporter = SourceReporter::new(context.clone(), source, kept_totals.clone());
+        let task = tokio::spawn(begin(reporter));
         let _aborted_with_this = AbortOnDrop(task.abort_handle());
         match task.await {
             Ok(Ok(()) | Err(Stopped)) => return,
             Err(fault) => {
-                let mut voice = Voice::new(port.clone(), source, memory.clone());
-                let told = voice
+                let mut reporter =
+                    SourceReporter::new(context.clone(), source, kept_totals.clone());
+                let told = reporter
                     .lost(format!("fault of seepd itself: {fault}; report it"))
                     .await;
-                if told.is_err() || voice.rest(AFTER_FAULT).await.is_err() {
+                if told.is_err() || reporter.sleep(AFTER_FAULT).await.is_err() {
                     return;
                 }
                 // It was lost, whatever the task that starts now knows of it.
-                let now_ms = voice.now_ms();
-                if voice.back(now_ms).await.is_err() {
+                let now_ms = reporter.now_ms();
+                if reporter.back(now_ms).await.is_err() {
                     return;
                 }
             }
@@ -61,16 +62,16 @@ pub(super) async fn keep(begin: Begin, port: Port, source: usize) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::source::live::Word;
-    use crate::source::live::testing::desk;
+    use crate::source::live::SourceEvent;
+    use crate::source::live::testing::test_context;
     use std::sync::Arc;
     use std::sync::atomic::{AtomicU32, Ordering};
 
     #[tokio::test(start_paused = true)]
     async fn an_aborted_source_lets_go_of_what_it_holds() {
-        let (port, _ear) = desk();
+        let (context, _ear) = test_context();
         let held = Arc::new(());
-        let begin: Begin = Box::new({
+        let begin: SourceFactory = Box::new({
             let held = held.clone();
             move |_| {
                 let held = held.clone();
@@ -80,7 +81,7 @@ mod tests {
                 })
             }
         });
-        let task = tokio::spawn(keep(begin, port, 0));
+        let task = tokio::spawn(supervise(begin, context, 0));
         tokio::time::sleep(Duration::from_secs(1)).await;
         assert_eq!(Arc::strong_count(&held), 3);
         task.abort();
@@ -90,25 +91,25 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn a_fault_is_told_and_the_source_started_anew() {
-        let (port, mut ear) = desk();
+        let (context, mut receiver) = test_context();
         let starts = Arc::new(AtomicU32::new(0));
-        let begin: Begin = Box::new(move |mut voice| {
+        let begin: SourceFactory = Box::new(move |mut reporter| {
             let starts = starts.clone();
             Box::pin(async move {
                 let nth = starts.fetch_add(1, Ordering::SeqCst);
                 assert_ne!(nth, 0, "the first start meets a fault");
-                voice.note(0, "running".into()).await
+                reporter.note(0, "running".into()).await
             })
         });
-        keep(begin, port, 0).await;
-        let words = ear.all().await;
+        supervise(begin, context, 0).await;
+        let events = receiver.all().await;
         let [
-            Word::Lost { cause, .. },
-            Word::Back { .. },
-            Word::Note { .. },
-        ] = &words[..]
+            SourceEvent::Lost { cause, .. },
+            SourceEvent::Back { .. },
+            SourceEvent::Note { .. },
+        ] = &events[..]
         else {
-            panic!("{words:?}");
+            panic!("{events:?}");
         };
         assert!(cause.contains("the first start meets a fault"), "{cause}");
     }

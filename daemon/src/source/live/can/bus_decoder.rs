@@ -1,13 +1,13 @@
 //! From frames to items: no I/O, no clock.
 
 use crate::source::live::NOT_DATED;
-use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
+use crate::source::{ALIVE_EVERY_MS, Item, Payload, summed};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::decode::{CanDecoder, IdFilter};
 
 /// Decodes the frames of one bus.
 #[derive(Debug, Clone)]
-pub(super) struct Lane {
+pub(super) struct BusDecoder {
     source: usize,
     decoder: CanDecoder,
     /// When it was last said that the bus is alive, ms.
@@ -16,9 +16,9 @@ pub(super) struct Lane {
     undated: u64,
 }
 
-impl Lane {
+impl BusDecoder {
     pub(super) fn new(source: usize, decoder: CanDecoder) -> Self {
-        Lane {
+        BusDecoder {
             source,
             decoder,
             said_ms: i64::MIN / 2,
@@ -37,13 +37,13 @@ impl Lane {
         self.decoder.decode(frame, t_ms, &mut |sample| {
             items.push(Item {
                 t_ms,
-                said: Said::Reading(sample.channel, sample.value),
+                payload: Payload::Reading(sample.channel, sample.value),
             });
         });
         if items.len() > before {
             self.said_ms = t_ms;
         } else {
-            self.say(t_ms, Said::Heard(self.source as u16), items);
+            self.say(t_ms, Payload::Heard(self.source as u16), items);
         }
     }
 
@@ -58,13 +58,13 @@ impl Lane {
 
     /// Something else moved on the bus.
     pub(super) fn alive(&mut self, t_ms: i64, items: &mut Vec<Item>) {
-        self.say(t_ms, Said::Alive, items);
+        self.say(t_ms, Payload::Alive, items);
     }
 
-    fn say(&mut self, t_ms: i64, said: Said, items: &mut Vec<Item>) {
+    fn say(&mut self, t_ms: i64, payload: Payload, items: &mut Vec<Item>) {
         if t_ms - self.said_ms >= ALIVE_EVERY_MS {
             self.said_ms = t_ms;
-            items.push(Item { t_ms, said });
+            items.push(Item { t_ms, payload });
         }
     }
 

@@ -1,7 +1,7 @@
-//! How one source speaks: never twice the same, and its totals never go back.
+//! Reports of one source: none twice in a row, and its totals never go back.
 
-use super::Word;
-use super::port::{BEAT_EVERY, Port, Stopped};
+use super::SourceEvent;
+use super::context::{BEAT_EVERY, SourceContext, Stopped};
 use crate::pause::Pause;
 use crate::source::Item;
 use std::collections::BTreeMap;
@@ -14,31 +14,31 @@ use std::time::Duration;
 const LOOKS_AT_CLOCKS: usize = 5;
 
 /// Totals of a source, kept while its task is started anew after a fault.
-pub(super) type Memory = Arc<Mutex<BTreeMap<&'static str, u64>>>;
+pub(super) type KeptTotals = Arc<Mutex<BTreeMap<&'static str, u64>>>;
 
-/// Speaks for one source.
-pub(super) struct Voice {
-    port: Port,
+/// Reports the events of one source.
+pub(super) struct SourceReporter {
+    context: SourceContext,
     source: usize,
     /// Cause, while the source cannot be read.
     lost: Option<String>,
     /// Totals of tasks before this one.
     base: BTreeMap<&'static str, u64>,
-    memory: Memory,
+    kept_totals: KeptTotals,
 }
 
-impl Voice {
-    pub(super) fn new(port: Port, source: usize, memory: Memory) -> Self {
-        let base = memory
+impl SourceReporter {
+    pub(super) fn new(context: SourceContext, source: usize, kept_totals: KeptTotals) -> Self {
+        let base = kept_totals
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
             .clone();
-        Voice {
-            port,
+        SourceReporter {
+            context,
             source,
             lost: None,
             base,
-            memory,
+            kept_totals,
         }
     }
 
@@ -49,12 +49,12 @@ impl Voice {
 
     /// Now, CLOCK_BOOTTIME in ms.
     pub(super) fn now_ms(&self) -> i64 {
-        self.port.clock.boot_ms()
+        self.context.clock.boot_ms()
     }
 
     /// Wall time minus boot time, ms: of a few looks the one least disturbed.
     pub(super) fn wall_offset_ms(&self) -> i64 {
-        let clock = &self.port.clock;
+        let clock = &self.context.clock;
         let mut best = (i64::MAX, 0);
         for _ in 0..LOOKS_AT_CLOCKS {
             let before_ms = clock.boot_ms();
@@ -70,17 +70,17 @@ impl Voice {
 
     /// Show that the task is alive.
     pub(super) fn beat(&self) {
-        self.port.beat.up(self.source);
+        self.context.beat.up(self.source);
     }
 
     /// Waits until recording ends.
     pub(super) async fn stopped(&self) {
-        super::port::stopped(&mut self.port.stop.clone()).await;
+        super::context::stopped(&mut self.context.stop.clone()).await;
     }
 
     /// Let time pass, showing that the task is alive.
-    pub(super) async fn rest(&self, time: Duration) -> Result<(), Stopped> {
-        self.port.rest(self.source, time).await
+    pub(super) async fn sleep(&self, time: Duration) -> Result<(), Stopped> {
+        self.context.sleep(self.source, time).await
     }
 
     /// Do something that may take long, showing that the task is alive.
@@ -96,13 +96,13 @@ impl Voice {
         }
     }
 
-    /// Hand on what was heard; nothing is said when there is nothing.
+    /// Sends items; nothing when there are none.
     pub(super) async fn items(&mut self, items: &mut Vec<Item>) -> Result<(), Stopped> {
         if items.is_empty() {
             return Ok(());
         }
-        let word = Word::Items(std::mem::take(items));
-        self.port.say(self.source, word).await
+        let event = SourceEvent::Items(std::mem::take(items));
+        self.context.send(self.source, event).await
     }
 
     /// The source cannot be read, since now.
@@ -110,20 +110,20 @@ impl Voice {
         if self.lost.as_ref() == Some(&cause) {
             return Ok(());
         }
-        let word = Word::Lost {
+        let event = SourceEvent::Lost {
             source: self.source,
             t_ms: self.now_ms(),
             cause: cause.clone(),
         };
         self.lost = Some(cause);
-        self.port.say(self.source, word).await
+        self.context.send(self.source, event).await
     }
 
     /// The source will not be read in this recording at all.
     pub(super) async fn never(&mut self, cause: String) -> Result<(), Stopped> {
         self.lost(cause).await?;
         loop {
-            self.rest(Duration::from_secs(60)).await?;
+            self.sleep(Duration::from_secs(60)).await?;
         }
     }
 
@@ -133,38 +133,42 @@ impl Voice {
             return Ok(());
         }
         let source = self.source;
-        self.port.say(source, Word::Back { source, t_ms }).await
+        self.context
+            .send(source, SourceEvent::Back { source, t_ms })
+            .await
     }
 
     /// What arrived during a pause could not be dated and was dropped.
     pub(super) async fn paused(&mut self, pause: Pause) -> Result<(), Stopped> {
         let source = self.source;
-        self.port.say(source, Word::Paused { source, pause }).await
+        self.context
+            .send(source, SourceEvent::Paused { source, pause })
+            .await
     }
 
     /// Something worth a line of its own.
     pub(super) async fn note(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
         let source = self.source;
-        let word = Word::Note { source, t_ms, text };
-        self.port.say(source, word).await
+        let event = SourceEvent::Note { source, t_ms, text };
+        self.context.send(source, event).await
     }
 
     /// A text sentence of the sender.
     pub(super) async fn sender_text(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
         let source = self.source;
-        let word = Word::SenderText { source, t_ms, text };
-        self.port.say(source, word).await
+        let event = SourceEvent::SenderText { source, t_ms, text };
+        self.context.send(source, event).await
     }
 
     /// Transducers that feed no channel.
     pub(super) async fn unknown(&mut self, t_ms: i64, names: Vec<String>) -> Result<(), Stopped> {
         let source = self.source;
-        let word = Word::Unknown {
+        let event = SourceEvent::Unknown {
             source,
             t_ms,
             names,
         };
-        self.port.say(source, word).await
+        self.context.send(source, event).await
     }
 
     /// Totals of this task so far; only those that have changed are said.
@@ -174,10 +178,13 @@ impl Voice {
     ) -> Result<(), Stopped> {
         let mut changed = Vec::new();
         {
-            let mut said = self.memory.lock().unwrap_or_else(PoisonError::into_inner);
+            let mut reported = self
+                .kept_totals
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner);
             for (name, of_task) in totals {
                 let total = self.base.get(name).copied().unwrap_or(0) + of_task;
-                let known = said.entry(name).or_default();
+                let known = reported.entry(name).or_default();
                 if total > *known {
                     *known = total;
                     changed.push((name, total));
@@ -189,46 +196,48 @@ impl Voice {
         }
         let source = self.source;
         let totals = changed;
-        self.port.say(source, Word::Told { source, totals }).await
+        self.context
+            .send(source, SourceEvent::Counters { source, totals })
+            .await
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::source::live::testing::desk;
+    use crate::source::live::testing::test_context;
 
     #[tokio::test]
     async fn nothing_is_said_twice_and_totals_go_on_after_a_fault() {
-        let (port, mut ear) = desk();
-        let memory = Memory::default();
-        let mut voice = Voice::new(port.clone(), 0, memory.clone());
-        voice.back(1).await.expect("heard");
-        voice.lost("unplugged".into()).await.expect("heard");
-        voice.lost("unplugged".into()).await.expect("heard");
-        voice.back(2).await.expect("heard");
-        voice.back(3).await.expect("heard");
-        voice
+        let (context, mut receiver) = test_context();
+        let kept_totals = KeptTotals::default();
+        let mut reporter = SourceReporter::new(context.clone(), 0, kept_totals.clone());
+        reporter.back(1).await.expect("heard");
+        reporter.lost("unplugged".into()).await.expect("heard");
+        reporter.lost("unplugged".into()).await.expect("heard");
+        reporter.back(2).await.expect("heard");
+        reporter.back(3).await.expect("heard");
+        reporter
             .totals([("frames", 7), ("odd", 0)])
             .await
             .expect("heard");
-        voice
+        reporter
             .totals([("frames", 7), ("odd", 0)])
             .await
             .expect("heard");
-        let mut next = Voice::new(port, 0, memory);
+        let mut next = SourceReporter::new(context, 0, kept_totals);
         next.totals([("frames", 2)]).await.expect("heard");
-        drop((voice, next));
-        let told = |n| Word::Told {
+        drop((reporter, next));
+        let told = |n| SourceEvent::Counters {
             source: 0,
             totals: vec![("frames", n)],
         };
-        let lost = Word::Lost {
+        let lost = SourceEvent::Lost {
             source: 0,
             t_ms: 0,
             cause: "unplugged".into(),
         };
-        let back = Word::Back { source: 0, t_ms: 2 };
-        assert_eq!(ear.all().await, [lost, back, told(7), told(9)]);
+        let back = SourceEvent::Back { source: 0, t_ms: 2 };
+        assert_eq!(receiver.all().await, [lost, back, told(7), told(9)]);
     }
 }

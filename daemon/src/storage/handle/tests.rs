@@ -25,39 +25,43 @@ fn rig() -> Box<Rig> {
     Box::new(Rig::parse(RIG).expect("valid"))
 }
 
-fn hand(path: &Path, boot_id: &str) -> Hand {
+fn handle(path: &Path, boot_id: &str) -> StorageHandle {
     let clock = Arc::new(VirtualClock::at(0, 0));
-    start(Keeping::new(path.into(), boot_id.into()), clock).expect("a thread")
+    start(LogFile::new(path.into(), boot_id.into()), clock).expect("a thread")
 }
 
 /// A whole life of the thread: these orders, then the end.
-fn life(path: &Path, boot_id: &str, orders: impl IntoIterator<Item = Order>) -> StorageState {
-    let hand = hand(path, boot_id);
-    for order in orders {
-        hand.order(order);
+fn life(
+    path: &Path,
+    boot_id: &str,
+    commands: impl IntoIterator<Item = StorageCommand>,
+) -> StorageState {
+    let handle = handle(path, boot_id);
+    for command in commands {
+        handle.send(command);
     }
-    hand.finish()
+    handle.finish()
 }
 
 /// A session with ten rows stored.
-fn begun(path: &Path) -> Hand {
-    let hand = hand(path, "b1");
-    hand.order(begin(0, 1_000));
-    hand.order(rows(0..10));
-    wait_for(&hand, |s| s.stored_ticks == 10);
-    hand
+fn begun(path: &Path) -> StorageHandle {
+    let handle = handle(path, "b1");
+    handle.send(begin(0, 1_000));
+    handle.send(rows(0..10));
+    wait_for(&handle, |s| s.stored_ticks == 10);
+    handle
 }
 
-fn begin(boot_ms: i64, wall_ms: i64) -> Order {
-    Order::Begin {
+fn begin(boot_ms: i64, wall_ms: i64) -> StorageCommand {
+    StorageCommand::Begin {
         rig: rig(),
         boot_ms,
         wall_ms,
     }
 }
 
-fn rows(boot_ms: std::ops::Range<i64>) -> Order {
-    Order::Store(Batch {
+fn rows(boot_ms: std::ops::Range<i64>) -> StorageCommand {
+    StorageCommand::Store(Batch {
         ticks: boot_ms
             .map(|t_ms| Tick {
                 t_ms,
@@ -68,15 +72,15 @@ fn rows(boot_ms: std::ops::Range<i64>) -> Order {
     })
 }
 
-fn end(boot_ms: i64) -> Order {
-    Order::End {
+fn end(boot_ms: i64) -> StorageCommand {
+    StorageCommand::End {
         boot_ms,
         reason: EndReason::Stopped,
     }
 }
 
-fn synced(boot_ms: i64, wall_ms: i64, whole_boot: bool) -> Order {
-    Order::Clock(ClockNote {
+fn synced(boot_ms: i64, wall_ms: i64, whole_boot: bool) -> StorageCommand {
+    StorageCommand::Clock(ClockNote {
         noted_boot_ms: boot_ms,
         from_boot_ms: boot_ms,
         whole_boot,
@@ -94,14 +98,14 @@ fn in_the_way(path: &Path) -> rusqlite::Connection {
     other
 }
 
-fn wait_for(hand: &Hand, what: impl Fn(&StorageState) -> bool) {
+fn wait_for(handle: &StorageHandle, what: impl Fn(&StorageState) -> bool) {
     for _ in 0..2_000 {
-        if what(&hand.state()) {
+        if what(&handle.state()) {
             return;
         }
         std::thread::sleep(Duration::from_millis(5));
     }
-    panic!("did not happen: {:?}", hand.state());
+    panic!("did not happen: {:?}", handle.state());
 }
 
 #[test]
@@ -135,17 +139,17 @@ fn a_session_is_stored_and_the_file_closed() {
 fn another_connection_in_the_way_delays_and_loses_nothing() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = begun(&path);
+    let handle = begun(&path);
     let other = Reader::open(&path).expect("a reader is no obstacle");
     let held = in_the_way(&path);
-    hand.order(rows(10..20));
-    wait_for(&hand, |s| s.trouble.is_some());
-    assert_eq!(hand.state().stored_ticks, 10);
+    handle.send(rows(10..20));
+    wait_for(&handle, |s| s.trouble.is_some());
+    assert_eq!(handle.state().stored_ticks, 10);
     drop(held);
-    wait_for(&hand, |s| s.stored_ticks == 20 && s.trouble.is_none());
-    hand.order(end(30));
+    wait_for(&handle, |s| s.stored_ticks == 20 && s.trouble.is_none());
+    handle.send(end(30));
     drop(other);
-    let state = hand.finish();
+    let state = handle.finish();
     assert_eq!(state.lost_ticks, 0);
 }
 
@@ -174,7 +178,7 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
     let wrong = 86_400_000; // 1970-01-02, no battery
     let right = 1_790_000_000_000;
     let unsynced = |boot_ms: i64| {
-        Order::Clock(ClockNote {
+        StorageCommand::Clock(ClockNote {
             noted_boot_ms: boot_ms,
             from_boot_ms: boot_ms,
             whole_boot: false,
@@ -223,17 +227,17 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
 fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = begun(&path);
+    let handle = begun(&path);
     let held = in_the_way(&path);
     let batches = MOST_CELLS as i64 / 3 / 10_000 + 3;
     for i in 0..batches {
-        hand.order(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
+        handle.send(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
     }
-    wait_for(&hand, |s| s.lost_ticks > 0);
+    wait_for(&handle, |s| s.lost_ticks > 0);
     drop(held);
-    wait_for(&hand, |s| s.waiting_ticks == 0 && s.trouble.is_none());
-    hand.order(end(100 + batches * 10_000));
-    let state = hand.finish();
+    wait_for(&handle, |s| s.waiting_ticks == 0 && s.trouble.is_none());
+    handle.send(end(100 + batches * 10_000));
+    let state = handle.finish();
     assert_eq!(
         state.stored_ticks + state.lost_ticks,
         10 + batches as u64 * 10_000
@@ -260,17 +264,17 @@ fn rows_given_up_before_the_log_could_be_made_are_told_in_it() {
     let folder = tempfile::tempdir().expect("folder");
     let missing = folder.path().join("not yet");
     let path = missing.join("a.db");
-    let hand = hand(&path, "b1");
-    hand.order(begin(0, 1_000));
+    let handle = handle(&path, "b1");
+    handle.send(begin(0, 1_000));
     let batches = MOST_CELLS as i64 / 3 / 10_000 + 3;
     for i in 0..batches {
-        hand.order(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
+        handle.send(rows(100 + i * 10_000..100 + (i + 1) * 10_000));
     }
-    wait_for(&hand, |s| s.lost_ticks > 0 && s.trouble.is_some());
+    wait_for(&handle, |s| s.lost_ticks > 0 && s.trouble.is_some());
     std::fs::create_dir(&missing).expect("made");
-    wait_for(&hand, |s| s.waiting_ticks == 0 && s.trouble.is_none());
-    hand.order(end(100 + batches * 10_000));
-    let state = hand.finish();
+    wait_for(&handle, |s| s.waiting_ticks == 0 && s.trouble.is_none());
+    handle.send(end(100 + batches * 10_000));
+    let state = handle.finish();
     assert_eq!(
         state.stored_ticks + state.lost_ticks,
         batches as u64 * 10_000
@@ -285,19 +289,19 @@ fn rows_given_up_before_the_log_could_be_made_are_told_in_it() {
 #[test]
 fn a_thread_that_fails_says_so_and_counts_what_it_did_not_store() {
     let folder = tempfile::tempdir().expect("scratch");
-    let hand = begun(&folder.path().join("a.db"));
+    let handle = begun(&folder.path().join("a.db"));
     // An impossible time overflows a sum: any panic will do.
-    hand.order(Order::Clock(ClockNote {
+    handle.send(StorageCommand::Clock(ClockNote {
         noted_boot_ms: i64::MAX,
         from_boot_ms: i64::MAX,
         whole_boot: false,
         offset_ms: i64::MIN,
         state: ClockState::Synced,
     }));
-    hand.order(rows(10..20));
-    wait_for(&hand, |s| s.ended.is_some());
-    assert!(hand.has_ended());
-    let state = hand.finish();
+    handle.send(rows(10..20));
+    wait_for(&handle, |s| s.ended.is_some());
+    assert!(handle.has_ended());
+    let state = handle.finish();
     let ended = state.ended.expect("ended");
     assert!(ended.reason.contains("storage thread failed"), "{ended:?}");
     assert_eq!(ended.exit, crate::exit::Exit::Io);
@@ -332,7 +336,7 @@ fn a_log_with_a_time_at_the_end_of_the_range_is_set_aside_and_recording_goes_on(
 fn rows_that_another_program_adds_ahead_of_ours_swallow_nothing() {
     let folder = tempfile::tempdir().expect("scratch");
     let path = folder.path().join("a.db");
-    let hand = begun(&path);
+    let handle = begun(&path);
     let other = rusqlite::Connection::open(&path).expect("opens");
     for t_ms in [1_012, 1_500] {
         other
@@ -340,9 +344,9 @@ fn rows_that_another_program_adds_ahead_of_ours_swallow_nothing() {
             .expect("stored");
     }
     drop(other);
-    hand.order(rows(10..20));
-    wait_for(&hand, |s| s.stored_ticks == 20);
-    let state = hand.finish();
+    handle.send(rows(10..20));
+    wait_for(&handle, |s| s.stored_ticks == 20);
+    let state = handle.finish();
     assert!(
         state
             .log_changed
@@ -364,9 +368,9 @@ fn a_log_that_another_recorder_holds_ends_the_thread_with_its_reason() {
     let first = begun(&path);
     let link = folder.path().join("link.db");
     std::os::unix::fs::symlink(&path, &link).expect("linked");
-    let second = hand(&link, "b1");
-    second.order(begin(0, 1_000));
-    second.order(rows(0..10));
+    let second = handle(&link, "b1");
+    second.send(begin(0, 1_000));
+    second.send(rows(0..10));
     wait_for(&second, |s| s.ended.is_some());
     let ended = second.finish().ended.expect("ended");
     assert_eq!(ended.exit, crate::exit::Exit::Temporary);

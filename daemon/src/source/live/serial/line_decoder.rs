@@ -2,7 +2,7 @@
 
 use super::remarks::{Remark, Remarks};
 use crate::source::live::NOT_DATED;
-use crate::source::{ALIVE_EVERY_MS, Item, Said, summed};
+use crate::source::{ALIVE_EVERY_MS, Item, Payload, summed};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, LexerCounts};
 
@@ -12,7 +12,7 @@ use seep_common::codec::nmea::{self, Lexer, LexerCounts};
 /// inside the sentences (TAG blocks, ZDA) are those of the sender's clock and
 /// date nothing in a live recording.
 #[derive(Debug, Clone)]
-pub(super) struct Lane {
+pub(super) struct LineDecoder {
     source: usize,
     lexer: Lexer,
     decoder: NmeaDecoder,
@@ -23,9 +23,9 @@ pub(super) struct Lane {
     undated: u64,
 }
 
-impl Lane {
+impl LineDecoder {
     pub(super) fn new(source: usize, decoder: NmeaDecoder) -> Self {
-        Lane {
+        LineDecoder {
             source,
             lexer: Lexer::new(),
             decoder,
@@ -48,7 +48,7 @@ impl Lane {
                 decoder.decode(&sentence, t_ms, &mut |sample| {
                     items.push(Item {
                         t_ms,
-                        said: Said::Reading(sample.channel, sample.value),
+                        payload: Payload::Reading(sample.channel, sample.value),
                     });
                 });
             }
@@ -58,12 +58,12 @@ impl Lane {
             self.said_ms = t_ms;
         } else if t_ms - self.said_ms >= ALIVE_EVERY_MS {
             self.said_ms = t_ms;
-            let said = if good {
-                Said::Heard(self.source as u16)
+            let payload = if good {
+                Payload::Heard(self.source as u16)
             } else {
-                Said::Alive
+                Payload::Alive
             };
-            items.push(Item { t_ms, said });
+            items.push(Item { t_ms, payload });
         }
         good
     }
@@ -78,7 +78,7 @@ impl Lane {
     pub(super) fn take_undated(&mut self, bytes: &[u8], t_ms: i64) -> u64 {
         let mut items = Vec::new();
         self.take(bytes, t_ms, &mut items);
-        let reading = |i: &&Item| matches!(i.said, Said::Reading(..));
+        let reading = |i: &&Item| matches!(i.payload, Payload::Reading(..));
         let dropped = items.iter().filter(reading).count() as u64;
         self.undated += dropped;
         dropped

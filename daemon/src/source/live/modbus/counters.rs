@@ -7,18 +7,18 @@ use tokio_modbus::ExceptionCode;
 
 /// Counts of questions and answers.
 #[derive(Debug, Default, Clone, Copy)]
-pub(super) struct Tally {
+pub(super) struct ModbusCounters {
     pub questions: u64,
     pub answers: u64,
     pub no_answers: u64,
     pub damaged: u64,
-    pub astray: u64,
+    pub unsolicited: u64,
     pub refusals: u64,
     pub stray_bytes: u64,
     pub late_rounds: u64,
 }
 
-impl Tally {
+impl ModbusCounters {
     /// Count an answer.
     pub(super) fn count(&mut self, answer: &Answer) {
         self.questions += 1;
@@ -27,7 +27,7 @@ impl Tally {
             Answer::Refused(_) => self.refusals += 1,
             Answer::Nothing => self.no_answers += 1,
             Answer::Damaged => self.damaged += 1,
-            Answer::Astray => self.astray += 1,
+            Answer::Unsolicited => self.unsolicited += 1,
             Answer::LineLost(_) => {}
         }
     }
@@ -39,7 +39,7 @@ impl Tally {
             ("answers", self.answers),
             ("questions_without_answer", self.no_answers),
             ("damaged_answers", self.damaged),
-            ("answers_to_something_else", self.astray),
+            ("answers_to_something_else", self.unsolicited),
             ("exception_answers", self.refusals),
             ("unasked_bytes", self.stray_bytes),
             ("rounds_longer_than_the_period", self.late_rounds),
@@ -58,7 +58,7 @@ pub(super) fn cause(unit: u8, path: &str, answer: &Answer) -> String {
             "answers of station {unit} on {path} arrive damaged; check `baud`, the ends of the \
              line and its shield"
         ),
-        Answer::Astray => format!(
+        Answer::Unsolicited => format!(
             "answers on {path} do not belong to the questions; is another program asking too, \
              or `timeout_ms` too short?"
         ),

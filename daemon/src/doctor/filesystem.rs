@@ -1,6 +1,6 @@
 //! The medium under the log: file system, mount options, space.
 
-use super::{Finding, Grade, Patient};
+use super::{Finding, Grade, Host};
 use crate::storage::free_mb;
 use std::path::{Path, PathBuf};
 
@@ -16,8 +16,8 @@ struct Mount {
     options: String,
 }
 
-pub(super) fn look(patient: &Patient) -> Vec<Finding> {
-    let Some(log) = patient.log else {
+pub(super) fn look(host: &Host) -> Vec<Finding> {
+    let Some(log) = host.log else {
         return Vec::new();
     };
     let folder = log
@@ -26,7 +26,7 @@ pub(super) fn look(patient: &Patient) -> Vec<Finding> {
         .unwrap_or(Path::new("."));
     let folder = folder.canonicalize().unwrap_or(folder.into());
     let mut findings = Vec::new();
-    match mount_of(patient, &folder) {
+    match mount_of(host, &folder) {
         Some(mount) => findings.extend(judge(&mount)),
         None => findings.push(Finding::new(
             Grade::Unknown,
@@ -35,12 +35,12 @@ pub(super) fn look(patient: &Patient) -> Vec<Finding> {
             "look at `findmnt -T FOLDER` for FAT, data=writeback and errors=remount-ro",
         )),
     }
-    findings.push(space(patient, &folder));
+    findings.push(space(host, &folder));
     findings
 }
 
-fn mount_of(patient: &Patient, folder: &Path) -> Option<Mount> {
-    let table = patient.read("/proc/self/mountinfo")?;
+fn mount_of(host: &Host, folder: &Path) -> Option<Mount> {
+    let table = host.read("/proc/self/mountinfo")?;
     let line = |line: &str| {
         let (head, tail) = line.split_once(" - ")?;
         let head: Vec<&str> = head.split(' ').collect();
@@ -135,8 +135,8 @@ fn judge_ext(what: &str, has: &dyn Fn(&str) -> bool) -> Vec<Finding> {
     findings
 }
 
-fn space(patient: &Patient, folder: &Path) -> Finding {
-    let keep = patient
+fn space(host: &Host, folder: &Path) -> Finding {
+    let keep = host
         .rig
         .map_or(USUAL_KEEP_FREE_MB, |r| r.recorder.keep_free_mb);
     match free_mb(folder) {

@@ -1,9 +1,9 @@
-//! Carries out orders on the log.
+//! Carries out commands on the log.
 
-use super::backlog::{Lost, Order};
+use super::backlog::{Lost, StorageCommand};
 use super::shift::{clock_row, shift};
 use super::unsettled::{StoredHere, Unsettled};
-use crate::time::{ClockNote, Earlier, log_shift_ms};
+use crate::time::{ClockNote, PreviousSession, log_shift_ms};
 use seep_common::rig::Rig;
 use seep_common::store::cause::{NOT_RUNNING, NOT_STORED, POWER_OFF};
 use seep_common::store::{
@@ -22,10 +22,10 @@ const BUSY: Duration = Duration::from_secs(2);
 const UNREADABLE: (Duration, u32) = (Duration::from_secs(30), 5);
 
 /// A log that so often in a row seemed damaged is, whatever the checks say.
-const MOST_DOUBTS: u32 = 3;
+const MOST_SUSPICIONS: u32 = 3;
 
 /// The log and the session in it.
-pub(crate) struct Keeping {
+pub(crate) struct LogFile {
     pub(super) path: PathBuf,
     pub(super) boot_id: String,
     pub(super) writer: Option<Writer>,
@@ -39,7 +39,7 @@ pub(crate) struct Keeping {
     /// Since when, and how often, the disk has not given the log.
     unreadable: Option<(Instant, u32)>,
     /// How often in a row the log seemed damaged and was found sound.
-    doubts: u32,
+    suspicions: u32,
     /// A commit failed in a way that leaves open whether it was stored.
     unsure: bool,
     /// Rows that this process stored in the file that is open now.
@@ -51,7 +51,7 @@ pub(crate) struct Keeping {
     /// Rows called stored that another program destroyed, still to be counted.
     pub(super) destroyed: u64,
     /// Rows given up before there was a session that could tell it.
-    untold: Lost,
+    unreported: Lost,
 }
 
 /// The session being recorded.
@@ -66,10 +66,10 @@ pub(super) struct Current {
     pub(super) clock: Option<ClockRow>,
 }
 
-impl Keeping {
+impl LogFile {
     /// For a log that is opened, or made, with the first session.
     pub(crate) fn new(path: PathBuf, boot_id: String) -> Self {
-        Keeping {
+        LogFile {
             path,
             boot_id,
             writer: None,
@@ -78,32 +78,32 @@ impl Keeping {
             broken: false,
             set_aside: None,
             unreadable: None,
-            doubts: 0,
+            suspicions: 0,
             unsure: false,
             stored_here: StoredHere::default(),
             unsettled: None,
             changed: None,
             destroyed: 0,
-            untold: Lost::default(),
+            unreported: Lost::default(),
         }
     }
 
-    /// Carry out an order; returns how many rows it stored. After an error the
-    /// same order can be tried again.
-    pub(super) fn carry_out(&mut self, order: &Order) -> Result<u64, StoreError> {
+    /// Carries out a command; returns how many rows it stored. After an error the
+    /// same command can be tried again.
+    pub(super) fn carry_out(&mut self, command: &StorageCommand) -> Result<u64, StoreError> {
         // Frames written into a log that was cut short would hide the cut. What
         // fails here fails below again, where it is dealt with.
         let _ = self.look_after_file();
-        let mut done = self.try_once(order);
+        let mut done = self.try_once(command);
         if done.as_ref().is_err_and(StoreError::is_in_the_way) {
-            self.move_past_foreign_rows(order)?;
-            done = self.try_once(order);
+            self.move_past_foreign_rows(command)?;
+            done = self.try_once(command);
         }
         match &done {
             Ok(_) => {
-                self.doubts = 0;
+                self.suspicions = 0;
                 // What was stored is stored; a new file that cannot be made now
-                // is made with the next order.
+                // is made with the next command.
                 if let Err(e) = self.look_after_file() {
                     tracing::error!("{e}");
                 }
@@ -122,7 +122,7 @@ impl Keeping {
         done
     }
 
-    fn try_once(&mut self, order: &Order) -> Result<u64, StoreError> {
+    fn try_once(&mut self, command: &StorageCommand) -> Result<u64, StoreError> {
         if self.broken
             && let Some(writer) = &mut self.writer
         {
@@ -133,15 +133,15 @@ impl Keeping {
         if self.writer.is_none() && self.current.is_some() {
             self.go_on_afresh()?;
         }
-        match order {
-            Order::Begin {
+        match command {
+            StorageCommand::Begin {
                 rig,
                 boot_ms,
                 wall_ms,
             } => self.begin(rig, *boot_ms, *wall_ms).map(|()| 0),
-            Order::Store(batch) => self.store(batch),
-            Order::Clock(note) => self.note_clock(note).map(|()| 0),
-            Order::End { boot_ms, reason } => self.end(*boot_ms, *reason).map(|()| 0),
+            StorageCommand::Store(batch) => self.store(batch),
+            StorageCommand::Clock(note) => self.note_clock(note).map(|()| 0),
+            StorageCommand::End { boot_ms, reason } => self.end(*boot_ms, *reason).map(|()| 0),
         }
     }
 
@@ -155,7 +155,7 @@ impl Keeping {
             return Ok(());
         };
         let of_boot = writer.sessions_of_boot(&self.boot_id)?;
-        let earlier = Earlier {
+        let earlier = PreviousSession {
             last_t_ms: writer.last_t_ms(),
             same_boot_shift_ms: of_boot.last().map(|(_, t_ms, boot_ms)| t_ms - boot_ms),
         };
@@ -185,8 +185,8 @@ impl Keeping {
             start_t_ms: t_ms,
             clock: None,
         });
-        let untold = std::mem::take(&mut self.untold);
-        self.tell_lost(&untold);
+        let unreported = std::mem::take(&mut self.unreported);
+        self.note_lost(&unreported);
         // A kill before the first rows must not take the reason of the silence
         // before this session. What fails here goes with the first rows.
         if let Err(e) = self.store(&Batch::default()) {
@@ -198,24 +198,24 @@ impl Keeping {
     fn open(&mut self) -> Result<Writer, StoreError> {
         if !self.path.exists() {
             self.stored_here = StoredHere::default();
-            return with_patience(Writer::create(&self.path)?);
+            return with_busy_timeout(Writer::create(&self.path)?);
         }
         match Writer::open(&self.path) {
             Ok(writer) => {
                 self.unreadable = None;
-                with_patience(writer)
+                with_busy_timeout(writer)
             }
             Err(e @ StoreError::Trap { .. }) => {
                 self.put_aside("the log was not to be trusted and", &e)?;
-                with_patience(Writer::create(&self.path)?)
+                with_busy_timeout(Writer::create(&self.path)?)
             }
             Err(e @ (StoreError::Damaged { .. } | StoreError::NotSqlite { .. })) => {
                 self.put_aside("the log was damaged and", &e)?;
-                with_patience(Writer::create(&self.path)?)
+                with_busy_timeout(Writer::create(&self.path)?)
             }
             Err(e) if e.is_unreadable() && self.waited_enough() => {
                 self.put_aside("the disk did not give the log, which was", &e)?;
-                with_patience(Writer::create(&self.path)?)
+                with_busy_timeout(Writer::create(&self.path)?)
             }
             Err(other) => Err(other),
         }
@@ -249,9 +249,9 @@ impl Keeping {
     /// is set aside. Recording goes on on the same time scale.
     fn look_again(&mut self, e: &StoreError) -> Result<(), StoreError> {
         self.writer = None;
-        self.doubts += 1;
-        if self.doubts >= MOST_DOUBTS {
-            self.doubts = 0;
+        self.suspicions += 1;
+        if self.suspicions >= MOST_SUSPICIONS {
+            self.suspicions = 0;
             self.put_aside("the log was damaged and", e)?;
         }
         if self.current.is_some() {
@@ -337,9 +337,9 @@ impl Keeping {
     }
 
     /// Rows were given up: a gap and a count go with the next batch.
-    pub(super) fn tell_lost(&mut self, lost: &Lost) {
+    pub(super) fn note_lost(&mut self, lost: &Lost) {
         let Some(current) = &self.current else {
-            self.untold.add(lost);
+            self.unreported.add(lost);
             return;
         };
         let Some(mut gap) = lost.gap() else {
@@ -376,7 +376,7 @@ impl Keeping {
     }
 
     /// Storing failed for a while and works again.
-    pub(super) fn tell_recovered(&mut self, text: String) {
+    pub(super) fn note_recovered(&mut self, text: String) {
         let t_ms = self.writer.as_ref().and_then(Writer::last_t_ms);
         self.extra.notices.push(Notice {
             t_ms: t_ms.unwrap_or(i64::MIN),
@@ -413,7 +413,7 @@ pub(super) fn live_session(boot_id: &str, t_ms: i64, boot_ms: i64) -> SessionSta
     }
 }
 
-fn with_patience(mut writer: Writer) -> Result<Writer, StoreError> {
+fn with_busy_timeout(mut writer: Writer) -> Result<Writer, StoreError> {
     writer.wait_for_others(BUSY)?;
     Ok(writer)
 }

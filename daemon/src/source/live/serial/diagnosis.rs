@@ -11,9 +11,9 @@ const MANY_BYTES: u64 = 300;
 /// Bytes farther apart than this are judged anew, ms.
 const PAUSE_MS: i64 = 5_000;
 
-/// Watches for a line that speaks without being understood.
+/// Diagnoses a line whose bytes make no sentence.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Doubt {
+pub(super) struct LineDiagnosis {
     baud: u32,
     /// Since when, and what had been found by then.
     since: Option<(i64, LexerCounts)>,
@@ -21,9 +21,9 @@ pub(super) struct Doubt {
     told: bool,
 }
 
-impl Doubt {
+impl LineDiagnosis {
     pub(super) fn new(baud: u32) -> Self {
-        Doubt {
+        LineDiagnosis {
             baud,
             since: None,
             last_ms: i64::MIN / 2,
@@ -37,7 +37,7 @@ impl Doubt {
     }
 
     /// Bytes arrived at `t_ms`, with what the lexer had found before and after
-    /// them. A cause, once, when it is time to doubt.
+    /// them. Returns a cause, once, when enough of them made no sentence.
     pub(super) fn look(
         &mut self,
         t_ms: i64,
@@ -90,7 +90,7 @@ mod tests {
     /// Feed a text ten times a second for ten seconds; the first cause told.
     fn told(bytes: &[u8]) -> Option<String> {
         let mut lexer = Lexer::new();
-        let mut doubt = Doubt::new(4_800);
+        let mut doubt = LineDiagnosis::new(4_800);
         (0..100).find_map(|i| {
             let before = lexer.counts();
             let mut good = false;
@@ -114,7 +114,7 @@ mod tests {
 
     #[test]
     fn a_few_bytes_of_noise_now_and_then_are_no_reason() {
-        let mut doubt = Doubt::new(38_400);
+        let mut doubt = LineDiagnosis::new(38_400);
         let mut counts = LexerCounts::default();
         for minute in 0..200 {
             let before = counts;

@@ -1,0 +1,95 @@
+//! Names of types: each stands for one thing in its package.
+
+use super::{PACKAGES, package};
+use regex_lite::Regex;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Names that still stand for several types of one package. No name may join
+/// them, and one that is single again must leave.
+const STILL_REPEATED: [(&str, &[&str]); 2] = [
+    (
+        "report",
+        &[
+            "Axis",
+            "Block",
+            "Car",
+            "Change",
+            "Column",
+            "Fit",
+            "Found",
+            "Group",
+            "Hold",
+            "Judged",
+            "Mean",
+            "Model",
+            "Moved",
+            "Outcome",
+            "Part",
+            "Parts",
+            "Plan",
+            "Posterior",
+            "Rest",
+            "Series",
+            "Slow",
+            "Solution",
+            "Span",
+            "State",
+            "Thermometer",
+            "Vessel",
+        ],
+    ),
+    (
+        "sample-logs",
+        &["Bus", "Compressor", "Controller", "Run", "Tank"],
+    ),
+];
+
+/// Names of types that several modules define, with those modules.
+fn repeated<'a>(
+    modules: impl Iterator<Item = (String, &'a str)>,
+) -> BTreeMap<String, BTreeSet<String>> {
+    let defined = Regex::new(r"(?m)^(?:pub(?:\([^)]*\))? )?(?:struct|enum|trait|type|union) (\w+)")
+        .expect("a pattern");
+    let mut places: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for (path, code) in modules {
+        for name in defined.captures_iter(code) {
+            let at = places.entry(name[1].to_string()).or_default();
+            at.insert(path.clone());
+        }
+    }
+    places.retain(|_, at| at.len() > 1);
+    places
+}
+
+#[test]
+fn a_type_name_occurs_once_in_its_package() {
+    for name in PACKAGES {
+        let modules = package(name);
+        let found = repeated(modules.iter().map(|m| (m.path.join("::"), m.code.as_str())));
+        let known: BTreeSet<&str> = STILL_REPEATED
+            .iter()
+            .filter(|(of, _)| *of == name)
+            .flat_map(|(_, names)| names.iter().copied())
+            .collect();
+        println!("{name}: {} repeated type names", found.len());
+        let fresh: BTreeMap<_, _> = found
+            .iter()
+            .filter(|(n, _)| !known.contains(n.as_str()))
+            .collect();
+        assert!(fresh.is_empty(), "{name}: {fresh:#?}");
+        let gone: Vec<_> = known.iter().filter(|n| !found.contains_key(**n)).collect();
+        assert!(gone.is_empty(), "{name}: single now, strike them: {gone:?}");
+    }
+}
+
+#[test]
+fn a_repeated_name_would_be_found() {
+    let modules = [
+        ("a", "pub(crate) struct Line<'a> {\n}\nenum Other {\n}\n"),
+        ("b::c", "pub enum Line {\n}\n"),
+        ("d", "fn f() {}\n// struct Other\nuse a::Line;\n"),
+    ];
+    let found = repeated(modules.into_iter().map(|(p, c)| (p.to_string(), c)));
+    let names: Vec<_> = found.keys().map(String::as_str).collect();
+    assert_eq!(names, ["Line"]);
+}
