@@ -1,7 +1,7 @@
 //! Does the compressor deliver less than it did?
 
 use super::super::estimate::Estimate;
-use super::super::moves::change;
+use super::super::moves::{Compared, change};
 use super::super::regression::{Term, regress};
 use super::super::stats::{centred, mann_kendall, mean};
 use super::Run;
@@ -85,8 +85,13 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         degrees_of_freedom: fit.degrees_of_freedom,
     };
     let logs: Vec<f64> = q.iter().map(|q| q.ln()).collect();
-    let ln_change = change(&logs, &vec![1.0; q.len()], std::slice::from_ref(&kpa))
-        .map(|c| c.last_less_first.with_known_error(ALIKE));
+    let compared = Compared {
+        values: &logs,
+        weights: &vec![1.0; q.len()],
+        covariates: std::slice::from_ref(&kpa),
+        t_ms: &used.iter().map(|u| u.0.from_ms).collect::<Vec<_>>(),
+    };
+    let ln_change = change(&compared).map(|c| c.last_less_first.with_known_error(ALIKE));
     Some(DeliveryTrend {
         place: place.into(),
         runs: q.len(),

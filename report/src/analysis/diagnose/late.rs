@@ -1,8 +1,8 @@
 //! Valves that answer later than they did, whatever their flow.
 
 use super::super::estimate::Estimate;
-use super::super::moves::{Direction, Move, MoveTrend, change};
-use super::super::stats::median;
+use super::super::moves::{Compared, Direction, Move, MoveTrend, change};
+use super::super::stats::{median, sd};
 
 /// Valves of one circuit that got late.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,10 +44,15 @@ pub(super) const GROWTH_P: f64 = 1e-3;
 /// The same for one of two valves when both together show nothing.
 const ALONE_P: f64 = 1e-4;
 
-/// Growths of sound valves differ by this beside their scatter: volts at the
-/// coil, other mixes of moves. One standard deviation, ms; from simulated cars,
-/// no source.
+/// Sound valves differ by this from one part of a log to the other beside the
+/// scatter of their drives: a coil of copper 25 K warmer has 10 % more resistance
+/// (0.39 % per kelvin), and the alternator adds as much in volts, which shifts
+/// the 30 to 50 ms that a valve of this size takes by about 5 ms. One standard
+/// deviation, ms; common practice, no source.
 const ALIKE_MS: f64 = 5.0;
+
+/// Responses are not told apart more finely than this, ms.
+const LEAST_SCATTER_MS: f64 = 1.0;
 
 /// Moves needed of a sort.
 const FEWEST: usize = 6;
@@ -80,41 +85,26 @@ pub fn late_valves(places: &[String], moves: &[Move], trends: &[MoveTrend]) -> V
 /// Growth of the response of the fill valve, of the dump valve and, where both
 /// are known, of both together: wiring and supply are the same for both.
 ///
-/// Moves on the road and standing are compared among themselves, since bumps
-/// make the former less certain. Means by inverse variances, widened until the
-/// parts agree (Birge).
+/// Moves on the road and standing have levels of their own, since bumps and the
+/// alternator change the response. Drives are compared, not moves ([`change`]).
 #[must_use]
 pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<LagGrowth> {
-    let of = |direction: Direction| -> (Vec<Estimate>, usize) {
-        let sorts = [false, true].map(|driving| sort(place, direction, driving, moves));
-        let used: Vec<&Vec<f64>> = sorts.iter().filter(|s| s.len() >= FEWEST).collect();
-        let growths = used.iter().filter_map(|s| growth(s)).collect();
-        (growths, used.iter().map(|s| s.len()).sum())
-    };
-    let mut parts: Vec<Estimate> = Vec::new();
     let mut out = Vec::new();
-    let mut all = 0;
+    let mut all: Vec<Vec<Response>> = Vec::new();
     for direction in [Direction::Fill, Direction::Dump] {
         if !keeps_flow(place, direction, trends) {
             continue;
         }
-        let (growths, moves) = of(direction);
-        out.extend(mean_of(&growths).map(|growth_ms| LagGrowth {
-            place: place.into(),
-            direction: Some(direction),
-            growth_ms,
-            moves,
-        }));
-        parts.extend(growths);
-        all += moves;
+        let sorts: Vec<Vec<Response>> = [false, true]
+            .map(|driving| sort(place, direction, driving, moves))
+            .into_iter()
+            .filter(|s| s.len() >= FEWEST)
+            .collect();
+        out.extend(growth(place, Some(direction), &sorts));
+        all.extend(sorts);
     }
     if out.len() > 1 {
-        out.extend(mean_of(&parts).map(|growth_ms| LagGrowth {
-            place: place.into(),
-            direction: None,
-            growth_ms,
-            moves: all,
-        }));
+        out.extend(growth(place, None, &all));
     }
     out
 }
@@ -126,39 +116,51 @@ fn keeps_flow(place: &str, direction: Direction, trends: &[MoveTrend]) -> bool {
     change.is_none_or(|c| c.value > KEPT_FLOW.ln() || c.falls_p() > LOST_FLOW_P)
 }
 
+/// When a valve was told to open, ms, and how long it took, ms.
+type Response = (i64, f64);
+
 /// Responses of one valve, on the road or standing, in time order.
-fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec<f64> {
+fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec<Response> {
     moves
         .iter()
         .filter(|m| m.place == place && m.direction == direction)
         .filter(|m| (m.driving == Some(true)) == driving)
-        .filter_map(|m| m.response_ms)
+        .filter_map(|m| Some((m.from_ms, m.response_ms?)))
         .collect()
 }
 
-fn growth(responses: &[f64]) -> Option<Estimate> {
-    let found = change(responses, &vec![1.0; responses.len()], &[])?;
-    Some(found.last_less_first.with_known_error(ALIKE_MS))
-}
-
-/// Mean by inverse variances; degrees of freedom after Welch and Satterthwaite.
-fn mean_of(parts: &[Estimate]) -> Option<Estimate> {
-    let total: f64 = parts.iter().map(|p| p.se.powi(-2)).sum();
-    let share = |p: &Estimate| p.se.powi(-2) / total;
-    let value = parts.iter().map(|p| share(p) * p.value).sum::<f64>();
-    let off: f64 = parts
+/// Growth that sorts of moves have in common; each weighs by its scatter.
+fn growth(place: &str, direction: Option<Direction>, sorts: &[Vec<Response>]) -> Option<LagGrowth> {
+    let scatters: Vec<f64> = sorts
         .iter()
-        .map(|p| ((p.value - value) / p.se).powi(2))
-        .sum();
-    let birge = (off / (parts.len() as f64 - 1.0).max(1.0)).max(1.0).sqrt();
-    let degrees: f64 = parts
+        .map(|s| sd(&s.iter().map(|r| r.1).collect::<Vec<_>>()).map(|sd| sd.max(LEAST_SCATTER_MS)))
+        .collect::<Option<_>>()?;
+    let mut all: Vec<(Response, usize)> = sorts
         .iter()
-        .map(|p| share(p).powi(2) / p.degrees_of_freedom.max(1.0))
-        .sum();
-    (!parts.is_empty()).then(|| Estimate {
-        value,
-        se: birge * total.powf(-0.5),
-        degrees_of_freedom: degrees.recip().min(1e9),
+        .enumerate()
+        .flat_map(|(i, sort)| sort.iter().map(move |r| (*r, i)))
+        .collect();
+    all.sort_by_key(|(r, _)| r.0);
+    // The last sort needs no column: the level stands for it.
+    let of_sort = |sort: usize| {
+        all.iter()
+            .map(|(_, s)| f64::from(u8::from(*s == sort)))
+            .collect()
+    };
+    let found = change(&Compared {
+        values: &all.iter().map(|(r, _)| r.1).collect::<Vec<_>>(),
+        weights: &all
+            .iter()
+            .map(|(_, s)| scatters[*s].powi(-2))
+            .collect::<Vec<_>>(),
+        covariates: &(1..sorts.len()).map(of_sort).collect::<Vec<_>>(),
+        t_ms: &all.iter().map(|(r, _)| r.0).collect::<Vec<_>>(),
+    })?;
+    Some(LagGrowth {
+        place: place.into(),
+        direction,
+        growth_ms: found.last_less_first.with_known_error(ALIKE_MS),
+        moves: all.len(),
     })
 }
 

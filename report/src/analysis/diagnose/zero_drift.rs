@@ -2,7 +2,7 @@
 //! day to day, and creeps alike while nothing moves.
 
 use super::super::estimate::Estimate;
-use super::super::moves::change as between_thirds;
+use super::super::moves::{Compared, change as between_thirds};
 use super::super::regression::{Term, regress};
 use super::super::segment::{Rest, RestPoint};
 use super::super::stats::mean;
@@ -279,7 +279,15 @@ fn pair_trend(pairs: &[Pair]) -> Option<(Estimate, Vec<f64>)> {
     let y = column(&|p| p.0.kpa - p.1.kpa);
     let (_, per_mm) = slope(&days, &[&mean_mm, &twist_mm], &y)?;
     // A drift may begin at any time: the last third against the first.
-    let moved = between_thirds(&y, &vec![1.0; y.len()], &[mean_mm, twist_mm])?;
+    let moved = between_thirds(&Compared {
+        values: &y,
+        weights: &vec![1.0; y.len()],
+        covariates: &[mean_mm, twist_mm],
+        t_ms: &pairs
+            .iter()
+            .map(|p| (p.level.0.day * 86_400_000.0) as i64)
+            .collect::<Vec<_>>(),
+    })?;
     let third = days.len() / 3;
     let apart = mean(&days[days.len() - third..])? - mean(&days[..third])?;
     let moved = moved.last_less_first.with_known_error(ALIKE_KPA);

@@ -8,7 +8,7 @@ mod measure;
 mod series;
 mod trend;
 
-pub(crate) use change::change;
+pub(crate) use change::{Compared, change};
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use series::Series;
