@@ -125,6 +125,7 @@ mod tests {
                 alone: true,
                 anr_l_per_min: Some(40.0 - 0.01 * kpa + more + wobble),
                 supply_v: Some(13.8),
+                outside_kpa_abs: None,
             })
             .collect()
     }

@@ -258,6 +258,7 @@ impl State {
             tank_kpa_abs: tank,
             kelvin,
             supply_v: supply,
+            outside_kpa_abs: series(frame, Some("ambient_kpa_abs"), 0.0),
             tank_l: rig.tank.as_ref().and_then(|t| t.volume_l),
             fills: &fills,
             others: &alone,

@@ -14,6 +14,8 @@ pub struct RunView<'a> {
     pub kelvin: Series<'a>,
     /// Supply voltage, V; empty when not recorded.
     pub supply_v: Series<'a>,
+    /// Outside pressure, kPa absolute; empty when not recorded.
+    pub outside_kpa_abs: Series<'a>,
     /// Tank volume, L; `None` when the rig gives none: no amount is then known.
     pub tank_l: Option<f64>,
     /// When any fill valve was open.
@@ -46,6 +48,8 @@ pub struct Run {
     pub anr_l_per_min: Option<f64>,
     /// Mean supply voltage, V.
     pub supply_v: Option<f64>,
+    /// Outside pressure within a quarter of an hour, kPa absolute.
+    pub outside_kpa_abs: Option<f64>,
 }
 
 impl Run {
@@ -55,6 +59,9 @@ impl Run {
         (self.to_ms - self.from_ms) as f64 / 1000.0
     }
 }
+
+/// A barometer may speak seldom, ms.
+const OUTSIDE_MS: i64 = 900_000;
 
 /// A run shorter than this says nothing about delivery, s.
 const SHORTEST_S: f64 = 10.0;
@@ -107,6 +114,10 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
             .flatten()
             .map(|litres| litres / span.seconds() * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
+        outside_kpa_abs: view
+            .outside_kpa_abs
+            .mean(span.from_ms - OUTSIDE_MS, span.to_ms + OUTSIDE_MS)
+            .map(|m| m.mean),
     })
 }
 
@@ -262,6 +273,7 @@ mod tests {
             tank_kpa_abs: tank,
             kelvin: silent,
             supply_v: silent,
+            outside_kpa_abs: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,
@@ -298,6 +310,7 @@ mod tests {
             alone: true,
             anr_l_per_min: cooled.filter(|_| !filling),
             supply_v: None,
+            outside_kpa_abs: None,
         };
         let runs = [
             run(0, false, Some(16.0)),
@@ -346,6 +359,7 @@ mod tests {
             tank_kpa_abs: tank,
             kelvin: silent,
             supply_v: silent,
+            outside_kpa_abs: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,

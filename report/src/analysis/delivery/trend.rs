@@ -24,6 +24,9 @@ pub struct DeliveryTrend {
     pub order_p: Option<f64>,
     /// Time from first to last run, days.
     pub days: f64,
+    /// The outside pressure of every run is known: what thinner air takes from the
+    /// delivery is taken out.
+    pub outside_known: bool,
     /// Mean supply voltage in the first and last third of the runs, V.
     pub supply_v: Option<(f64, f64)>,
 }
@@ -45,8 +48,8 @@ const ALIKE: f64 = 0.03;
 
 /// Delivery and its change over the log.
 ///
-/// Delivery falls with back pressure and, nearly in proportion, with low voltage
-/// whatever the wear. Level: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)` by least squares.
+/// Delivery falls with back pressure and, nearly in proportion, with low voltage and
+/// with the outside pressure, whatever the wear: both are taken out where recorded. Level: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)` by least squares.
 /// Change: `ln(Q·Ū/U)` of the last third of the runs less that of the first,
 /// with `b·(p − p̄)` taken into account, by robust regression. `None` with fewer
 /// than five runs; no change with fewer than six.
@@ -61,10 +64,12 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         return None;
     }
     let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
+    let outside: Option<Vec<f64>> = used.iter().map(|u| u.0.outside_kpa_abs).collect();
     let q = at_mean_volts(
         &used.iter().map(|u| u.1).collect::<Vec<_>>(),
         volts.as_deref(),
     );
+    let q = at_mean_outside(&q, outside.as_deref());
     let kpa: Vec<f64> = used
         .iter()
         .map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0)
@@ -100,6 +105,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         ln_change,
         order_p: mann_kendall(&logs).map(|mk| mk.p()),
         days: days.last()? - days.first()?,
+        outside_known: outside.is_some(),
         supply_v: volts.and_then(|v| thirds(&v)),
     })
 }
@@ -125,6 +131,18 @@ fn at_mean_volts(q: &[f64], volts: Option<&[f64]>) -> Vec<f64> {
     q.iter()
         .zip(volts)
         .map(|(q, u)| q * middle / u.max(6.0))
+        .collect()
+}
+
+/// Delivery as it would be at the mean outside pressure of all runs: a compressor
+/// takes in a volume, and the air in it is in proportion to that pressure.
+fn at_mean_outside(q: &[f64], outside_kpa_abs: Option<&[f64]>) -> Vec<f64> {
+    let Some((outside, middle)) = outside_kpa_abs.and_then(|o| Some((o, mean(o)?))) else {
+        return q.to_vec();
+    };
+    q.iter()
+        .zip(outside)
+        .map(|(q, kpa)| q * middle / kpa.max(30.0))
         .collect()
 }
 
@@ -158,7 +176,32 @@ mod tests {
             alone: true,
             anr_l_per_min: Some(q),
             supply_v: Some(13.8),
+            outside_kpa_abs: None,
         }
+    }
+
+    /// Invented: half of the runs at 1,500 m, 84.6 kPa after ISO 2533.
+    #[test]
+    fn thin_air_is_no_wear() {
+        let mut runs: Vec<Run> = (0..20)
+            .map(|i| {
+                let low = i < 10;
+                let outside = if low { 101.3 } else { 84.6 };
+                let wobble = 1.0 + 0.004 * f64::from(i % 3);
+                Run {
+                    outside_kpa_abs: Some(outside),
+                    ..run(f64::from(i), 1_000.0, 0.3 * outside * wobble)
+                }
+            })
+            .collect();
+        let known = trend("compressor_1", &runs).expect("enough");
+        assert!(known.outside_known);
+        assert!(known.ln_change.expect("enough").value.abs() < 0.02);
+        assert!(crate::analysis::diagnose::explain_delivery(&known).is_none());
+        runs.iter_mut().for_each(|r| r.outside_kpa_abs = None);
+        let unknown = trend("compressor_1", &runs).expect("enough");
+        assert!(unknown.ln_change.expect("enough").value < -0.15);
+        assert!(crate::analysis::diagnose::explain_delivery(&unknown).is_none());
     }
 
     /// Invented: 30 L/min less 0.01 L/min per kPa, wearing by 2 L/min in 10 days.

@@ -214,6 +214,7 @@ mod tests {
             alone: true,
             anr_l_per_min: None,
             supply_v: None,
+            outside_kpa_abs: None,
         }
     }
 

@@ -5,6 +5,7 @@ use super::super::segment::OnSpan;
 use super::super::volume_error::State;
 use super::error::{Parts, conductance_se};
 use super::lag::response_ms;
+use super::series::WindowMean;
 use super::{Direction, Move, Opening, Series};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
@@ -45,6 +46,13 @@ const BEFORE_MS: i64 = 20_000;
 /// other, but not so late that a leak matters, ms.
 const AFTER_MS: (i64, i64) = (15_000, 90_000);
 
+/// The raster of a sensor is looked for this long around a move, ms.
+const RASTER_MS: i64 = 600_000;
+
+/// A sensor that reads the same so many times before, during and after a move is stuck,
+/// or the corner lies on its stop: what was moved is not known then.
+const STUCK_READINGS: usize = 8;
+
 /// Uncertainty of the critical pressure ratio assumed, one standard deviation;
 /// common practice, no source.
 const CRITICAL_RATIO_SD: f64 = 0.08;
@@ -74,6 +82,11 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         (to_ms + AFTER_MS.0).min(opening.quiet_until_ms),
     );
     let after = state(view, late.0, late.1).or_else(|| state(view, early.0, early.1))?;
+    let seen = (from_ms - BEFORE_MS, late.1.max(early.1));
+    let stuck = |s: Series| !s.is_empty() && s.stands_still(seen.0, seen.1, STUCK_READINGS);
+    if stuck(view.mm) || stuck(view.corner_kpa_abs) {
+        return None;
+    }
     let integral = |critical_ratio: f64| -> Option<f64> {
         let spans = opening.spans.iter();
         spans
@@ -152,8 +165,11 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<Around> {
         .volume
         .slope_l_per_mm(if height.is_nan() { 0.0 } else { height })
         .unwrap_or(0.0);
-    let by_pressure = kpa.standard_error() / kpa.mean;
-    let by_height = mm.map_or(0.0, |m| m.standard_error() * slope / volume_l);
+    let around = (from_ms - RASTER_MS, to_ms + RASTER_MS);
+    let of_kpa = error_of_mean(&kpa, view.corner_kpa_abs.raster(around.0, around.1));
+    let mm_raster = view.mm.raster(around.0, around.1);
+    let by_pressure = of_kpa / kpa.mean;
+    let by_height = mm.map_or(0.0, |m| error_of_mean(&m, mm_raster) * slope / volume_l);
     Some(Around {
         at: State {
             kpa_abs: kpa.mean,
@@ -164,6 +180,21 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<Around> {
         amount,
         amount_se: amount * by_pressure.hypot(by_height),
     })
+}
+
+/// Standard error of a mean of rounded readings: their scatter, but never less than the
+/// rounding itself, which no number of equal readings makes smaller, and of one reading
+/// alone a whole step.
+///
+/// **Source**: rounding to a raster r has the standard deviation r/√12 (JCGM 100:2008,
+/// 4.3.7).
+fn error_of_mean(mean: &WindowMean, raster: f64) -> f64 {
+    let rounding = if mean.n > 1 {
+        raster / 12_f64.sqrt()
+    } else {
+        raster
+    };
+    mean.standard_error().max(rounding)
 }
 
 /// Temperature within ten minutes of a stretch, K; the reference where silent.

@@ -1,5 +1,6 @@
 //! Moves: what a fill or dump did, how long it took, and the conductance behind it.
 
+mod alike;
 mod change;
 mod cluster;
 mod error;

@@ -11,6 +11,9 @@ pub struct Series<'a> {
     offset: f64,
 }
 
+/// Values of single precision that differ by less are one, as a share.
+const ROUNDING: f64 = 1e-6;
+
 /// Mean of a window.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WindowMean {
@@ -89,6 +92,33 @@ impl<'a> Series<'a> {
         self.readings(from_ms, to_ms).unzip()
     }
 
+    /// Smallest step between neighbouring readings of a window that differ; 0 where too
+    /// few do to tell it.
+    #[must_use]
+    pub fn raster(&self, from_ms: i64, to_ms: i64) -> f64 {
+        const FEWEST: usize = 3;
+        let mut before: Option<f64> = None;
+        let (mut least, mut steps) = (f64::INFINITY, 0);
+        for (_, value) in self.readings(from_ms, to_ms) {
+            let step = before.map_or(0.0, |b: f64| (value - b).abs());
+            if step > ROUNDING * value.abs() {
+                least = least.min(step);
+                steps += 1;
+            }
+            before = Some(value);
+        }
+        if steps >= FEWEST { least } else { 0.0 }
+    }
+
+    /// True when all readings of a window, at least `fewest`, are one value.
+    #[must_use]
+    pub fn stands_still(&self, from_ms: i64, to_ms: i64, fewest: usize) -> bool {
+        let readings = || self.readings(from_ms, to_ms).map(|(_, v)| v);
+        let first = readings().next();
+        let same = |v: f64| first.is_some_and(|f| (v - f).abs() <= ROUNDING * f.abs());
+        readings().count() >= fewest && readings().all(same)
+    }
+
     /// True when there is no reading at all.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -121,6 +151,16 @@ mod tests {
         assert_eq!(s.at(20, 0), Some(3.5), "a reading of its own");
         assert_eq!(s.window(0, 5_000), (vec![0, 20], vec![1.5, 3.5]));
         assert_eq!(s.mean(0, 21).map(|m| (m.mean, m.n)), Some((2.5, 2)));
+    }
+
+    #[test]
+    fn the_raster_is_the_least_step_and_a_stuck_sensor_stands_still() {
+        let t: Vec<i64> = (0..12).collect();
+        let coarse: Vec<f32> = (0..12_u8).map(|i| 400.0 + 2.0 * f32::from(i / 3)).collect();
+        let s = Series::new(&t, &coarse, 100.0);
+        assert!((s.raster(0, 12) - 2.0).abs() < 1e-9);
+        assert_eq!(s.raster(0, 5), 0.0, "one step tells no raster");
+        assert!(s.stands_still(0, 3, 3) && !s.stands_still(0, 3, 4) && !s.stands_still(0, 4, 3));
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! How the paths of a circuit change over the log.
 
+use super::alike::alike;
 use super::{Compared, Direction, Move, change};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::stats::{mann_kendall, mean, median, theil_sen};
@@ -11,7 +12,7 @@ pub struct MoveTrend {
     pub place: String,
     /// Up or down.
     pub direction: Direction,
-    /// Moves measured.
+    /// Moves compared: all measured ones; without heights those of the commonest kind.
     pub moves: usize,
     /// True when the heights of all moves are known; without them the volume is
     /// taken as constant, and conductances hold for comparing like moves only.
@@ -83,8 +84,10 @@ pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {
 }
 
 fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend> {
-    let median_conductance = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>())?;
     let by_height = own.iter().all(|m| m.mm.is_some());
+    let of_one_kind = if by_height { own.to_vec() } else { alike(own) };
+    let own = &of_one_kind[..];
+    let median_conductance = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>())?;
     let raw: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
     let enough = own.len() >= FEWEST;
     let changed = enough

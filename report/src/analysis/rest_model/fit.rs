@@ -4,7 +4,6 @@ use super::columns::Owner;
 use super::estimates::{ErrorSize, ParkEstimate, RestModelFit, VolumeEstimate};
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
 use super::input::Car;
-use super::limits::detection_limit;
 use super::model::Model;
 use super::park_estimates::ParkLeak;
 use super::plan::Plan;
@@ -86,6 +85,12 @@ fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
         }
     }
     Some(result(model, &selection, &named, &leaks))
+}
+
+/// Standard error of one park with what nobody modelled and the scale of its volume.
+fn standard_error(model: &Model<'_>, volume: usize, c: f64, se: f64) -> f64 {
+    se.hypot(model.unmodelled[volume])
+        .hypot(REST_SCALE_ERROR * c)
 }
 
 fn learn(model: &mut Model<'_>, round: usize, selection: &Selection) -> Option<()> {
@@ -269,7 +274,7 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, centre: (f64, f64)) -> Opti
     let of = |i: &usize| &model.plan.car.rests[*i];
     let Estimated { c, se } = placed.leak.estimated;
     let (flow_l, length_s) = rests.iter().fold((0.0, 0.0), |(f, l), i| {
-        (f + model.ends[*i].flow_l, l + model.ends[*i].length_s)
+        (f + model.ends[*i].flow_l(c), l + model.ends[*i].length_s)
     });
     let largest = |f: &dyn Fn(&usize) -> f64| rests.iter().map(f).reduce(f64::max);
     Some(ParkEstimate {
@@ -280,9 +285,7 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, centre: (f64, f64)) -> Opti
         duration_s: rests.iter().map(|i| of(i).end_s - of(i).start_s).sum(),
         conductance: c,
         model_standard_error: se,
-        standard_error: se
-            .hypot(model.unmodelled[volume])
-            .hypot(REST_SCALE_ERROR * c),
+        standard_error: standard_error(model, volume, c, se),
         predicted: placed.predicted,
         transferred: placed.transferred,
         flow_factor: flow_l / length_s.max(1.0) * 60_000.0,
@@ -355,7 +358,6 @@ fn states_of(
             index: *index,
             c: r.conductance - r.predicted,
             se: r.model_standard_error.hypot(model.unmodelled[volume]),
-            longest_silence_s: r.longest_silence_s,
         })
         .collect();
     let leak = Hypothesis::Leak { volume };
@@ -369,8 +371,9 @@ fn states_of(
 }
 
 fn hypothesis_estimates(model: &Model<'_>, selection: &Selection) -> Vec<HypothesisEstimate> {
+    let limits = model.detection_limits(selection);
     let mut all: Vec<HypothesisEstimate> = (0..model.plan.hypotheses.len())
-        .filter_map(|i| hypothesis_estimate(model, selection, i))
+        .filter_map(|i| hypothesis_estimate(model, selection, i, limits[i]))
         .collect();
     all.sort_by(|a, b| b.named.cmp(&a.named).then(b.ln_odds.total_cmp(&a.ln_odds)));
     all
@@ -380,12 +383,11 @@ fn hypothesis_estimate(
     model: &Model<'_>,
     selection: &Selection,
     i: usize,
+    detection_limit: Option<f64>,
 ) -> Option<HypothesisEstimate> {
     let hypothesis = model.plan.hypotheses[i];
     let judged = model.judged(i, selection.estimates[i]?, selection);
     let named = selection.active.contains(&i);
-    let volume = &model.plan.car.volumes[hypothesis.volume()];
-    let speaks = volume.is_tank || volume.has_height;
     Some(HypothesisEstimate {
         hypothesis,
         conductance: judged.c,
@@ -393,9 +395,7 @@ fn hypothesis_estimate(
         ln_odds: judged.ln_odds,
         probability: 1.0 / (1.0 + (-judged.ln_odds).exp()),
         named,
-        detection_limit: (speaks && !named)
-            .then(|| detection_limit(model, hypothesis, judged.se))
-            .flatten(),
+        detection_limit,
     })
 }
 

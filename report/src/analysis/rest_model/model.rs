@@ -24,10 +24,26 @@ pub(super) struct RestEnds {
     pub(super) leak: f64,
     /// Other hypotheses: index and last value of the column.
     pub(super) others: Vec<(usize, f64)>,
-    /// Integral of the loss of unit conductance, L ANR.
-    pub(super) flow_l: f64,
+    /// Air at its start, L ANR.
+    air_l: f64,
     /// From the first to the last mean, s.
     pub(super) length_s: f64,
+}
+
+impl RestEnds {
+    /// Air lost over the rest per unit of a conductance `c`, L ANR.
+    ///
+    /// Equation: `n₀·(1 − e^(−c·L)) / c`: what the model says of the amount at the end.
+    /// The integral of the flow would say more than was there where the law of the leak
+    /// is not that of a hole.
+    pub(super) fn flow_l(&self, c: f64) -> f64 {
+        let lost = (c * self.leak).max(-1.0);
+        if lost.abs() < 1e-9 {
+            self.air_l * self.leak
+        } else {
+            self.air_l * -(-lost).exp_m1() * self.leak / lost
+        }
+    }
 }
 
 /// What is learnt about one rest.
@@ -210,6 +226,27 @@ impl<'a> Model<'a> {
             .collect()
     }
 
+    /// What a selection works on, without the rests: for trials that change it.
+    pub(super) fn for_trial(&self) -> Self {
+        Self {
+            plan: self.plan,
+            parameters: self.parameters.clone(),
+            groups: self.groups.clone(),
+            size_factors: self.size_factors.clone(),
+            information: self.information.clone(),
+            unmodelled: self.unmodelled.clone(),
+            gains_and_losses: self.gains_and_losses.clone(),
+            usual_unrest: Vec::new(),
+            states: Vec::new(),
+            ends: Vec::new(),
+            parks: Vec::new(),
+            columns_of: Vec::new(),
+            grams: Vec::new(),
+            made_for: Vec::new(),
+            likelihoods: Vec::new(),
+        }
+    }
+
     /// Sets the sizes of the families.
     pub(super) fn set_sizes(&mut self, factors: Vec<f64>) {
         for (group, factor) in self.groups.iter().zip(&factors) {
@@ -234,7 +271,6 @@ fn first_look(plan: &Plan<'_>, i: usize) -> FirstLook {
 fn ends(columns: &Columns<'_>) -> RestEnds {
     let last = columns.len() - 1;
     let t = &columns.rest.t_s;
-    let flow = super::columns::integral(t, |i| columns.rate[i]);
     let others = columns.persistent.iter().filter_map(|(target, column)| {
         let Target::Hypothesis(i) = target else {
             return None;
@@ -245,7 +281,7 @@ fn ends(columns: &Columns<'_>) -> RestEnds {
     RestEnds {
         leak: columns.leak[last].abs(),
         others: others.collect(),
-        flow_l: flow[last],
+        air_l: columns.air_l[0],
         length_s: t[last] - t[0],
     }
 }

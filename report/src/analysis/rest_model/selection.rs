@@ -102,7 +102,7 @@ impl Model<'_> {
     }
 
     /// Estimates of all hypotheses beside the active ones.
-    fn estimates(&self, active: &[usize]) -> Option<Vec<Option<Estimated>>> {
+    pub(super) fn estimates(&self, active: &[usize]) -> Option<Vec<Option<Estimated>>> {
         let precision = prior_precision(self.plan, &self.parameters, active);
         let posterior = Posterior::new(&self.information, &precision)?;
         Some(posterior.hypotheses(self.plan, &self.parameters, &self.information, active))
@@ -236,21 +236,58 @@ impl Model<'_> {
                 continue;
             }
             let with = self.learn_sizes(&selection.active, &selection.estimates, true, 1)?;
-            let rest: Vec<usize> = selection
-                .active
-                .iter()
-                .copied()
-                .filter(|x| x != a)
-                .collect();
-            let without = self.learn_sizes(&rest, &selection.estimates, true, STARTS.len())?;
-            let half_normal = 2_f64.ln();
-            let ln_odds = with.ln_evidence - without.ln_evidence
-                + half_normal
-                + self.ln_prior(self.plan.hypotheses[*a]);
-            if ln_odds < need {
+            let without = self.sizes_without(*a, selection)?;
+            if self.challenge_ln_odds(*a, &with, &without) < need {
                 return Some(Some((*a, without)));
             }
         }
         Some(None)
+    }
+
+    fn sizes_without(&self, a: usize, selection: &Selection) -> Option<Sizes> {
+        let others = selection.active.iter().copied().filter(|x| *x != a);
+        let others: Vec<usize> = others.collect();
+        self.learn_sizes(&others, &selection.estimates, true, STARTS.len())
+    }
+
+    fn challenge_ln_odds(&self, a: usize, with: &Sizes, without: &Sizes) -> f64 {
+        let half_normal = 2_f64.ln();
+        with.ln_evidence - without.ln_evidence
+            + half_normal
+            + self.ln_prior(self.plan.hypotheses[a])
+    }
+
+    /// Whether hypothesis `i` would be named beside the selected ones if its estimate
+    /// were `c`: the sizes of the errors are learnt again, it is judged and challenged as
+    /// in the last round. Returns the standard error of that decision.
+    ///
+    /// A leak of conductance δ more adds δ times its column to the readings, and with
+    /// that δ times its column of the information to `η`.
+    pub(super) fn would_be_named(&self, i: usize, c: f64, selection: &Selection) -> Option<f64> {
+        let need = self.needed_ln_odds();
+        let mut trial = self.for_trial();
+        let more = c - selection.estimates[i]?.c;
+        trial.information.eta += self.information.precision.column(i) * more;
+        let mut with_it = Selection {
+            active: selection.active.clone(),
+            estimates: Vec::new(),
+            withdrawn: selection.withdrawn.clone(),
+        };
+        with_it.active.push(i);
+        with_it.estimates = trial.estimates(&with_it.active)?;
+        let with = trial.learn_sizes(&with_it.active, &with_it.estimates, true, 1)?;
+        trial.set_sizes(with.factors.clone());
+        with_it.estimates = trial.estimates(&with_it.active)?;
+        let judged = trial.judged(i, with_it.estimates[i]?, &with_it);
+        let floor = self.plan.floor(self.plan.hypotheses[i]);
+        if judged.ln_odds < need || judged.c < floor {
+            return None;
+        }
+        if judged.ln_odds > BEYOND_CHALLENGE_NATS {
+            return Some(judged.se);
+        }
+        let without = trial.sizes_without(i, &with_it)?;
+        let holds = trial.challenge_ln_odds(i, &with, &without) >= need;
+        holds.then_some(judged.se)
     }
 }

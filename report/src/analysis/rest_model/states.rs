@@ -2,6 +2,7 @@
 
 use super::estimates::TwoStates;
 use super::odds::ln_t4;
+use super::plan::median;
 use super::unrest::ln_sum_exp;
 
 /// Gain over one state from which the intermittent loss is named: odds of 19 against
@@ -16,8 +17,9 @@ const LEAST_FLOORS: f64 = 2.0;
 const MOST_FLOORS: f64 = 3000.0;
 /// Leaking states need not be exactly alike.
 const STATE_SPREAD: f64 = 0.3;
-/// A rest across a silence longer than this counts as twice as uncertain, s.
-const LONG_SILENCE_S: f64 = 1800.0;
+/// The standard errors of the model count as so many rests beside the scatter that the
+/// rests themselves show. **Source**: judgement.
+const MODEL_COUNTS_AS: f64 = 4.0;
 
 /// One rest as the two-state model sees it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,11 +30,12 @@ pub(super) struct StateRest {
     pub(super) c: f64,
     /// Standard error with the floor for errors that nobody modelled.
     pub(super) se: f64,
-    pub(super) longest_silence_s: f64,
 }
 
-/// Fits two states (0 and d, share π) with t₄ errors, widened by the largest
-/// *negative* outlier: what is no leak scatters to both sides.
+/// Fits two states (0 and d, share π) with t₄ errors of the width that the rests show:
+/// their robust scatter over the model's errors, which of nights known by two ends are
+/// several times too wide for each other, and at least what the largest *negative*
+/// outlier needs: what is no leak scatters to both sides.
 ///
 /// `steady` is the largest named steady leak of the volume. `None` with fewer than
 /// four rests.
@@ -40,15 +43,8 @@ pub(super) fn two_states(rests: &[StateRest], floor: f64, steady: f64) -> Option
     if rests.len() < 4 {
         return None;
     }
-    let lowest = rests.iter().map(|r| r.c / r.se).fold(0.0, f64::min);
-    let wide = (-lowest / 2.5).max(1.0);
-    let sd: Vec<f64> = rests
-        .iter()
-        .map(|r| {
-            let bridged = r.longest_silence_s > LONG_SILENCE_S;
-            r.se * wide * if bridged { 2.0 } else { 1.0 }
-        })
-        .collect();
+    let width = width(rests);
+    let sd: Vec<f64> = rests.iter().map(|r| r.se * width).collect();
     let tight = |shift: f64| -> Vec<f64> {
         let pairs = rests.iter().zip(&sd);
         pairs
@@ -101,6 +97,22 @@ pub(super) fn two_states(rests: &[StateRest], floor: f64, steady: f64) -> Option
     })
 }
 
+/// Width of the errors of rests that hold over those of the model.
+///
+/// Equation: `√((n·s² + n₀)/(n + n₀))`, `s` the median absolute deviation from the median
+/// of `c/se` over 0.6745 (fewer than half of the rests leak), `n₀` rests for the model;
+/// at least the largest negative `c/se` over 2.5.
+fn width(rests: &[StateRest]) -> f64 {
+    let z: Vec<f64> = rests.iter().map(|r| r.c / r.se).collect();
+    let middle = median(z.clone()).unwrap_or(0.0);
+    let off = z.iter().map(|z| (z - middle).abs()).collect();
+    let scatter = median(off).unwrap_or(1.0) / 0.6745;
+    let n = rests.len() as f64;
+    let shared = ((n * scatter * scatter + MODEL_COUNTS_AS) / (n + MODEL_COUNTS_AS)).sqrt();
+    let lowest = z.iter().copied().fold(0.0, f64::min);
+    shared.max(-lowest / 2.5)
+}
+
 fn leaking(rests: &[StateRest], sd: &[f64], d: f64) -> Vec<f64> {
     rests
         .iter()
@@ -129,12 +141,7 @@ mod tests {
             .map(|index| {
                 let quiet = 0.1 * ((index * 7 % 5) as f64 - 2.0);
                 let c = leaking.iter().find(|l| l.0 == index).map_or(quiet, |l| l.1);
-                StateRest {
-                    index,
-                    c,
-                    se: 0.2,
-                    longest_silence_s: 60.0,
-                }
+                StateRest { index, c, se: 0.2 }
             })
             .collect()
     }
@@ -151,6 +158,19 @@ mod tests {
                 .iter()
                 .all(|(i, p)| (*p > 0.95) == [3, 9].contains(i))
         );
+    }
+
+    /// Invented: the same nights, whose errors the model takes for three times too wide.
+    #[test]
+    fn nights_that_agree_better_than_their_errors_tell_a_smaller_leak() {
+        let mut wide = nights(&[(3, 5.0), (9, 5.1)]);
+        wide.iter_mut().for_each(|r| r.se = 0.6);
+        assert!(two_states(&wide, 0.1, 0.0).unwrap().named);
+        let mut uneven = wide.clone();
+        for (i, r) in uneven.iter_mut().enumerate() {
+            r.c += 1.5 * ((i * 5 % 7) as f64 - 3.0) / 3.0;
+        }
+        assert!(!two_states(&uneven, 0.1, 0.0).unwrap().named);
     }
 
     #[test]

@@ -16,6 +16,10 @@ use seep_common::physics::gas::amount_anr_l;
 /// The errors of the model are already widened for few rests.
 const KNOWN: f64 = 1e6;
 
+/// Share of a transfer between volumes by which one rest may differ: as for the error
+/// of a single rest's volume and height, twice. Judgement.
+const TRANSFER_ERROR: f64 = 0.12;
+
 /// Share of the air that a volume may lose in 12 h where the rig gives no lowest
 /// height: judgement.
 const TOLERABLE_SHARE: f64 = 0.05;
@@ -217,9 +221,10 @@ impl Model<'_> {
     }
 
     pub(super) fn park(&self, p: &ParkEstimate) -> ParkAtRest {
+        // All that leaves the volume: also what a valve or a cross leak passes on.
         let loss_l_per_s = Estimate {
-            value: p.conductance,
-            se: p.standard_error,
+            value: p.conductance + p.transferred,
+            se: p.standard_error.hypot(TRANSFER_ERROR * p.transferred),
             degrees_of_freedom: KNOWN,
         }
         .scaled(p.flow_factor / CM3_MIN_PER_L_S);

@@ -36,7 +36,16 @@ fn corner(fill: bool) -> (Vec<i64>, Vec<f32>) {
 }
 
 fn measured(fill: bool) -> Move {
+    with_height(fill, None).expect("measured")
+}
+
+/// The same with a height that stays where it is, or follows the fill.
+fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
     let (t_ms, kpa) = corner(fill);
+    let heights: Vec<f32> = match mm {
+        Some(mm) => (0..t_ms.len()).map(mm).collect(),
+        None => vec![f32::NAN; t_ms.len()],
+    };
     let tank: Vec<f32> = vec![TANK_KPA_ABS as f32; t_ms.len()];
     let corner = Series::new(&t_ms, &kpa, 0.0);
     let tank = Series::new(&t_ms, &tank, 0.0);
@@ -66,7 +75,7 @@ fn measured(fill: bool) -> Move {
         vessel: &vessel,
         corner_kpa_abs: corner,
         tank_kpa_abs: tank,
-        mm: empty,
+        mm: Series::new(&t_ms, &heights, 0.0),
         kelvin: empty,
         kmh: empty,
         ambient_kpa_abs: 101.325,
@@ -74,7 +83,14 @@ fn measured(fill: bool) -> Move {
         height_tolerance_mm: 3.0,
         pressure_tolerance_kpa: 10.0,
     };
-    measure(&view, &openings[0]).expect("measured")
+    measure(&view, &openings[0])
+}
+
+#[test]
+fn a_move_with_a_stuck_height_is_not_measured() {
+    assert!(with_height(true, Some(|_| -11.7)).is_none());
+    let noisy = |i: usize| [0.0, 0.1, 0.2][i % 3];
+    assert!(with_height(true, Some(noisy)).is_some());
 }
 
 #[test]

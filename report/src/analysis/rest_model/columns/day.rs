@@ -59,7 +59,7 @@ impl Columns<'_> {
     }
 }
 
-fn day_wave(t_s: f64, k: usize) -> f64 {
+pub(super) fn day_wave(t_s: f64, k: usize) -> f64 {
     let angle = TAU * t_s.rem_euclid(DAY_S) / DAY_S;
     match k {
         0 => angle.cos(),

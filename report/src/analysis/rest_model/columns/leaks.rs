@@ -5,7 +5,7 @@
 //! the term is linear in the conductance however far the corner empties.
 //! **Source**: ISO 6358-1 (flow function φ with critical ratio b).
 
-use super::{Columns, Target, integral};
+use super::{Columns, Target, integral, loss_integral};
 use crate::analysis::rest_model::hypothesis::Hypothesis;
 
 /// Width of the threshold of a cold leak, K, and of a low one, mm.
@@ -21,8 +21,8 @@ impl Columns<'_> {
     pub(super) fn add_leaks(&mut self) {
         self.rate = (0..self.len()).map(|i| self.leak_rate(i)).collect();
         let t = &self.rest.t_s;
-        self.leak = integral(t, |i| -self.rate[i] / self.air_l[i]);
-        let seep = integral(t, |i| -self.seep_rate(i) / self.air_l[i]);
+        self.leak = loss_integral(t, &self.air_l, |i| self.rate[i]);
+        let seep = loss_integral(t, &self.air_l, |i| self.seep_rate(i));
         self.seep_minus_hole = seep.iter().zip(&self.leak).map(|(s, l)| s - l).collect();
         for (index, hypothesis) in self.plan.hypotheses.iter().enumerate() {
             if let Some(column) = self.hypothesis(*hypothesis) {
@@ -90,9 +90,7 @@ impl Columns<'_> {
     }
 
     fn weighted(&self, weight: impl Fn(usize) -> f64) -> Vec<f64> {
-        integral(&self.rest.t_s, |i| {
-            -weight(i) * self.rate[i] / self.air_l[i]
-        })
+        loss_integral(&self.rest.t_s, &self.air_l, |i| weight(i) * self.rate[i])
     }
 
     fn fill_valve(&self, corner: usize, sign: f64) -> Option<Vec<f64>> {

@@ -7,6 +7,7 @@
 
 use std::f64::consts::{PI, SQRT_2};
 
+use super::day::day_wave;
 use super::{Columns, SharedKey, ThermometerKind};
 use crate::analysis::rest_model::input::Thermometer;
 
@@ -19,6 +20,9 @@ const FAR_THERMOMETER_K: f64 = 0.35;
 /// Weather without any thermometer, K per √(8 h), and its bound.
 const WEATHER_K: f64 = 4.0;
 const MOST_WEATHER_K: f64 = 6.0;
+/// A clear day and an overcast one: half of the day's range differs by so much from its
+/// mean, K, one standard deviation. Common practice, no source.
+const CLEAR_OR_OVERCAST_K: f64 = 2.0;
 /// Outside pressure, kPa per √(8 h): by a barometer, by one asleep for more than an
 /// hour, without one. **Source**: daily changes of 0.3 to 1 kPa, common practice.
 const BAROMETER_KPA: f64 = 0.06;
@@ -45,12 +49,29 @@ impl Columns<'_> {
                 self.shared.push((key, column));
             }
         }
+        if self.kind == ThermometerKind::None {
+            self.add_days_range();
+        }
         if self.rest.gauge {
             let kpa = growth * self.outside_kpa();
             for wave in 0..PRESSURE_WAVES {
                 let column = self.wave(wave, from, length, kpa, &self.rest.kpa_abs);
                 self.shared.push((SharedKey::Outside { wave }, column));
             }
+        }
+    }
+
+    /// The day's round of this very park beside that of all days.
+    fn add_days_range(&mut self) {
+        let thermometer = self.thermometer_index();
+        for part in 0..2 {
+            let times = self.rest.t_s.iter().zip(&self.rest.kelvin);
+            let column = times
+                .map(|(t, kelvin)| CLEAR_OR_OVERCAST_K * day_wave(*t, part) / kelvin)
+                .collect();
+            let wave = TEMPERATURE_WAVES + part;
+            let key = SharedKey::Temperature { thermometer, wave };
+            self.shared.push((key, column));
         }
     }
 

@@ -207,6 +207,8 @@ impl Reduction {
         for minutes in &mut self.minutes {
             minutes.close();
         }
+        let done = self.volumes.iter().flat_map(|v| &v.done);
+        let spikes: u64 = done.map(|r| r.spikes).sum();
         let to_minutes = |s: f64| (s - self.origin_ms.unwrap_or(0) as f64 / 1e3) / MINUTE_S;
         assemble(Reduced {
             counts: self
@@ -227,7 +229,7 @@ impl Reduction {
             readings: self.readings,
             origin_s: self.origin_ms.unwrap_or(0) as f64 / 1e3,
             outside_kpa_abs: self.outside_kpa_abs,
-            spikes: self.spikes,
+            spikes: self.spikes + spikes,
         })
     }
 }

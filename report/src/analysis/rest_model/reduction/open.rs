@@ -17,6 +17,10 @@ const MOST_READINGS: usize = 1 << 16;
 /// far less than the shortest mean there.
 const THINNED_SHARE: f64 = 1.0 / 800.0;
 
+/// A reading further outside its neighbours than this many standard deviations is a
+/// spike. Common practice, no source.
+const SPIKE_SD: f64 = 12.0;
+
 /// What is known of a volume when a rest begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Before {
@@ -83,6 +87,29 @@ impl Series {
         }
     }
 
+    /// Leaves out what lies further outside both of its neighbours than any noise, and
+    /// counts it: at rest air only goes one way, and a load that changes stays changed.
+    /// Found here and not within a session where its neighbours are parted by a silence.
+    fn without_spikes(&self, sd: f64) -> (Series, u64) {
+        let v = &self.values;
+        let is_spike = |i: usize| {
+            let (before, here, after) = (v[i - 1], v[i], v[i + 1]);
+            let outside = (here - before.max(after)).max(before.min(after) - here);
+            outside > SPIKE_SD * sd
+        };
+        let last = v.len().saturating_sub(1);
+        let keep = |i: &usize| *i == 0 || *i >= last || !is_spike(*i);
+        let kept: Vec<usize> = (0..v.len()).filter(keep).collect();
+        let of = |all: &[f64]| kept.iter().map(|i| all[*i]).collect();
+        let series = Series {
+            t_s: of(&self.t_s),
+            values: of(v),
+            weights: of(&self.weights),
+            ..*self
+        };
+        (series, (v.len() - kept.len()) as u64)
+    }
+
     /// Value at a time on the line between readings; the ends hold.
     fn at(&self, t_s: f64) -> f64 {
         let after = self.t_s.partition_point(|t| *t <= t_s);
@@ -124,6 +151,8 @@ pub(super) struct ReducedRest {
     /// The same of the height, mm.
     pub(super) mm_sd: Option<f64>,
     pub(super) longest_silence_s: f64,
+    /// Readings of both left out as spikes.
+    pub(super) spikes: u64,
 }
 
 /// Real counts of the channels of a volume.
@@ -192,13 +221,17 @@ impl OpenRest {
             kpa_sd: p.noise(true),
             mm_sd: self.height.noise(false),
             longest_silence_s: p.longest_silence_s,
+            spikes: 0,
         };
+        let (p, spikes) = &p.without_spikes(counts.kpa_sd(&out));
+        let (height, spikes_mm) = self.height.without_spikes(counts.mm_sd(&out));
+        out.spikes = spikes + spikes_mm;
         let bin_of = bins(&p.t_s);
         let bin_count = bin_of.last().map_or(0, |b| b + 1);
         (out.t_s, _) = weighted(bin_count, &bin_of, &p.t_s, &p.weights, |_| true);
         (out.kpa, out.readings) = means(&bin_of, &p.values, &p.weights, counts.kpa_sd(&out));
-        if self.height.t_s.len() >= FEWEST {
-            let at_readings: Vec<f64> = p.t_s.iter().map(|t| self.height.at(*t)).collect();
+        if height.t_s.len() >= FEWEST {
+            let at_readings: Vec<f64> = p.t_s.iter().map(|t| height.at(*t)).collect();
             let sd = counts.mm_sd(&out);
             (out.mm, out.mm_readings) = means(&bin_of, &at_readings, &p.weights, sd);
         }
@@ -239,6 +272,32 @@ mod tests {
             open.push_pressure(t, 600.0);
         }
         assert!(open.pressure.t_s.len() <= MOST_READINGS);
+    }
+
+    /// A spike as the last reading before the power goes, and one after it comes.
+    #[test]
+    fn a_spike_beside_a_silence_is_left_out_and_counted() {
+        let mut open = OpenRest::new(NOTHING);
+        let times = (0..10).map(|i| 60.0 * f64::from(i));
+        let night = times.clone().chain(times.map(|t| 40_000.0 + t));
+        for (i, t) in night.enumerate() {
+            let kpa = if i == 9 {
+                720.0
+            } else {
+                411.0 - 0.05 * i as f64
+            };
+            open.push_pressure(t, kpa);
+        }
+        let rest = open.reduce(COUNTS).expect("long");
+        assert_eq!(rest.spikes, 1);
+        assert!(rest.kpa.iter().all(|kpa| *kpa < 412.0), "{:?}", rest.kpa);
+    }
+
+    /// 60 kPa a minute: steep, but one way.
+    #[test]
+    fn a_corner_that_empties_has_no_spikes() {
+        let rest = rest(1_300, |t| 700.0 * (-t / 600.0).exp()).expect("long");
+        assert_eq!(rest.spikes, 0);
     }
 
     #[test]

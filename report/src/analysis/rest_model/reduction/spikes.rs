@@ -15,7 +15,10 @@ const MOST_RESIDUALS: usize = 20_000;
 ///
 /// The robust standard deviation is 1.4826 times the median distance from the
 /// running median of five, at least one count. Fewer than seven readings hold no
-/// spike, and the first and last two of a series are never one.
+/// spike. Of the last two readings one is a spike where it alone is off the other and
+/// the one before them: a recorder that loses its power ends in the midst of a rest,
+/// and its last reading stands for the whole night. The first two are never one: what
+/// is read before a car levels at power-on is the end of its night.
 ///
 /// **Units**: `values` and `count` in the unit of the channel.
 ///
@@ -46,10 +49,24 @@ pub fn spikes(values: &[f32], count: f64) -> Vec<usize> {
     // With both neighbours within the limit the median of five is within it too:
     // three of the five are.
     let near = |a: f32, b: f32| f64::from((a - b).abs()) <= limit;
-    (2..n - 2)
+    let inner = (2..n - 2)
         .filter(|&i| !(near(values[i], values[i - 1]) && near(values[i], values[i + 1])))
-        .filter(|&i| distance(i) > limit)
-        .collect()
+        .filter(|&i| distance(i) > limit);
+    let last = last_spike([values[n - 1], values[n - 2], values[n - 3]], &near);
+    inner.chain(last.map(|back| n - 1 - back)).collect()
+}
+
+/// How far from the end a spike lies among the last readings, the last one first:
+/// alone between or behind two that agree, and not on their line.
+fn last_spike(values: [f32; 3], near: &impl Fn(f32, f32) -> bool) -> Option<usize> {
+    let [end, second, third] = values;
+    if near(end, second) || near(end, 2.0 * second - third) {
+        return None;
+    }
+    if near(end, third) {
+        return Some(1);
+    }
+    near(second, third).then_some(0)
 }
 
 #[cfg(test)]
@@ -67,5 +84,26 @@ mod tests {
         values[21] = 900.0;
         assert_eq!(spikes(&values, 0.1), [20, 21]);
         assert!(spikes(&values[18..24], 0.1).is_empty(), "too few readings");
+    }
+
+    #[test]
+    fn the_end_of_a_series_holds_spikes_too() {
+        let level = |i: u8| 400.0 + f32::from(i % 3);
+        for at in [18_usize, 19] {
+            let mut values: Vec<f32> = (0..20).map(level).collect();
+            values[at] = 720.0;
+            assert_eq!(spikes(&values, 0.1), [at]);
+        }
+        // A corner that empties, and a load that changed before two readings.
+        let emptying: Vec<f32> = (0..20_u8)
+            .map(|i| 700.0 * (-0.1 * f32::from(i)).exp())
+            .collect();
+        assert!(spikes(&emptying, 0.1).is_empty());
+        let mut stepped: Vec<f32> = (0..20).map(level).collect();
+        stepped[18..].fill(450.0);
+        assert!(spikes(&stepped, 0.1).is_empty());
+        stepped.reverse();
+        stepped[0] = 500.0;
+        assert!(spikes(&stepped, 0.1).is_empty(), "the end of a night");
     }
 }
