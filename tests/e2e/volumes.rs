@@ -13,19 +13,25 @@ use serde_json::Value;
 
 /// Minutes from a change of load to the move that follows it, and from a move to the
 /// next change.
-const LOADED_MIN: f64 = 5.0;
+const LOADED_MIN: f64 = 8.0;
 const MOVED_MIN: f64 = 8.0;
 
-/// An invented car and owner: each round loads the four corners in turn, brings the
-/// car back to its height and the same without the load, then lowers and raises it.
-/// Without an anti-roll bar, so that the corner's partner is not filled and dumped
-/// again in the same move.
+/// Walls and shells that take up heat for a shorter and a longer time than usual; the
+/// estimator does not know which.
+const HEAT_TIMES: [f64; 3] = [1.0, 0.6, 1.6];
+
+/// An invented car and owner: each round loads the corners in turn, brings
+/// the car back to its height and the same without the load, then lowers and raises it.
 fn measured_car(seed: u64, rounds: usize) -> Scenario {
     let mut car = builtin("healthy-road-trip")
         .expect("comes with the project")
         .varied(seed);
     car.faults.clear();
+    // A bar would have the corner's partner filled and dumped again in one move.
     car.vehicle.anti_roll_n_mm = 0.0;
+    let factor = HEAT_TIMES[seed as usize % HEAT_TIMES.len()];
+    car.tank.shell_s *= factor;
+    car.circuits.iter_mut().for_each(|c| c.skin_s *= factor);
     let circuits = car.circuits.len();
     let mut actions = Vec::new();
     let mut at_min = 5.0;
@@ -98,16 +104,24 @@ fn true_volume_l(truth: &Truth, circuit: &str, at_mm: f64) -> f64 {
     v0 + (v1 - v0) * (at_mm - h0) / (h1 - h0)
 }
 
-#[test]
-fn volumes_from_thirty_fills_are_those_of_the_car() {
-    let cars = std::env::var("SEEP_VOLUMES_CARS").map_or(3, |n| n.parse().expect("a number"));
-    let (mut inside, mut all, mut errors) = (0, 0, Vec::new());
-    for seed in 0..cars {
-        let car = measured_car(4_000 + seed, 7);
+/// Volumes of some cars against the truth.
+#[derive(Default)]
+struct Score {
+    inside: usize,
+    errors: Vec<f64>,
+}
+
+impl Score {
+    fn add(&mut self, seed: u64, rounds: usize) {
+        let car = measured_car(4_000 + seed, rounds);
         let (report, truth) = report(&car);
         let all_rows = rows(&report, "transfers");
         let fills = all_rows.iter().filter(|r| r[2]["text"] == "fill").count();
-        assert!(fills >= 20, "{fills} fills: {}", report["notes"]);
+        assert!(
+            fills >= 3 * rounds / 2,
+            "{fills} fills: {}",
+            report["notes"]
+        );
         for (row, circuit) in rows(&report, "volumes").iter().zip(&car.circuits) {
             let number = |cell: &Value, key: &str| cell[key].as_f64().expect("a number");
             let (value, low, high) = (
@@ -116,9 +130,8 @@ fn volumes_from_thirty_fills_are_those_of_the_car() {
                 number(&row[1], "high"),
             );
             let expected = true_volume_l(&truth, &circuit.name, number(&row[2], "value"));
-            all += 1;
-            inside += usize::from((low..=high).contains(&expected));
-            errors.push((value / expected - 1.0).abs());
+            self.inside += usize::from((low..=high).contains(&expected));
+            self.errors.push(value / expected - 1.0);
             println!(
                 "{seed} {} {value:.3} ({low:.3} to {high:.3}), true {expected:.3}, {fills} fills; {}",
                 circuit.name, row[3]["text"]
@@ -130,13 +143,36 @@ fn volumes_from_thirty_fills_are_those_of_the_car() {
         let areas = lines.iter().filter(|l| l.starts_with("effective_area_cm2"));
         assert_eq!(areas.count(), car.circuits.len(), "{lines:?}");
     }
-    errors.sort_by(f64::total_cmp);
-    let within = errors.iter().filter(|e| **e <= 0.05).count();
-    println!(
-        "{inside} of {all} within their interval, {within} within 5 %, median error {:.2} %, largest {:.2} %",
-        100.0 * errors[errors.len() / 2],
-        100.0 * errors[errors.len() - 1]
-    );
-    assert!(inside * 100 >= all * 95 - 100, "{inside} of {all}");
-    assert!(errors[errors.len() / 2] <= 0.05, "{errors:?}");
+
+    /// 95 % inside their interval and 95 % within 5 %, of few cars one less.
+    fn check(mut self) {
+        self.errors.sort_by(f64::total_cmp);
+        let all = self.errors.len();
+        let median = self.errors[all / 2];
+        let within = self.errors.iter().filter(|e| e.abs() <= 0.05).count();
+        println!(
+            "{} of {all} within their interval, {within} within 5 %, median error {:+.2} %, from {:+.2} % to {:+.2} %",
+            self.inside,
+            100.0 * median,
+            100.0 * self.errors[0],
+            100.0 * self.errors[all - 1]
+        );
+        let bar = (all * 95 / 100).min(all - 1);
+        assert!(self.inside >= bar, "{} of {all}", self.inside);
+        assert!(within >= bar, "{within} of {all}");
+        assert!(median.abs() <= 0.03, "{median}");
+    }
+}
+
+fn cars() -> u64 {
+    std::env::var("SEEP_VOLUMES_CARS").map_or(3, |n| n.parse().expect("a number"))
+}
+
+#[test]
+fn volumes_from_thirty_fills_are_those_of_the_car() {
+    let mut score = Score::default();
+    for seed in 0..cars() {
+        score.add(seed, 7);
+    }
+    score.check();
 }

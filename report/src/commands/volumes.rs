@@ -3,19 +3,25 @@
 use super::head;
 use crate::analysis::segment::{Busy, OnSpan, on_spans};
 use crate::analysis::volumes::{
-    CircuitView, GroupVolume, LeftOut, SessionView, Solution, Transfer, solve, transfers,
+    CircuitView, GroupVolume, HeatModel, LeftOut, SessionView, Solution, TankView, Transfer,
+    TransferSets, solve_with_heat, transfers,
 };
 use crate::digest::{PlaceChannels, ambient_by_rig, pressure_series, series, valve_spans, vessels};
 use crate::findings::place_words;
 use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 use seep_common::store::{Columns, EventKind, Session};
 use seep_common::units::ICE_POINT_K;
 
 /// A volume whose 95 % interval is wider than ± this share is no volume to paste.
 const MOST_HALF_WIDTH: f64 = 0.25;
+
+/// Difference between two bags of one type on an axle, one standard deviation; common
+/// practice, no source.
+const SIDES_SHARE: f64 = 0.02;
 
 /// Transfers listed one by one: the last ones.
 const MOST_LISTED: usize = 200;
@@ -27,16 +33,17 @@ const MOST_LISTED: usize = 200;
 pub fn report(recording: &Recording, _units: PlainUnits) -> Result<Report, RecordingError> {
     let rig = &recording.rig;
     let mut left_out = LeftOut::default();
-    let mut all: Vec<Transfer> = Vec::new();
+    let mut sets = TransferSets::new();
     recording.each_frame(|session, frame| {
-        all.extend(of_session(recording, session, &frame, &mut left_out));
+        add_session(recording, session, &frame, &mut sets, &mut left_out);
     })?;
+    let all = sets.usual();
     let tank = vessels(rig).into_iter().find(|v| v.place == "tank");
     let tank_l = rig.tank.as_ref().and_then(|t| t.volume_l);
     let found = tank
         .zip(tank_l)
-        .and_then(|(tank, litres)| best(&all, litres, tank.volume_uncertainty, rig));
-    let verdict = verdict(&all, found.as_ref(), tank_l, rig);
+        .and_then(|(tank, litres)| best(&sets, litres, tank.volume_uncertainty, rig));
+    let verdict = verdict(all, found.as_ref(), tank_l, rig);
     let mut report = head::report(
         recording,
         "volumes",
@@ -50,7 +57,7 @@ pub fn report(recording: &Recording, _units: PlainUnits) -> Result<Report, Recor
             report.sections.push(lines);
         }
     }
-    report.sections.push(list(recording, &all, found.as_ref()));
+    report.sections.push(list(recording, all, found.as_ref()));
     report.notes.extend(notes(&left_out, found.as_ref()));
     Ok(report)
 }
@@ -82,10 +89,10 @@ fn is_known(volume: GroupVolume) -> bool {
 }
 
 /// Each circuit on its own where the fills tell them apart, else by axle.
-fn best(all: &[Transfer], tank_l: f64, tank_share: f64, rig: &Rig) -> Option<Found> {
+fn best(sets: &TransferSets, tank_l: f64, tank_share: f64, rig: &Rig) -> Option<Found> {
     let alone: Vec<usize> = (0..rig.circuits.len()).collect();
     let solved = |group_of: Vec<usize>, by_axle| {
-        let solution = solve(all, tank_l, tank_share, &group_of)?;
+        let solution = solve_with_heat(sets, tank_l, tank_share, &group_of)?;
         Some(Found {
             solution,
             group_of,
@@ -96,7 +103,16 @@ fn best(all: &[Transfer], tank_l: f64, tank_share: f64, rig: &Rig) -> Option<Fou
     if own.as_ref().is_some_and(Found::is_known) {
         return own;
     }
-    let paired = solved(axles(rig), true);
+    let mut paired = solved(axles(rig), true);
+    for group in paired
+        .iter_mut()
+        .flat_map(|p| &mut p.solution.groups)
+        .flatten()
+    {
+        group.volume_l = group
+            .volume_l
+            .with_known_error(SIDES_SHARE * group.volume_l.value);
+    }
     if paired.as_ref().is_some_and(Found::is_known) {
         return paired;
     }
@@ -117,12 +133,13 @@ fn axles(rig: &Rig) -> Vec<usize> {
         .collect()
 }
 
-fn of_session(
+fn add_session(
     recording: &Recording,
     session: &Session,
     frame: &Columns,
+    sets: &mut TransferSets,
     left_out: &mut LeftOut,
-) -> Vec<Transfer> {
+) {
     let rig = &recording.rig;
     let bounds_ms = (session.start.t_ms, session.end_t_ms);
     let spans = |kind| valve_spans(recording, kind, bounds_ms.0, bounds_ms.1);
@@ -159,12 +176,22 @@ fn of_session(
     let view = SessionView {
         circuits,
         runs,
-        tank_kpa_abs: pressure_series(frame, rig, "tank", ambient),
-        tank_kelvin: series(frame, tank.temperature.as_deref(), ICE_POINT_K),
+        tank: TankView {
+            kpa_abs: pressure_series(frame, rig, "tank", ambient),
+            kelvin: series(frame, tank.temperature.as_deref(), ICE_POINT_K),
+            own_kelvin: rig.channel_at("tank", Quantity::Temperature).is_some(),
+        },
         driving: &driving,
         bounds_ms,
     };
-    transfers(&view, left_out)
+    sets.add(|heat| {
+        let mut out = LeftOut::default();
+        let found = transfers(&view, heat, &mut out);
+        if heat == HeatModel::default() {
+            left_out.add(out);
+        }
+        found
+    });
 }
 
 fn ambient_kpa_abs(frame: &Columns, rig: &Rig) -> f64 {
@@ -175,10 +202,10 @@ fn ambient_kpa_abs(frame: &Columns, rig: &Rig) -> f64 {
     crate::analysis::stats::mean(&read).unwrap_or_else(|| ambient_by_rig(rig))
 }
 
-const HOW: &str = "Switch the compressor off, wait five minutes, load one corner, wait five minutes, raise it, wait five minutes, and so on.";
+const HOW: &str = "Switch the compressor off and let the car stand. Load one corner (with an anti-roll bar both sides of an axle alike), bring the car to its height, take the load off, bring it to its height again, and so on; now and then lower and raise the whole car. Wait eight minutes after each step; longer waits help.";
 
 fn fills(all: &[Transfer]) -> usize {
-    all.iter().filter(|t| t.filled).count()
+    all.iter().filter(|t| t.loss.is_some()).count()
 }
 
 fn verdict(all: &[Transfer], found: Option<&Found>, tank_l: Option<f64>, rig: &Rig) -> Verdict {
@@ -253,7 +280,7 @@ fn summary(found: &Found, rig: &Rig) -> Section {
             )),
             Cell::number_or(height, "no height channel"),
             area,
-            Cell::text(&v.transfers.to_string()),
+            Cell::text(&v.fills.to_string()),
         ]);
     }
     section.tables.push(table);
@@ -316,7 +343,11 @@ fn list(recording: &Recording, all: &[Transfer], found: Option<&Found>) -> Secti
         table.push(vec![
             head::wall_cell(recording, t.from_ms),
             Cell::text(&names.join(", ")),
-            Cell::text(if t.filled { "fill" } else { "load changed" }),
+            Cell::text(if t.loss.is_some() {
+                "fill"
+            } else {
+                "load changed"
+            }),
             Cell::text(&format!("{:.0} s", t.settled_s)),
             match off {
                 Some(share) => Cell::text(&format!("{:+.1} %", 100.0 * share)),
@@ -337,18 +368,22 @@ fn notes(left_out: &LeftOut, found: Option<&Found>) -> Vec<String> {
     let mut notes = vec![
         "The air that a fill takes from the tank is in the corners: Σ Δ(p·V(h)/T) = −V_tank·Δ(p_tank/T_tank), \
          linear in volume and effective area; a load that changes with the valves closed leaves p·V(h)/T as it was; all are solved together (Huber's estimator). \
-         Intervals contain the tank's volume (± 2 %, one standard deviation), heat left after settling (3 %) and sensor gain (1 %)."
+         Readings are extrapolated to the temperature of the surroundings. Intervals contain the tank's volume (± 2 %, one standard deviation), the time the air takes to settle (a factor of 1.5), the tank's heat and sensor gain (1 %)."
             .into(),
     ];
     if found.is_some_and(|f| f.by_axle) {
         notes.push(
-            "Left and right of an axle are taken as alike: they were filled together too often to tell them apart."
+            "Left and right of an axle are taken as alike (± 2 %, one standard deviation): they were filled together too often to tell them apart."
                 .into(),
         );
     }
     let reasons = [
         (left_out.compressor, "the compressor ran or had just run"),
         (left_out.unsettled, "air was moved again within two minutes"),
+        (
+            left_out.dumped,
+            "a corner was filled and dumped in one move, so that what it kept is not known",
+        ),
         (left_out.driven, "the car was driven"),
         (left_out.unread, "readings are missing"),
     ];

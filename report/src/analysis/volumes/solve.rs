@@ -2,22 +2,17 @@
 
 use super::super::estimate::Estimate;
 use super::super::robust::robust;
+use super::super::stats::median;
 use super::super::volume_error::State;
 use super::Transfer;
 use seep_common::physics::gas::amount_anr_l;
 
-/// Heat that one transfer still shows after settling, and another does not, as a
-/// share of the air moved; common practice, no source.
+/// What one transfer is off by beside noise, as a share of the air moved: a bag that is
+/// no cylinder, friction, a load that was not quite still. Common practice, no source.
 const OWN_SHARE: f64 = 0.02;
 
-/// Heat that all transfers show alike: a fill that takes a share x of the tank's
-/// air cools it by 0.29·x (adiabatic, κ = 1.4), a shell that holds ten times the
-/// heat of its air keeps a tenth of that for a quarter of an hour. Common practice
-/// for the tenth, no source.
-const HEAT_SHARE: f64 = 0.03;
-
-/// Heat, friction and noise of a corner whose load changes, as a share of its air;
-/// common practice, no source.
+/// The same of a corner whose load changes, as a share of its air; common practice, no
+/// source.
 const LOAD_SHARE: f64 = 0.005;
 
 /// Size of a corner for the weight of such a change, L.
@@ -26,6 +21,11 @@ const USUAL_CORNER_L: f64 = 3.0;
 /// Gain of tank and corner sensors, one standard deviation; common practice, no
 /// source.
 const GAIN_SHARE: f64 = 0.01;
+
+/// Each group of circuits is in this many fills at least, and there are so many more
+/// fills than groups: loads that change tell the ratio of volume and area, and with
+/// too few fills the scale that fits them best is zero.
+const LEAST_FILLS: usize = 3;
 
 /// 1 cm² · 1 mm in L.
 const L_PER_CM2_MM: f64 = 1e-4;
@@ -39,18 +39,24 @@ pub struct GroupVolume {
     pub volume_l: Estimate,
     /// Effective area, cm²; `None` without a height.
     pub area_cm2: Option<Estimate>,
-    /// Transfers into it.
-    pub transfers: usize,
+    /// Fills of it.
+    pub fills: usize,
 }
 
 impl GroupVolume {
+    /// Volume at a height, L.
+    #[must_use]
+    pub fn volume_at_l(&self, mm: f64) -> f64 {
+        match self.area_cm2 {
+            Some(area) => self.volume_l.value + area.value * (mm - self.mid_mm) * L_PER_CM2_MM,
+            None => self.volume_l.value,
+        }
+    }
+
     /// Volume at height 0, L.
     #[must_use]
     pub fn volume_at_zero_l(&self) -> f64 {
-        match self.area_cm2 {
-            Some(area) => self.volume_l.value - area.value * self.mid_mm * L_PER_CM2_MM,
-            None => self.volume_l.value,
-        }
+        self.volume_at_l(0.0)
     }
 
     /// Half width of the 95 % interval of the volume, as a share of it.
@@ -73,7 +79,7 @@ pub struct Solution {
 }
 
 /// Solves for the volumes of groups of circuits; `group_of` gives each circuit's
-/// group. `None` where the transfers do not tell the groups apart.
+/// group. `None` where the transfers do not tell the groups apart, or with too few fills.
 ///
 /// `tank_l` in L, `tank_share` its standard deviation as a share.
 ///
@@ -98,6 +104,11 @@ pub fn solve(
     let used: Vec<usize> = (0..groups)
         .filter(|g| count(transfers, group_of, *g) > 0)
         .collect();
+    let fills = transfers.iter().filter(|t| t.loss.is_some());
+    let few = |g: &usize| fill_count(transfers, group_of, *g) < LEAST_FILLS;
+    if fills.count() < used.len() + LEAST_FILLS || used.iter().any(few) {
+        return None;
+    }
     let mut columns: Vec<Vec<f64>> = Vec::new();
     for &g in &used {
         columns.push(column(transfers, group_of, g, |_| 1.0));
@@ -107,22 +118,17 @@ pub fn solve(
             }));
         }
     }
-    let lost: Vec<f64> = transfers.iter().map(|t| tank_l * t.lost_per_l).collect();
-    let weights: Vec<f64> = (transfers.iter().zip(&lost))
-        .map(|(t, lost)| {
-            let sd = if t.filled {
-                (tank_l * t.lost_per_l_se).hypot(OWN_SHARE * lost)
-            } else {
-                LOAD_SHARE * held_anr_l(t)
-            };
-            1.0 / (sd * sd)
-        })
+    let lost: Vec<f64> = (transfers.iter())
+        .map(|t| t.loss.map_or(0.0, |loss| tank_l * loss.per_l))
+        .collect();
+    let weights: Vec<f64> = (transfers.iter())
+        .map(|t| standard_error(t, tank_l).powi(-2))
         .collect();
     if weights.iter().any(|w| !w.is_finite()) {
         return None;
     }
     let fit = robust(&columns, &lost, &weights)?;
-    let share = tank_share.hypot(HEAT_SHARE).hypot(GAIN_SHARE);
+    let share = tank_share.hypot(heat_share(transfers)).hypot(GAIN_SHARE);
     let known = |e: &Estimate| e.with_known_error(share * e.value.abs());
     let mut values = fit.coefficients.iter();
     let mut out = vec![None; groups];
@@ -135,7 +141,7 @@ pub fn solve(
             } else {
                 None
             },
-            transfers: count(transfers, group_of, g),
+            fills: fill_count(transfers, group_of, g),
         });
     }
     let off_share = (0..transfers.len())
@@ -143,7 +149,7 @@ pub fn solve(
             let came: f64 = (columns.iter().zip(&fit.coefficients))
                 .map(|(c, e)| c[i] * e.value)
                 .sum();
-            if transfers[i].filled {
+            if transfers[i].loss.is_some() {
                 came / lost[i] - 1.0
             } else {
                 came / held_anr_l(&transfers[i])
@@ -156,27 +162,57 @@ pub fn solve(
     })
 }
 
+/// One standard deviation of a transfer's balance, ANR L.
+fn standard_error(transfer: &Transfer, tank_l: f64) -> f64 {
+    let own = match &transfer.loss {
+        Some(loss) => (tank_l * loss.se_per_l).hypot(OWN_SHARE * tank_l * loss.per_l),
+        None => LOAD_SHARE * held_anr_l(transfer),
+    };
+    (transfer.parts.iter())
+        .flat_map(|p| [p.before, p.after])
+        .map(|s| s.share_se * usual_anr_l(&s.state))
+        .fold(own, f64::hypot)
+}
+
+/// What the tank's heat may change in all fills alike, as a share.
+fn heat_share(transfers: &[Transfer]) -> f64 {
+    let shares: Vec<f64> = (transfers.iter())
+        .filter_map(|t| t.loss)
+        .map(|loss| (loss.heat_se_per_l / loss.per_l).abs())
+        .collect();
+    median(&shares).unwrap_or(0.0)
+}
+
 /// Air of the corners of a transfer at the usual size, ANR L.
 fn held_anr_l(transfer: &Transfer) -> f64 {
-    (transfer.parts.iter())
-        .map(|p| amount_anr_l(p.after.kpa_abs, USUAL_CORNER_L, p.after.kelvin))
-        .sum()
+    let after = |p: &super::Part| usual_anr_l(&p.after.state);
+    transfer.parts.iter().map(after).sum()
+}
+
+fn usual_anr_l(state: &State) -> f64 {
+    amount_anr_l(state.kpa_abs, USUAL_CORNER_L, state.kelvin)
 }
 
 fn count(transfers: &[Transfer], group_of: &[usize], group: usize) -> usize {
-    let into = |t: &&Transfer| {
-        t.parts
-            .iter()
-            .any(|p| group_of.get(p.circuit) == Some(&group))
-    };
-    transfers.iter().filter(into).count()
+    let of = |t: &&Transfer| has_group(t, group_of, group);
+    transfers.iter().filter(of).count()
+}
+
+fn fill_count(transfers: &[Transfer], group_of: &[usize], group: usize) -> usize {
+    let of = |t: &&Transfer| t.loss.is_some() && has_group(t, group_of, group);
+    transfers.iter().filter(of).count()
+}
+
+fn has_group(transfer: &Transfer, group_of: &[usize], group: usize) -> bool {
+    let of = |p: &super::Part| group_of.get(p.circuit) == Some(&group);
+    transfer.parts.iter().any(of)
 }
 
 fn mid_mm(transfers: &[Transfer], group_of: &[usize], group: usize) -> f64 {
     let heights: Vec<f64> = (transfers.iter())
         .flat_map(|t| &t.parts)
         .filter(|p| group_of.get(p.circuit) == Some(&group))
-        .flat_map(|p| [p.before.mm, p.after.mm])
+        .flat_map(|p| [p.before.state.mm, p.after.state.mm])
         .collect();
     heights.iter().sum::<f64>() / heights.len() as f64
 }
@@ -193,7 +229,7 @@ fn column(
         .map(|t| {
             (t.parts.iter())
                 .filter(|p| group_of.get(p.circuit) == Some(&group))
-                .map(|p| amount(&p.after) - amount(&p.before))
+                .map(|p| amount(&p.after.state) - amount(&p.before.state))
                 .sum()
         })
         .collect()
@@ -201,7 +237,7 @@ fn column(
 
 #[cfg(test)]
 mod tests {
-    use super::super::Part;
+    use super::super::{Loss, Part, SettledState};
     use super::*;
 
     /// A tank of 20 L and receivers of `V = V0 + A·h`: what comes to rest at one
@@ -225,23 +261,35 @@ mod tests {
                 };
                 let before = state(draw(200.0, 500.0), draw(-60.0, 0.0));
                 let after = state(before.kpa_abs + draw(50.0, 300.0), draw(0.0, 60.0));
+                let exact = |state| SettledState {
+                    state,
+                    share_se: 0.0,
+                };
                 let moved = after.kpa_abs * at(after.mm) - before.kpa_abs * at(before.mm);
                 let tank = [1_100.0, 1_100.0 - moved / 20.0];
                 let per_l = |kpa| amount_anr_l(kpa, 1.0, 288.0);
                 Transfer {
                     from_ms: 0,
                     settled_s: 300.0,
-                    lost_per_l: (per_l(tank[0]) - per_l(tank[1])) * (1.0 + draw(-noise, noise)),
-                    lost_per_l_se: per_l(0.1),
-                    filled: true,
+                    loss: Some(Loss {
+                        per_l: (per_l(tank[0]) - per_l(tank[1])) * (1.0 + draw(-noise, noise)),
+                        se_per_l: per_l(0.1),
+                        heat_se_per_l: 0.0,
+                    }),
                     parts: vec![Part {
                         circuit,
-                        before,
-                        after,
+                        before: exact(before),
+                        after: exact(after),
                     }],
                 }
             })
             .collect()
+    }
+
+    fn scale_loss(transfer: &mut Transfer, factor: f64) {
+        if let Some(loss) = &mut transfer.loss {
+            loss.per_l *= factor;
+        }
     }
 
     #[test]
@@ -252,7 +300,7 @@ mod tests {
             let group = group.expect("filled");
             assert!((group.volume_at_zero_l() / zero_l - 1.0).abs() < 1e-6);
             assert!((group.area_cm2.expect("heights").value / area - 1.0).abs() < 1e-6);
-            assert_eq!(group.transfers, 15);
+            assert_eq!(group.fills, 15);
         }
         assert!(found.off_share.iter().all(|o| o.abs() < 1e-9));
     }
@@ -261,7 +309,7 @@ mod tests {
     fn a_wrong_transfer_does_not_carry_the_volumes_away() {
         let receivers = [(3.2, 104.0)];
         let mut all = ideal(&receivers, 30, 0.02);
-        all[4].lost_per_l *= 1.5;
+        scale_loss(&mut all[4], 1.5);
         let found = solve(&all, 20.0, 0.0, &[0]).expect("solves");
         let group = found.groups[0].expect("filled");
         assert!(
@@ -269,6 +317,27 @@ mod tests {
             "{group:?}"
         );
         assert!(found.off_share[4] < -0.3, "{:?}", found.off_share);
+    }
+
+    #[test]
+    fn loads_without_enough_fills_give_no_volume() {
+        let mut all = ideal(&[(3.2, 104.0)], 20, 0.02);
+        for t in &mut all[3..] {
+            t.loss = None;
+        }
+        assert!(solve(&all, 20.0, 0.0, &[0]).is_none());
+        let lone = ideal(&[(3.2, 104.0), (2.5, 84.0)], 20, 0.02);
+        let one_side: Vec<Transfer> = (lone.into_iter())
+            .filter(|t| t.loss.is_some() && t.parts[0].circuit == 0)
+            .chain(all)
+            .map(|mut t| {
+                if t.loss.is_none() {
+                    t.parts[0].circuit = 1;
+                }
+                t
+            })
+            .collect();
+        assert!(solve(&one_side, 20.0, 0.0, &[0, 1]).is_none());
     }
 
     #[test]
@@ -280,7 +349,7 @@ mod tests {
                 ..t.parts[0]
             };
             t.parts.push(twin);
-            t.lost_per_l *= 2.0;
+            scale_loss(t, 2.0);
         }
         assert!(solve(&all, 20.0, 0.0, &[0, 1]).is_none());
         let alike = solve(&all, 20.0, 0.0, &[0, 0]).expect("solves");
