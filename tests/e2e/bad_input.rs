@@ -96,3 +96,31 @@ fn an_existing_file_is_never_written_over() {
         assert_eq!(std::fs::read(&kept).expect("there"), b"mine");
     }
 }
+
+/// A BLF file (its signature and an empty head; layout from memory): refused by name,
+/// with the command that converts it, and no log is begun.
+#[test]
+fn a_blf_log_is_refused_with_the_way_to_convert_it() {
+    let folder = scratch();
+    let (input, log) = (folder.path().join("trip.blf"), folder.path().join("out.db"));
+    let mut bytes = b"LOGG".to_vec();
+    bytes.extend(144_u32.to_le_bytes());
+    bytes.resize(144, 0);
+    std::fs::write(&input, &bytes).expect("written");
+    let at = |path: &std::path::Path| path.display().to_string();
+    let rig = at(&sample("kinked-line").join("rig.toml"));
+    let (name, log_name) = (at(&input), at(&log));
+    let commands: [&[&str]; 2] = [
+        &["replay", "--rig", &rig, "--log", &log_name, &name],
+        &["listen", &name],
+    ];
+    for command in commands {
+        let done = run(SEEPD, command);
+        let said = said(&done);
+        assert_eq!(code(&done), 65, "{command:?}: {said}");
+        for part in ["trip.blf", "BLF", "python3 -m can.logconvert"] {
+            assert!(said.contains(part), "{command:?}: {part}: {said}");
+        }
+        assert!(!log.exists(), "{command:?}");
+    }
+}

@@ -135,15 +135,8 @@ fn not_understood(
             NotThisTable::NoTimeColumn => {}
         }
     }
-    // The signature of BLF, a binary form of CAN logs (from memory, as python-can
-    // writes it).
-    if head.bytes.starts_with(b"LOGG") {
-        return Failure::say(
-            Exit::Data,
-            format!(
-                "{name}: is a BLF log, which is not read; python-can makes an ASC log of it: `python3 -m can.logconvert {name} out.asc`"
-            ),
-        );
+    if let Some(refusal) = refuse_blf(&head.bytes, name) {
+        return refusal;
     }
     let start: String = head
         .bytes
@@ -161,4 +154,18 @@ fn not_understood(
             kinds.join(", ")
         ),
     )
+}
+
+/// Refuses a BLF log, a binary form of CAN logs, with the command that converts it.
+///
+/// The signature is from memory, as python-can writes it.
+pub(crate) fn refuse_blf(bytes: &[u8], name: &str) -> Option<Failure> {
+    bytes.starts_with(b"LOGG").then(|| {
+        Failure::say(
+            Exit::Data,
+            format!(
+                "{name}: is a BLF log, which is not read; python-can makes an ASC log of it: `python3 -m can.logconvert {name} out.asc`"
+            ),
+        )
+    })
 }

@@ -2,6 +2,7 @@
 
 use super::head::Head;
 use super::lines::{TextLine, TextLines};
+use super::recognise::refuse_blf;
 use super::{sentences, stamped};
 use crate::exit::{Exit, Failure};
 use crate::heard::{BusSurvey, Heard, LineSurvey};
@@ -30,6 +31,9 @@ pub(crate) fn survey(files: &[PathBuf], databases: &Arc<Vec<Database>>) -> Resul
             Box::new(File::open(path).map_err(failed)?)
         };
         let head = Head::read(rest).map_err(failed)?;
+        if let Some(refusal) = refuse_blf(&head.bytes, &name) {
+            return Err(refusal);
+        }
         if let Some(form) = form_of(&head.bytes) {
             let found = bus_log(&name, head, form, databases).map_err(failed)?;
             heard.buses.extend(found);
