@@ -18,16 +18,18 @@ pub(crate) struct SystemClock;
 
 impl Clock for SystemClock {
     fn boot_ms(&self) -> i64 {
-        ms(rustix::time::clock_gettime(rustix::time::ClockId::Boottime))
+        let now = rustix::time::clock_gettime(rustix::time::ClockId::Boottime);
+        now.tv_sec * 1000 + now.tv_nsec / 1_000_000
     }
 
     fn wall_ms(&self) -> i64 {
-        ms(rustix::time::clock_gettime(rustix::time::ClockId::Realtime))
+        let epoch = std::time::UNIX_EPOCH;
+        match std::time::SystemTime::now().duration_since(epoch) {
+            Ok(since) => i64::try_from(since.as_millis()).unwrap_or(i64::MAX),
+            // A clock that was never set can lie before 1970.
+            Err(before) => i64::try_from(before.duration().as_millis()).map_or(i64::MIN, |ms| -ms),
+        }
     }
-}
-
-fn ms(time: rustix::time::Timespec) -> i64 {
-    time.tv_sec * 1000 + time.tv_nsec / 1_000_000
 }
 
 /// Clocks that a test sets.

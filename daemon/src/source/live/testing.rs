@@ -4,7 +4,7 @@
 use super::{Heartbeat, SourceContext, SourceEvent};
 use crate::clock::VirtualClock;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{OptionalActions, tcgetattr, tcsetattr};
+use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Write;
@@ -148,6 +148,36 @@ impl TestLine {
         let old = self.far_end.take().expect("plugged in");
         self.plug();
         old
+    }
+
+    /// Waits until a reader has opened the line: what is sent before that cannot be
+    /// dated.
+    pub(super) async fn opened(&self) {
+        let far_end = self.far_end.as_ref().expect("plugged in");
+        let is_open = || {
+            let modes = tcgetattr(far_end).expect("a tty").control_modes;
+            modes.contains(ControlModes::CLOCAL)
+        };
+        tokio::time::timeout(GUARD, async {
+            while !is_open() {
+                tokio::time::sleep(Duration::from_millis(1)).await;
+            }
+        })
+        .await
+        .expect("opened in time");
+    }
+
+    /// Waits until the kernel holds so many bytes for a reader: it takes them over
+    /// from the far end at its leisure.
+    pub(super) async fn holds(&self, bytes: u64) {
+        let near_end = File::open(self.path()).expect("a tty");
+        tokio::time::timeout(GUARD, async {
+            while rustix::io::ioctl_fionread(&near_end).expect("a tty") < bytes {
+                tokio::time::sleep(Duration::from_millis(1)).await;
+            }
+        })
+        .await
+        .expect("taken over in time");
     }
 
     /// What the far end sends.

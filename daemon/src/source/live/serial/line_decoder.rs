@@ -76,8 +76,10 @@ impl LineDecoder {
     /// Takes bytes that arrived at an unknown time: their readings are counted and
     /// dropped. Returns how many.
     pub(super) fn take_undated(&mut self, bytes: &[u8], t_ms: i64) -> u64 {
-        let mut items = Vec::new();
+        let (mut items, said_ms) = (Vec::new(), self.said_ms);
         self.take(bytes, t_ms, &mut items);
+        // Nothing of it was said.
+        self.said_ms = said_ms;
         let reading = |i: &&Item| matches!(i.payload, Payload::Reading(..));
         let dropped = items.iter().filter(reading).count() as u64;
         self.undated += dropped;

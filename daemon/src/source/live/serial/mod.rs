@@ -11,7 +11,7 @@ use super::backoff::Backoff;
 use super::context::{BEAT_EVERY, Stopped};
 use super::reporter::SourceReporter;
 use super::supervise::SourceFactory;
-use super::tty::{LineTotals, NO_DEVICE, Tty, read_failed, unplugged};
+use super::tty::{LineTotals, NO_DEVICE, Tty, UnreadInput, read_failed, unplugged};
 use crate::pause::{Pause, PauseDetector};
 use crate::source::Item;
 use diagnosis::LineDiagnosis;
@@ -78,8 +78,11 @@ impl Reader {
 
     async fn run(mut self) -> Result<(), Stopped> {
         loop {
-            let cause = match Tty::open(&self.device, self.baud, &mut self.line_totals) {
-                Ok(mut tty) => {
+            let opened =
+                Tty::open_with_unread_input(&self.device, self.baud, &mut self.line_totals);
+            let cause = match opened {
+                Ok((mut tty, unread_input)) => {
+                    self.drop_unread_input(unread_input).await;
                     let ended = self.listen(&mut tty).await;
                     // The old one is closed before the next is opened: a device
                     // that comes back cannot get its old number while it is open.
@@ -95,6 +98,15 @@ impl Reader {
         }
     }
 
+    /// Counts the readings of the unread input as not dated. A sentence of which only a
+    /// part is in the unread input is dated by its end.
+    async fn drop_unread_input(&mut self, unread_input: Option<UnreadInput>) {
+        if let Some(unread_input) = unread_input {
+            let bytes = unread_input.read().await;
+            self.lane.take_undated(&bytes, self.voice.now_ms());
+        }
+    }
+
     /// Read an open line to its end; why it ended.
     async fn listen(&mut self, tty: &mut Tty) -> Result<String, Stopped> {
         let mut portion = vec![0; PORTION];
@@ -102,7 +114,7 @@ impl Reader {
         beat.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut beats = 0u32;
         self.diagnosis = LineDiagnosis::new(self.baud);
-        // A line just opened may hold what arrived before: the first look is now.
+        // The first round is now: a pause from here on is one of the recorder.
         let mut pauses = PauseDetector::default();
         pauses.round(self.reporter.now_ms());
         loop {

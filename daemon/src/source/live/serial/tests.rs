@@ -50,6 +50,18 @@ fn readings(event: &SourceEvent) -> Vec<f64> {
 }
 
 impl TestReceiver {
+    /// Waits until so many bytes of the line have been read: a busy kernel hands
+    /// over what was sent in pieces.
+    async fn bytes_read(&mut self, bytes: u64) {
+        self.until(|event| match event {
+            SourceEvent::Counters { totals, .. } => {
+                totals.contains(&("bytes", bytes)).then_some(())
+            }
+            _ => None,
+        })
+        .await;
+    }
+
     /// The next readings.
     async fn readings(&mut self) -> Vec<f64> {
         self.until(|event| Some(readings(event)).filter(|found| !found.is_empty()))
@@ -62,6 +74,7 @@ async fn half_lines_and_noise_cost_themselves_only_and_are_counted() {
     let mut line = TestLine::new();
     line.plug();
     let (mut receiver, tasks, _) = record(&line);
+    line.opened().await;
     line.send(b",8.0,B,TANK*00\r\n\x00\xFF~~");
     line.send(&sentence(850.0));
     let whole = sentence(851.0);
@@ -93,6 +106,7 @@ async fn what_arrived_before_the_end_is_still_taken() {
     let mut line = TestLine::new();
     line.plug();
     let (mut receiver, tasks, _) = record(&line);
+    line.opened().await;
     line.send(&sentence(700.0));
     assert_eq!(receiver.readings().await, [700.0]);
     let mut sent = Vec::new();
@@ -114,6 +128,7 @@ async fn a_line_that_is_not_there_is_told_and_found_when_it_comes() {
     assert!(cause.contains("is not there"), "{cause}");
     clock.pass(500);
     line.plug();
+    line.opened().await;
     line.send(&sentence(850.0));
     let back = SourceEvent::Back {
         source: 0,
@@ -131,6 +146,7 @@ async fn fifty_times_unplugged_and_every_sentence_of_a_whole_line_recorded() {
     receiver.lost().await;
     for n in 0..50 {
         line.plug();
+        line.opened().await;
         line.send(&sentence(600.0 + f64::from(n)));
         line.send(b"$YXXDR,P,8.0");
         let first = receiver
@@ -156,9 +172,11 @@ async fn another_device_behind_the_same_link_is_found_though_the_first_is_silent
     let mut line = TestLine::new();
     line.plug();
     let (mut receiver, tasks, _) = record(&line);
+    line.opened().await;
     line.send(&sentence(500.0));
     assert_eq!(receiver.readings().await, [500.0]);
     let _silent = line.swap();
+    line.opened().await;
     line.send(&sentence(501.0));
     let cause = receiver.lost().await;
     assert!(cause.contains("unplugged"), "{cause}");
@@ -171,19 +189,20 @@ async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
     let mut line = TestLine::new();
     line.plug();
     let (mut receiver, tasks, clock) = record(&line);
+    line.opened().await;
     let noise = [0xF8, 0x00, 0xE0, b'x', 0x80, 0xFE, 0x06, 0x98].repeat(40);
     line.send(&noise);
-    let alive = receiver.next().await;
-    assert!(
-        matches!(&alive, SourceEvent::Items(items) if items[0].payload == Payload::Alive),
-        "{alive:?}"
-    );
+    let items = |event: &SourceEvent| match event {
+        SourceEvent::Items(items) => Some(items[0].payload),
+        _ => None,
+    };
+    assert_eq!(receiver.until(items).await, Payload::Alive);
+    receiver.bytes_read(320).await;
     // In steps: a jump of the clock would be a pause of the recorder.
-    for _ in 0..2 {
+    for n in [640, 960] {
         clock.pass(2_000);
         line.send(&noise);
-        let alive = |event: &SourceEvent| matches!(event, SourceEvent::Items(_)).then_some(());
-        receiver.until(alive).await;
+        receiver.bytes_read(n).await;
     }
     clock.pass(1_000);
     line.send(&noise);
@@ -216,6 +235,7 @@ async fn a_line_used_by_another_program_is_told_so() {
     let mut line = TestLine::new();
     line.plug();
     let (mut first, first_tasks, _) = record(&line);
+    line.opened().await;
     line.send(&sentence(400.0));
     first.readings().await;
     let (mut second, second_tasks, _) = record(&line);
@@ -238,4 +258,40 @@ async fn a_file_is_no_line() {
     let cause = receiver.lost().await;
     assert!(cause.contains("is not a serial line"), "{cause}");
     receiver.end(tasks).await;
+}
+
+/// The bytes that wait are sent while nobody has the line open, as they are when a
+/// recorder was killed and another program, or a pseudo terminal, keeps the line.
+async fn what_waits_is_counted_and_not_dated(waiting: u64) {
+    let mut line = TestLine::new();
+    line.plug();
+    for n in 0..waiting {
+        line.send(&sentence(500.0 + n as f64 / 100.0));
+    }
+    let half = sentence(700.0);
+    line.send(&half[..10]);
+    let whole = waiting * sentence(500.0).len() as u64;
+    line.holds(4095.min(whole + 10)).await;
+    let (mut receiver, tasks, _) = record(&line);
+    line.opened().await;
+    tokio::time::sleep(std::time::Duration::from_secs(1)).await;
+    line.send(&half[10..]);
+    line.send(&sentence(701.0));
+    assert_eq!(receiver.readings().await[0], 700.0);
+    let (_, totals) = receiver.end(tasks).await;
+    assert_eq!(totals["readings_not_dated"], waiting);
+    assert_eq!(totals["readings_passed"], waiting + 2);
+    assert_eq!(totals.get("discarded_bytes").copied().unwrap_or(0), 0);
+}
+
+#[tokio::test]
+async fn what_waits_in_a_line_when_it_is_opened_is_counted_and_not_dated() {
+    what_waits_is_counted_and_not_dated(20).await;
+}
+
+/// More than the terminal buffer of the kernel holds (4 KiB), less than a pseudo
+/// terminal takes in all (12 KiB): 27 bytes each.
+#[tokio::test]
+async fn what_waits_behind_a_full_buffer_is_counted_and_not_dated() {
+    what_waits_is_counted_and_not_dated(300).await;
 }

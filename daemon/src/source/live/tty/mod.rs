@@ -1,11 +1,13 @@
 //! A serial line: opened for this program alone, found again when it was away.
 
 mod line_errors;
+mod unread_input;
 
 use line_errors::LineErrors;
 use rustix::fs::{FileType, stat};
 use std::path::{Path, PathBuf};
 use tokio_serial::{SerialPortBuilderExt, SerialStream};
+pub(super) use unread_input::UnreadInput;
 
 /// So many looks in a row must find the device gone before that is believed:
 /// udev takes a link away for a moment when it renews it.
@@ -51,6 +53,19 @@ impl Tty {
             missed: 0,
             at_open,
         })
+    }
+
+    /// Opens a line as [`Tty::open`] does, and measures the unread input.
+    ///
+    /// # Errors
+    /// Why not, in plain words.
+    pub(super) fn open_with_unread_input(
+        path: &str,
+        baud: u32,
+        totals: &mut LineTotals,
+    ) -> Result<(Self, Option<UnreadInput>), String> {
+        let unread_input = UnreadInput::measure(path);
+        Ok((Self::open(path, baud, totals)?, unread_input))
     }
 
     /// Look whether the path still leads to the device that is open; a device

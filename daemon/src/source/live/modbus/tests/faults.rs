@@ -203,3 +203,18 @@ async fn unplugged_and_plugged_in_again() {
     assert!(cause.contains("unplugged"), "{cause}");
     assert_eq!(receiver.end(tasks).await.1["reopened"], 4);
 }
+
+/// What waits when a line is opened may be the answer to a question of a recorder
+/// that was killed: whole, of the right station, and old.
+#[tokio::test]
+async fn an_answer_that_waits_when_the_line_is_opened_is_not_taken() {
+    let mut line = TestLine::new();
+    line.plug();
+    line.send(&words(17, 3, &[111]));
+    let _asked = serve(line.far_end(), |n, _| words(17, 3, &[850 + n as u16]));
+    let rig = rig(&line.path(), "unit_id = 17", &[TANK]);
+    let (mut receiver, tasks) = record(&rig);
+    assert_eq!(receiver.registers(&rig).await["tank_kpa_gauge"], 850.0);
+    let (_, totals) = receiver.end(tasks).await;
+    assert_eq!(totals["unasked_bytes"], 7);
+}
