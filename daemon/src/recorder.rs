@@ -277,7 +277,7 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => Exit::Data,
-        StoreError::Exists { .. } => Exit::CannotCreate,
+        StoreError::Exists { .. } | StoreError::DeadLink { .. } => Exit::CannotCreate,
         StoreError::Locked { .. } => Exit::Temporary,
         StoreError::Io { doing, .. } if doing.contains("creating") => Exit::CannotCreate,
         StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {

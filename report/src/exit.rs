@@ -105,7 +105,7 @@ fn store_code(error: &StoreError) -> u8 {
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => DATA,
-        StoreError::Exists { .. } => CANNOT_CREATE,
+        StoreError::Exists { .. } | StoreError::DeadLink { .. } => CANNOT_CREATE,
         // A report writes no log; only a writer is told that one is held.
         StoreError::Locked { .. }
         | StoreError::Sqlite { .. }

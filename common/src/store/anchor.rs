@@ -51,7 +51,8 @@ impl Anchor {
     /// Make the file and hold it.
     ///
     /// # Errors
-    /// [`StoreError::Exists`] when the name is taken; the file system's.
+    /// [`StoreError::Exists`] when the name is taken, [`StoreError::DeadLink`] when
+    /// it is by a link that leads nowhere; the file system's.
     pub(super) fn create(path: &Path) -> Result<Self, StoreError> {
         let mut options = OpenOptions::new();
         options.read(true).write(true).create_new(true);
@@ -61,6 +62,9 @@ impl Anchor {
     fn open(path: &Path, options: &OpenOptions, doing: &'static str) -> Result<Self, StoreError> {
         let opened = RawFile::open_with(options, path);
         let raw = opened.map_err(|cause| match cause.kind() {
+            ErrorKind::AlreadyExists if !path.exists() => {
+                StoreError::DeadLink { path: path.into() }
+            }
             ErrorKind::AlreadyExists => StoreError::Exists { path: path.into() },
             ErrorKind::NotFound if path.parent().is_none_or(Path::exists) => {
                 StoreError::NotFound { path: path.into() }

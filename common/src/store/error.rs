@@ -25,6 +25,12 @@ pub enum StoreError {
         /// The path asked for.
         path: PathBuf,
     },
+    /// A symbolic link whose target is not there.
+    #[error("{}: a link whose target is not there; mount or make what it leads to, or remove the link", path.display())]
+    DeadLink {
+        /// The path asked for.
+        path: PathBuf,
+    },
     /// A folder, a pipe or a device.
     #[error("{}: a folder, pipe or device, not a file; give the file that seepd wrote", path.display())]
     NotAFile {

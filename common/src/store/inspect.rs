@@ -8,6 +8,7 @@ use super::open::{check_identity, read_only_as_is};
 use super::readable::read_through;
 use super::schema::{self, quoted};
 use super::wal::wal_path;
+use super::wal_owner::is_foreign_wal;
 use rusqlite::Connection;
 use std::path::Path;
 use std::time::Duration;
@@ -91,6 +92,13 @@ fn inspect_once(path: &Path, hole_ms: i64) -> Result<Inspection, StoreError> {
     };
     let version = check_identity(&connection, path)?;
     out.damage = integrity(&connection);
+    if is_foreign_wal(path) {
+        out.damage.push(
+            "the write-ahead log beside it belongs to another log and hides what this one \
+             holds: move it away before anything opens the log"
+                .into(),
+        );
+    }
     count_rows(&connection, version, &mut out);
     for check in [
         rigs_unchanged,

@@ -28,6 +28,7 @@ mod salvage;
 mod schema;
 mod snapshot;
 mod wal;
+mod wal_owner;
 mod whole_copy;
 mod writer;
 
@@ -50,7 +51,7 @@ pub use salvage::{Salvaged, salvage};
 pub use schema::{APPLICATION_ID, SCHEMA_VERSION};
 pub use snapshot::snapshot;
 pub use wal::{SIDE_FILE_ENDINGS, write_ahead_bytes};
-pub use writer::{FileChange, Left, Oldest, Writer, set_aside};
+pub use writer::{FileChange, Left, MovedAside, Oldest, Writer, set_aside};
 
 #[cfg(test)]
 mod tests;

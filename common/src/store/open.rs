@@ -216,7 +216,7 @@ fn copied(
     Ok((connection, Some(copy)))
 }
 
-fn connect(path: &Path, immutable: bool) -> Result<LogConnection, StoreError> {
+pub(super) fn connect(path: &Path, immutable: bool) -> Result<LogConnection, StoreError> {
     let uri = format!(
         "file:{}?mode=ro{}",
         percent_encoded(path),

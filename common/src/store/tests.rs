@@ -305,6 +305,150 @@ fn refuses_what_is_not_a_log_and_leaves_it_alone() {
     ));
 }
 
+/// A log on a volume that is not mounted: told as that, and nothing is made.
+#[test]
+fn a_link_that_leads_nowhere_is_told_as_one() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let (link, target) = (
+        folder.path().join("trip.db"),
+        folder.path().join("away/trip.db"),
+    );
+    for to in [&target, &link] {
+        let _ = std::fs::remove_file(&link);
+        std::os::unix::fs::symlink(to, &link).expect("linked");
+        let refused = Writer::create(&link).expect_err("leads nowhere");
+        assert!(matches!(refused, StoreError::DeadLink { .. }), "{refused}");
+        assert!(
+            refused.to_string().contains("target is not there"),
+            "{refused}"
+        );
+        assert!(!target.exists());
+    }
+}
+
+/// A log of one session that a recorder was killed in: its rows are in the
+/// write-ahead log.
+fn killed(path: &Path, boot_id: &str, kpa_counts: i64) {
+    let made = path.with_extension("made");
+    let mut writer = Writer::create(&made).expect("a log");
+    let start = SessionStart {
+        boot_id: boot_id.into(),
+        ..start(1_000)
+    };
+    let rig = Rig::parse(RIG).expect("valid");
+    let session = writer.begin_session(&start, &rig).expect("a session");
+    let rows = batch(vec![tick(1_000, &[Some(kpa_counts), None])]);
+    writer.append(session, &rows).expect("stored");
+    for ending in ["", "-wal"] {
+        let from = super::whole_copy::with_ending(&made, ending);
+        let to = super::whole_copy::with_ending(path, ending);
+        std::fs::copy(from, to).expect("copied");
+    }
+    drop(writer);
+}
+
+/// A file put back from a copy, beside the write-ahead log of what was there before:
+/// SQLite would replay that over it.
+#[test]
+fn the_write_ahead_log_of_another_log_is_moved_aside_and_costs_nothing() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let (ours, other) = (
+        folder.path().join("ours.db"),
+        folder.path().join("other.db"),
+    );
+    killed(&ours, "ours", 100);
+    Writer::open(&ours).expect("opens").close().expect("closed");
+    let before = std::fs::read(&ours).expect("read");
+    killed(&other, "other", 200);
+    let wal = folder.path().join("ours.db-wal");
+    std::fs::copy(folder.path().join("other.db-wal"), &wal).expect("copied");
+    let found = inspect(&ours, 60_000).expect("looked over");
+    assert!(!found.is_sound(), "{found:?}");
+    assert!(
+        found.damage[0].contains("belongs to another log"),
+        "{found:?}"
+    );
+    assert_eq!(std::fs::read(&ours).expect("read"), before);
+
+    let writer = Writer::open(&ours).expect("opens");
+    assert_eq!(writer.moved_aside().len(), 1);
+    let moved = writer.moved_aside()[0].clone();
+    assert_eq!(moved.from, wal);
+    writer.close().expect("closed");
+    let sessions = Reader::open(&ours)
+        .expect("opens")
+        .sessions()
+        .expect("read");
+    assert_eq!(sessions[0].start.boot_id, "ours");
+    assert_eq!(
+        std::fs::read(moved.to).expect("kept"),
+        std::fs::read(folder.path().join("other.db-wal")).expect("read")
+    );
+    assert!(inspect(&ours, 60_000).expect("looked over").is_sound());
+}
+
+/// A recorder's own write-ahead log stays, after a kill too.
+#[test]
+fn the_own_write_ahead_log_is_replayed() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = folder.path().join("trip.db");
+    killed(&log, "ours", 100);
+    assert!(inspect(&log, 60_000).expect("looked over").is_sound());
+    let writer = Writer::open(&log).expect("opens");
+    assert_eq!(writer.moved_aside(), []);
+    writer.close().expect("closed");
+    assert_eq!(
+        Reader::open(&log)
+            .expect("opens")
+            .tick_count()
+            .expect("read"),
+        1
+    );
+}
+
+#[test]
+fn a_write_ahead_log_without_its_log_is_kept() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = folder.path().join("trip.db");
+    killed(&log, "ours", 100);
+    std::fs::remove_file(&log).expect("deleted");
+    let wal = std::fs::read(folder.path().join("trip.db-wal")).expect("read");
+    let writer = Writer::create(&log).expect("made");
+    let kept = writer.moved_aside()[0].to.clone();
+    assert_eq!(std::fs::read(kept).expect("kept"), wal);
+}
+
+/// What another user or a slip puts in the place of SQLite's files must not end all
+/// recording.
+#[test]
+fn links_folders_and_pipes_in_the_place_of_side_files_are_moved_aside() {
+    for ending in super::SIDE_FILE_ENDINGS {
+        for kind in ["folder", "link", "pipe"] {
+            let folder = tempfile::tempdir().expect("scratch");
+            let log = folder.path().join("trip.db");
+            killed(&log, "ours", 100);
+            Writer::open(&log).expect("opens").close().expect("closed");
+            let planted = super::whole_copy::with_ending(&log, ending);
+            let target = folder.path().join("precious");
+            std::fs::write(&target, "precious").expect("written");
+            match kind {
+                "folder" => std::fs::create_dir(&planted).expect("made"),
+                "link" => std::os::unix::fs::symlink(&target, &planted).expect("made"),
+                _ => {
+                    let made = std::process::Command::new("mkfifo").arg(&planted).status();
+                    assert!(made.expect("mkfifo").success());
+                }
+            }
+            let writer = Writer::open(&log).unwrap_or_else(|e| panic!("{ending} {kind}: {e}"));
+            assert_eq!(writer.moved_aside().len(), 1, "{ending} {kind}");
+            writer.close().expect("closed");
+            let rows = Reader::open(&log).expect("opens").tick_count();
+            assert_eq!(rows.expect("read"), 1);
+            assert_eq!(std::fs::read(&target).expect("there"), b"precious");
+        }
+    }
+}
+
 #[test]
 fn refuses_a_newer_schema() {
     let folder = tempfile::tempdir().expect("temp");

@@ -5,6 +5,7 @@ mod file_watch;
 mod keep;
 mod leave;
 mod plausible;
+mod side_files;
 mod small_rows;
 mod trouble;
 
@@ -27,6 +28,7 @@ use file_watch::FileWatch;
 pub use keep::Oldest;
 pub use leave::Left;
 use rusqlite::{Connection, OpenFlags, params};
+pub use side_files::MovedAside;
 use small_rows::insert_small_rows;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -80,6 +82,7 @@ pub struct Writer {
     patience: Duration,
     last_t_ms: i64,
     insert_tick: String,
+    moved_aside: Vec<MovedAside>,
 }
 
 impl Writer {
@@ -89,7 +92,20 @@ impl Writer {
     /// [`StoreError::Exists`] when the file is there already; SQLite's and the
     /// file system's errors.
     pub fn create(path: &Path) -> Result<Self, StoreError> {
-        Self::attach(path, Anchor::create(path)?)
+        let anchor = Anchor::create(path)?;
+        let moved_aside = side_files::clear_for_new(path)?;
+        let writer = Self::attach(path, anchor)?;
+        Ok(Writer {
+            moved_aside,
+            ..writer
+        })
+    }
+
+    /// What stood in the place of SQLite's files beside the log when it was opened,
+    /// and where it is now.
+    #[must_use]
+    pub fn moved_aside(&self) -> &[MovedAside] {
+        &self.moved_aside
     }
 
     /// Open a log to add to it; an older schema is copied aside, then migrated.
@@ -103,8 +119,10 @@ impl Writer {
             set_aside(path)?;
             return Self::create(path);
         }
-        let once = || {
+        let mut moved_aside = Vec::new();
+        let mut once = || {
             let anchor = Anchor::hold(path)?;
+            moved_aside.extend(side_files::clear(path)?);
             look_over(path)?;
             Self::attach(path, anchor)
         };
@@ -117,7 +135,10 @@ impl Writer {
             read_through(path)?;
             done = once();
         }
-        done
+        Ok(Writer {
+            moved_aside,
+            ..done?
+        })
     }
 
     fn attach(path: &Path, anchor: Anchor) -> Result<Self, StoreError> {
@@ -139,6 +160,7 @@ impl Writer {
             patience: PATIENCE,
             last_t_ms,
             insert_tick: String::new(),
+            moved_aside: Vec::new(),
         })
     }
 

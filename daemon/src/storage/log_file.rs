@@ -196,6 +196,26 @@ impl LogFile {
     }
 
     fn open(&mut self) -> Result<Writer, StoreError> {
+        let writer = self.open_or_begin()?;
+        for moved in writer.moved_aside() {
+            let text = format!(
+                "{} was {} and was moved to {}",
+                moved.from.display(),
+                moved.what,
+                moved.to.display()
+            );
+            tracing::error!("{text}");
+            self.extra.notices.push(Notice {
+                t_ms: i64::MIN,
+                source: None,
+                text: text.clone(),
+            });
+            self.changed = Some(text);
+        }
+        Ok(writer)
+    }
+
+    fn open_or_begin(&mut self) -> Result<Writer, StoreError> {
         if !self.path.exists() {
             self.stored_here = StoredHere::default();
             return with_busy_timeout(Writer::create(&self.path)?);
