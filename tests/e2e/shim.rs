@@ -68,6 +68,54 @@ fn disk() -> Result<PathBuf, String> {
     }
 }
 
+/// A wall clock that only the programs of one test see, and that it can step.
+pub(crate) struct WallClock {
+    shim: &'static Path,
+    /// The file that the shim reads: what is added to the clock, ns.
+    step: PathBuf,
+}
+
+impl WallClock {
+    /// A clock that is right; `None`, loudly, without the shim.
+    pub(crate) fn new(test: &str, folder: &Path) -> Option<Self> {
+        let shim = clock_shim(test)?;
+        let clock = WallClock {
+            shim,
+            step: folder.join("wall-clock-step"),
+        };
+        clock.set_ms(0);
+        Some(clock)
+    }
+
+    /// Sets how far the clock is ahead of the machine's, ms.
+    pub(crate) fn set_ms(&self, ahead_ms: i64) {
+        use std::os::unix::fs::FileExt as _;
+        let file = std::fs::File::options()
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .open(&self.step)
+            .expect("opens");
+        let bytes = (ahead_ms * 1_000_000).to_ne_bytes();
+        file.write_all_at(&bytes, 0).expect("written");
+    }
+
+    /// Has a program see this clock, beside what it preloads already.
+    pub(crate) fn preload(&self, command: &mut Command) {
+        let key = std::ffi::OsStr::new("LD_PRELOAD");
+        let others: Vec<_> = command.get_envs().filter(|e| e.0 == key).collect();
+        let mut all = self.shim.as_os_str().to_owned();
+        for other in others.into_iter().filter_map(|e| e.1) {
+            all.push(":");
+            all.push(other);
+        }
+        command
+            .env("LD_PRELOAD", all)
+            .env("SEEP_SHIM_SYNCED", "1")
+            .env("SEEP_SHIM_WALL", &self.step);
+    }
+}
+
 /// Have a program noted, or made to fail, by the shim.
 pub(crate) fn preload(command: &mut Command, shim: &Path, folder: &Path, what: (&str, &Path)) {
     command

@@ -1,5 +1,6 @@
-//! What can happen to a recorder.
+//! Carries out what happens to a recorder.
 
+use super::deck::Deed;
 use super::history::{CHANGED, DEVICE_AWAY, FULL, Happened, History, KILLED, STOPPED, boot_ms};
 use super::sender::{CHANNELS, Sender, Sent, channel, transducer};
 use crate::SEEPD;
@@ -7,7 +8,7 @@ use crate::live::clients::CLIENTS;
 use crate::live::file_changes::VARIANTS;
 use crate::live::line::Socket;
 use crate::live::process::{Bench, Recorder};
-use crate::shim::{preload, shim};
+use crate::shim::{WallClock, preload, shim};
 use rustix::process::Signal;
 use seep_tests::seeded::Seeded;
 use std::fmt::Write as _;
@@ -15,63 +16,6 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
-
-/// One deed; times in ms.
-#[derive(Debug)]
-pub(super) enum Deed {
-    /// Another program opens, asks and closes the log.
-    Client(usize),
-    Kill,
-    /// SIGSTOP, and SIGCONT or SIGKILL.
-    Stop {
-        ms: u64,
-        then_kill: bool,
-    },
-    Reload,
-    /// SIGTERM and a new start.
-    Restart,
-    Files(usize),
-    DiskFull {
-        ms: u64,
-        then_kill: bool,
-    },
-    Replug {
-        away_ms: u64,
-    },
-}
-
-impl Deed {
-    /// Clients and kills more often than the rest.
-    pub(super) fn choose(random: &mut Seeded) -> Self {
-        let ms = |random: &mut Seeded, most: usize| 200 + random.below(most) as u64;
-        match random.below(14) {
-            0..=4 => Deed::Client(random.below(CLIENTS.len())),
-            5 | 6 => Deed::Kill,
-            7 | 8 => Deed::Stop {
-                ms: ms(random, 6_000),
-                then_kill: random.below(4) == 0,
-            },
-            9 => Deed::Reload,
-            10 => Deed::Restart,
-            11 => Deed::Files(random.below(VARIANTS.len())),
-            12 => Deed::DiskFull {
-                ms: ms(random, 6_000),
-                then_kill: random.below(4) == 0,
-            },
-            _ => Deed::Replug {
-                away_ms: ms(random, 4_000),
-            },
-        }
-    }
-
-    fn name(&self) -> String {
-        match self {
-            Deed::Client(i) => format!("client: {}", CLIENTS[*i].0),
-            Deed::Files(i) => format!("files: {}", VARIANTS[*i].name),
-            other => format!("{other:?}"),
-        }
-    }
-}
 
 /// The recorder, its device and what happened to them.
 pub(super) struct Stage {
@@ -82,6 +26,7 @@ pub(super) struct Stage {
     clients: Vec<JoinHandle<()>>,
     faults: PathBuf,
     shim: Option<&'static Path>,
+    clock: Option<WallClock>,
     kept: u32,
     /// The recorder did what it must not: the test ends here.
     pub(super) trouble: Option<String>,
@@ -102,12 +47,13 @@ impl Stage {
         bench.write_rig(&rig(socket.name()));
         let mut stage = Stage {
             faults: bench.folder.path().join("faults"),
-            bench,
             sender: Sender::new(socket),
             recorder: None,
             history: History::default(),
             clients: Vec::new(),
             shim: shim("chaos: a full disk"),
+            clock: WallClock::new("chaos: steps of the clock", bench.folder.path()),
+            bench,
             kept: 0,
             trouble: None,
         };
@@ -125,8 +71,9 @@ impl Stage {
                     .push(std::thread::spawn(move || (CLIENTS[i].1)(&log)));
                 self.history.add(name, from_ms, &[]);
             }
-            Deed::Kill => self.kill(name, from_ms, from_ms, random),
-            Deed::Stop { ms, then_kill } => self.stop(name, ms, then_kill, random),
+            Deed::Kill => self.kill(name, from_ms, None, random),
+            Deed::Stop { ms } => self.stop(name, ms),
+            Deed::StopThenKill { ms } => self.stop_then_kill(name, ms, random),
             Deed::Reload => {
                 self.signal(Signal::HUP);
                 std::thread::sleep(Duration::from_millis(500));
@@ -135,6 +82,7 @@ impl Stage {
             Deed::Restart => self.restart(name, from_ms),
             Deed::Files(i) => self.change_files(name, i, from_ms),
             Deed::DiskFull { ms, then_kill } => self.fill_disk(name, ms, then_kill, random),
+            Deed::ClockStep { ahead_ms } => self.step_clock(name, ahead_ms, from_ms),
             Deed::Replug { away_ms } => {
                 self.sender.replug(Duration::from_millis(away_ms));
                 self.wait_for_readings("a reading after the re-plug");
@@ -159,6 +107,9 @@ impl Stage {
                 ("SEEP_SHIM_FAULTS", &self.faults),
             );
         }
+        if let Some(clock) = &self.clock {
+            clock.preload(&mut command);
+        }
         let recorder = self.bench.start_as(command);
         let id = recorder.id();
         self.recorder = Some(recorder);
@@ -174,32 +125,52 @@ impl Stage {
         }
     }
 
-    /// SIGKILL, and a new start; what was not stored since then may be gone.
-    fn kill(&mut self, name: String, from_ms: i64, took_since_ms: i64, random: &mut Seeded) {
+    /// SIGKILL, and a new start; what was not stored since then may be gone. What was
+    /// sent since `unread_ms` was read by nobody.
+    fn kill(&mut self, name: String, from_ms: i64, unread_ms: Option<i64>, random: &mut Seeded) {
         if let Some(recorder) = self.recorder.take() {
             recorder.kill();
         }
+        let unread_ms = unread_ms.unwrap_or_else(boot_ms);
         std::thread::sleep(Duration::from_millis(random.below(1_500) as u64));
+        let opened_ms = boot_ms();
         self.start();
-        let i = self.history.add(name, from_ms, &KILLED);
-        self.history.0[i].took_since_ms = Some(took_since_ms);
+        let happened = self.history.add(name, from_ms, &KILLED);
+        happened.took_since_ms = Some(from_ms);
+        happened.unread = Some((unread_ms, opened_ms));
     }
 
-    fn stop(&mut self, name: String, ms: u64, then_kill: bool, random: &mut Seeded) {
+    fn stop(&mut self, name: String, ms: u64) {
         let from_ms = boot_ms();
         self.signal(Signal::STOP);
         std::thread::sleep(Duration::from_millis(ms));
-        if then_kill {
-            return self.kill(name, from_ms, from_ms, random);
-        }
         self.signal(Signal::CONT);
         self.history.add(name, from_ms, &STOPPED);
     }
 
+    fn stop_then_kill(&mut self, name: String, ms: u64, random: &mut Seeded) {
+        let from_ms = boot_ms();
+        self.signal(Signal::STOP);
+        // A thread that runs stops at its next tick of the kernel.
+        let unread_ms = boot_ms() + 100;
+        std::thread::sleep(Duration::from_millis(ms));
+        self.kill(name, from_ms, Some(unread_ms), random);
+    }
+
     fn restart(&mut self, name: String, from_ms: i64) {
         self.end_recorder();
+        let unread_ms = boot_ms();
         self.start();
-        self.history.add(name, from_ms, &KILLED);
+        let happened = self.history.add(name, from_ms, &KILLED);
+        happened.unread = Some((unread_ms, unread_ms));
+    }
+
+    fn step_clock(&mut self, name: String, ahead_ms: i64, from_ms: i64) {
+        if let Some(clock) = &self.clock {
+            clock.set_ms(ahead_ms);
+            self.history.steps.push((from_ms, ahead_ms));
+            self.history.add(name, from_ms, &[]);
+        }
     }
 
     fn fill_disk(&mut self, name: String, ms: u64, then_kill: bool, random: &mut Seeded) {
@@ -214,7 +185,7 @@ impl Stage {
                 recorder.kill();
             }
             std::fs::remove_file(&self.faults).expect("there");
-            return self.kill(name, from_ms, from_ms, random);
+            return self.kill(name, from_ms, None, random);
         }
         std::fs::remove_file(&self.faults).expect("there");
         let before = self.stored();
@@ -229,7 +200,7 @@ impl Stage {
         };
         let (code, said) = recorder.stop();
         let true_loss = code == 74
-            && self.history.0.iter().any(|h| h.destroys)
+            && self.history.happened.iter().any(|h| h.destroys)
             && said.contains("destroyed by another program")
             && !said.contains("could not be stored");
         if code != 0 && !true_loss {
@@ -245,11 +216,15 @@ impl Stage {
         let variant = &VARIANTS[variant];
         let before = self.change_told();
         (variant.deed)(&self.bench.log());
-        self.wait("word of the change", |s| s.change_told() != before);
+        // The same deed is told in the same words about another file.
+        let file = self.log_inode();
+        self.wait("word of the change", |s| {
+            s.change_told() != before || s.log_inode() != file
+        });
         let stored = self.stored();
         self.wait("a commit after the change", |s| s.stored() > stored);
-        let i = self.history.add(name, from_ms, &CHANGED);
-        self.history.0[i].destroys = !variant.costs_nothing;
+        let happened = self.history.add(name, from_ms, &CHANGED);
+        happened.destroys = !variant.costs_nothing;
         self.put_by();
     }
 
@@ -277,10 +252,13 @@ impl Stage {
         status.and_then(|s| s["stored_rows"].as_u64()).unwrap_or(0)
     }
 
+    fn log_inode(&self) -> Option<u64> {
+        use std::os::unix::fs::MetadataExt as _;
+        std::fs::metadata(self.bench.log()).ok().map(|m| m.ino())
+    }
+
     fn change_told(&self) -> String {
         let status = self.bench.status();
-        // The same deed twice is told in the same words about another file: the
-        // session tells the two apart.
         status.map_or(String::new(), |s| {
             format!("{} {}", s["log_changed"], s["session"])
         })
@@ -319,8 +297,8 @@ impl Stage {
         // What is still in the line is read.
         std::thread::sleep(Duration::from_millis(500));
         self.end_recorder();
-        self.history.0.extend(stalls.0);
-        self.history.0.sort_by_key(|h| h.from_ms);
+        self.history.happened.extend(stalls.happened);
+        self.history.happened.sort_by_key(|h| h.from_ms);
         if let Some(trouble) = self.trouble {
             self.history
                 .add(format!("TROUBLE: {trouble}"), boot_ms(), &[]);

@@ -1,7 +1,7 @@
 //! Finds every reading that was sent, or the reason why it is not there.
 
 use super::deeds::is_trouble;
-use super::history::{DEVICE_AWAY, History};
+use super::history::{DEVICE_AWAY, History, boot_ms};
 use super::sender::{BASE_KPA, CHANNELS, Sent, channel};
 use crate::SEEP;
 use crate::live::process::Bench;
@@ -20,6 +20,11 @@ const LATE_MS: i64 = 2_500;
 const BUSY_MS: i64 = 500;
 
 const PAUSED: &str = "lost, recorder paused";
+const STORED: &str = "stored once at the right time";
+
+/// The recorder notes a drift of the clock from this on, ms; and two clocks are read
+/// one after the other.
+const CLOCK_MS: i64 = 200 + BUSY_MS;
 
 /// What became of the readings.
 #[derive(Debug, Default)]
@@ -28,6 +33,10 @@ pub(super) struct Verdict {
     deeds: usize,
     kinds: BTreeMap<String, usize>,
     fates: BTreeMap<&'static str, usize>,
+    /// Readings that waited in the line until it was opened.
+    unread: usize,
+    /// Readings whose wall time was looked at, and those under a stepped clock.
+    dated: (usize, usize),
     complaints: Vec<String>,
 }
 
@@ -35,6 +44,8 @@ pub(super) struct Verdict {
 #[derive(Default)]
 struct Files {
     found: BTreeMap<usize, BTreeSet<i64>>,
+    /// Wall time minus boot time of each reading as the log dates it, ms.
+    wall: BTreeMap<usize, (i64, i64)>,
     /// Boot times, ms.
     gaps: Vec<Gap>,
     undated: i64,
@@ -43,11 +54,14 @@ struct Files {
 pub(super) fn judge(bench: &Bench, history: &History, sent: &[Sent]) -> Verdict {
     let mut verdict = Verdict {
         sent: sent.len(),
-        deeds: history.0.len(),
+        deeds: history.happened.len(),
         ..Verdict::default()
     };
-    for happened in &history.0 {
-        let kind = happened.name.split([' ', ':']).next().unwrap_or_default();
+    for happened in &history.happened {
+        let kind = match happened.name.split_once(':') {
+            Some(("client", _)) => "client",
+            _ => happened.name.split(" {").next().unwrap_or_default(),
+        };
         *verdict.kinds.entry(kind.into()).or_default() += 1;
         if is_trouble(happened) {
             verdict.complaints.push(happened.name.clone());
@@ -57,12 +71,18 @@ pub(super) fn judge(bench: &Bench, history: &History, sent: &[Sent]) -> Verdict 
     for path in files_under(bench.folder.path()) {
         files.read(&path, &mut verdict.complaints);
     }
-    let mut to_count = 0;
+    let (mut to_count, mut lost) = (0, 0);
     for (n, when) in sent.iter().enumerate() {
         let fate = files.fate(n, *when, history);
-        if fate == Ok(PAUSED) && !history.forgot_counts(when.1) {
+        let is_lost = fate != Ok(STORED);
+        lost += i64::from(is_lost);
+        let unread = is_lost && history.was_unread(*when);
+        if (fate == Ok(PAUSED) && !history.forgot_counts(when.1))
+            || (unread && !history.forgot_later_counts(when.1))
+        {
             to_count += 1;
         }
+        verdict.unread += usize::from(unread);
         match fate {
             Ok(fate) => *verdict.fates.entry(fate).or_default() += 1,
             Err(why) => verdict.complaints.push(why),
@@ -70,10 +90,19 @@ pub(super) fn judge(bench: &Bench, history: &History, sent: &[Sent]) -> Verdict 
     }
     if to_count > files.undated {
         verdict.complaints.push(format!(
-            "{to_count} readings were lost in pauses, {} were counted",
+            "{to_count} readings could not be dated, {} were counted",
             files.undated
         ));
     }
+    // A log that another program copied holds its counts twice.
+    let copied = verdict.kinds.keys().any(|k| k.contains("copy"));
+    if !copied && files.undated > lost {
+        verdict.complaints.push(format!(
+            "{} readings were counted as not dated, {lost} are not stored",
+            files.undated
+        ));
+    }
+    files.judge_clock(history, &mut verdict);
     for gap in &files.gaps {
         if !history.makes_true(&gap.cause, gap.from_t_ms, gap.to_t_ms) {
             verdict
@@ -120,6 +149,7 @@ impl Files {
             return;
         };
         let boot = |t_ms: i64| t_ms - shift_ms(&sessions, t_ms);
+        let clock = reader.clock().ok();
         let names: Vec<String> = (0..CHANNELS).map(channel).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         // A file that something else wrote into may not be readable.
@@ -136,6 +166,10 @@ impl Files {
                 }
                 let times = self.found.entry(whole as usize).or_default();
                 times.insert(boot(*t_ms));
+                if let Some(wall_ms) = clock.as_ref().and_then(|c| c.wall_ms(*t_ms)) {
+                    let of = boot(*t_ms);
+                    self.wall.insert(whole as usize, (of, wall_ms - of));
+                }
             }
         }
         for gap in reader.gaps(i64::MIN, i64::MAX).unwrap_or_default() {
@@ -150,13 +184,34 @@ impl Files {
         self.undated += undated.map(|c| c.count).sum::<i64>();
     }
 
+    /// Every reading has the wall time that the clock showed when it came.
+    fn judge_clock(&self, history: &History, verdict: &mut Verdict) {
+        let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+        let true_ms = now.expect("after 1970").as_millis() as i64 - boot_ms();
+        for (n, (t_ms, offset_ms)) in &self.wall {
+            let ahead = history.clock_ahead_ms(*t_ms);
+            let off_ms = |ahead: &i64| (offset_ms - true_ms - ahead).abs();
+            verdict.dated.0 += 1;
+            verdict.dated.1 += usize::from(ahead != [0]);
+            if ahead.iter().map(off_ms).min() > Some(CLOCK_MS) {
+                verdict.complaints.push(format!(
+                    "reading {n}, at {t_ms}: the wall clock was {ahead:?} ms ahead, the log says {} ms",
+                    offset_ms - true_ms
+                ));
+            }
+        }
+    }
+
     /// What became of one reading.
     fn fate(&self, n: usize, sent: Sent, history: &History) -> Result<&'static str, String> {
         let (before, after) = sent;
         if let Some(times) = self.found.get(&n) {
             let right = before - ROW_MS - BUSY_MS..=after + LATE_MS + BUSY_MS;
             return match times.iter().collect::<Vec<_>>()[..] {
-                [t] if right.contains(t) => Ok("stored once at the right time"),
+                [t] if history.was_unread(sent) => Err(format!(
+                    "reading {n}, sent at {before} when nobody read the line, is dated {t}"
+                )),
+                [t] if right.contains(t) => Ok(STORED),
                 [t] => Err(format!("reading {n}, sent at {before}, is dated {t}")),
                 _ => Err(format!("reading {n}, sent at {before}, is at {times:?}")),
             };
@@ -233,8 +288,9 @@ impl fmt::Display for Verdict {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
             f,
-            "{} readings sent, {} deeds {:?}: {:?}",
-            self.sent, self.deeds, self.kinds, self.fates
+            "{} readings sent, {} deeds {:?}: {:?}; {} waited in the line and are not \
+             stored; wall time of {} looked at, {} of them under a stepped clock",
+            self.sent, self.deeds, self.kinds, self.fates, self.unread, self.dated.0, self.dated.1
         )
     }
 }

@@ -88,7 +88,7 @@ fn speak(shared: &Shared) {
         std::thread::sleep(EVERY);
         let mut slot = shared.device.lock().expect("whole");
         let from_ms = boot_ms();
-        if let Some(device) = slot.as_mut().filter(|d| d.has_reader()) {
+        if let Some(device) = slot.as_mut().filter(|d| d.was_opened()) {
             let n = shared.sent.lock().expect("whole").len();
             let kpa = (BASE_KPA + n / CHANNELS) as f64;
             device.say_pressure(&transducer(n % CHANNELS), kpa);

@@ -65,15 +65,27 @@ impl Socket {
 }
 
 impl Device {
-    /// Wait until a reader has opened the line and made it raw.
+    /// Waits until a reader has the line: what is sent before cannot be dated.
     pub(crate) fn wait_for_reader(&self) {
-        wait(|| self.has_reader());
+        wait(|| self.was_opened() && self.is_locked());
     }
 
-    /// True once a reader has opened the line and made it raw.
-    pub(crate) fn has_reader(&self) -> bool {
+    /// True once a reader has opened the line and made it raw; the modes stay when
+    /// that reader is killed.
+    pub(crate) fn was_opened(&self) -> bool {
         let modes = tcgetattr(&self.own).expect("a terminal").local_modes;
         !modes.contains(LocalModes::ECHO) && !modes.contains(LocalModes::ICANON)
+    }
+
+    /// True while a reader holds its lock on the line.
+    fn is_locked(&self) -> bool {
+        let end = format!(
+            ":{} 0 EOF",
+            rustix::fs::fstat(&self.own).expect("open").st_ino
+        );
+        let locks = std::fs::read_to_string("/proc/locks").expect("Linux");
+        let locked = |l: &str| l.contains("FLOCK") && l.contains(" 00:") && l.ends_with(&end);
+        locks.lines().any(locked)
     }
 
     /// Where another program writes what the line is to carry.

@@ -4,7 +4,7 @@
 use super::line::wait;
 use super::process::Bench;
 use rustix::process::Signal;
-use seep_common::store::cause::{RECORDER_PAUSED, SOURCE_SILENT};
+use seep_common::store::cause::{NOT_RUNNING, RECORDER_PAUSED, SOURCE_SILENT};
 use std::time::Duration;
 
 #[test]
@@ -65,4 +65,45 @@ fn readings_of_a_pause_are_counted_and_the_gap_has_its_true_cause() {
         .output()
         .expect("starts");
     assert!(stored.status.success());
+}
+
+/// Stopped, then killed: what came meanwhile waits in the line when the next
+/// recorder opens it.
+#[test]
+fn what_waited_for_a_recorder_that_was_killed_is_counted_and_not_dated() {
+    let (bench, socket) = Bench::on_a_line();
+    let mut device = socket.plug();
+    let first = bench.start();
+    device.wait_for_reader();
+    for _ in 0..10 {
+        device.say_tank(800.0);
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    bench.wait_for_readings(10);
+    first.signal(Signal::STOP);
+    for _ in 0..40 {
+        device.say_tank(900.0);
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    first.kill();
+    let second = bench.start();
+    device.wait_for_reader();
+    for _ in 0..10 {
+        device.say_tank(700.0);
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    bench.wait_for_readings(10);
+    let (code, said) = second.stop();
+    assert_eq!(code, 0, "{said}");
+    let columns = (bench.reader()).columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
+    let values = columns.expect("read").values.remove(0);
+    let late = values
+        .iter()
+        .filter(|v| (850.0..950.0).contains(*v))
+        .count();
+    assert_eq!(late, 0, "rows with what waited in the line: {values:?}");
+    let undated = bench.counted("readings not dated");
+    assert_eq!(undated, 40);
+    let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+    assert!(gaps.iter().any(|g| g.cause == NOT_RUNNING), "{gaps:?}");
 }
