@@ -337,7 +337,13 @@ fn killed(path: &Path, boot_id: &str, kpa_counts: i64) {
     };
     let rig = Rig::parse(RIG).expect("valid");
     let session = writer.begin_session(&start, &rig).expect("a session");
-    let rows = batch(vec![tick(1_000, &[Some(kpa_counts), None])]);
+    let mut rows = batch(vec![tick(1_000, &[Some(kpa_counts), None])]);
+    rows.clock.push(ClockRow {
+        noted_t_ms: 1_000,
+        from_t_ms: 1_000,
+        offset_ms: 0,
+        state: ClockState::Synced,
+    });
     writer.append(session, &rows).expect("stored");
     for ending in ["", "-wal"] {
         let from = super::whole_copy::with_ending(&made, ending);

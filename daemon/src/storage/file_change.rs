@@ -147,12 +147,12 @@ impl LogFile {
         let boot_ms = current.start_t_ms - current.shift_ms;
         let start = live_session(&self.boot_id, current.start_t_ms, boot_ms);
         current.id = writer.begin_session(&start, &current.rig)?;
-        if let Some(clock) = &mut current.clock {
-            clock.from_t_ms = current.start_t_ms;
-            clock.noted_t_ms = current.start_t_ms;
+        for clock in &mut current.clock {
+            clock.from_t_ms = (clock.from_t_ms + step_ms).max(current.start_t_ms);
+            clock.noted_t_ms = (clock.noted_t_ms + step_ms).max(current.start_t_ms);
             clock.offset_ms -= step_ms;
         }
-        self.extra.clock.extend(current.clock);
+        self.extra.clock.extend(current.clock.iter().copied());
         let text = format!(
             "another program stored rows in the log up to {last} ms; log time goes on after them"
         );

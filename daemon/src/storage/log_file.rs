@@ -24,6 +24,10 @@ const UNREADABLE: (Duration, u32) = (Duration::from_secs(30), 5);
 /// A log that so often in a row seemed damaged is, whatever the checks say.
 const MOST_SUSPICIONS: u32 = 3;
 
+/// So many clock rows are remembered, the newest: a clock that drifts by 50 parts in
+/// a million is noted once in an hour (`DRIFT_MS`), and rows wait for hours at most.
+const MOST_CLOCK_ROWS: usize = 1_000;
+
 /// The log and the session in it.
 pub(crate) struct LogFile {
     pub(super) path: PathBuf,
@@ -63,7 +67,9 @@ pub(super) struct Current {
     /// First log time of this boot's first session on the same scale, ms.
     pub(super) boot_from_t_ms: i64,
     pub(super) start_t_ms: i64,
-    pub(super) clock: Option<ClockRow>,
+    /// Clock rows of this session, as noted: rows that wait may be older than the
+    /// newest, and a file begun meanwhile needs all that date them.
+    pub(super) clock: Vec<ClockRow>,
 }
 
 impl LogFile {
@@ -183,7 +189,7 @@ impl LogFile {
             shift_ms,
             boot_from_t_ms: same_scale.map_or(t_ms, |(_, t, _)| *t),
             start_t_ms: t_ms,
-            clock: None,
+            clock: Vec::new(),
         });
         let unreported = std::mem::take(&mut self.unreported);
         self.note_lost(&unreported);
@@ -288,7 +294,7 @@ impl LogFile {
             let boot_ms = current.start_t_ms - current.shift_ms;
             let start = live_session(&self.boot_id, current.start_t_ms, boot_ms);
             current.id = writer.begin_session(&start, &current.rig)?;
-            self.extra.clock.extend(current.clock);
+            self.extra.clock.extend(current.clock.iter().copied());
         }
         self.settle(&writer)?;
         self.writer = Some(writer);
@@ -336,7 +342,10 @@ impl LogFile {
             current.start_t_ms
         };
         let row = clock_row(note, current.shift_ms, first_t_ms);
-        current.clock = Some(row);
+        if current.clock.len() == MOST_CLOCK_ROWS {
+            current.clock.remove(0);
+        }
+        current.clock.push(row);
         let batch = Batch {
             clock: vec![row],
             ..Batch::default()
@@ -391,7 +400,8 @@ impl LogFile {
     /// Wall time of a boot time, ms, while the clock can be trusted.
     pub(super) fn known_wall_ms(&self, boot_ms: i64) -> Option<i64> {
         let current = self.current.as_ref()?;
-        let clock = current.clock.filter(|c| c.state != ClockState::Unsynced)?;
+        let newest = current.clock.last()?;
+        let clock = (newest.state != ClockState::Unsynced).then_some(newest)?;
         Some(boot_ms + current.shift_ms + clock.offset_ms)
     }
 

@@ -223,6 +223,37 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
     assert_eq!(gaps[0].to_t_ms - gaps[0].from_t_ms, 14_000);
 }
 
+/// Rows that wait while the clock is stepped and the log is moved are stored in the
+/// new file: each is dated by the clock of its own time.
+#[test]
+fn rows_stored_in_a_new_file_keep_the_date_of_the_clock_they_were_read_under() {
+    let folder = tempfile::tempdir().expect("folder");
+    let path = folder.path().join("a.db");
+    let hand = hand(&path, "b1");
+    let (first, stepped) = (1_790_000_000_000, 1_790_003_600_000);
+    hand.order(begin(5_000, first + 5_000));
+    hand.order(synced(5_000, first + 5_000, false));
+    hand.order(rows(5_000..5_010));
+    wait_for(&hand, |s| s.stored_ticks == 10);
+    hand.order(synced(6_000, stepped + 6_000, false));
+    std::fs::rename(&path, folder.path().join("moved.db")).expect("renamed");
+    hand.order(rows(5_500..5_510));
+    hand.order(rows(6_500..6_510));
+    wait_for(&hand, |s| s.stored_ticks == 30);
+    let state = hand.finish();
+    assert!(state.log_changed.is_some(), "{state:?}");
+    let reader = Reader::open(&path).expect("a new log");
+    let clock = reader.clock().expect("clock");
+    let t = reader
+        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .expect("read")
+        .t_ms;
+    let wall: Vec<_> = t.iter().filter_map(|t| clock.wall_ms(*t)).collect();
+    let expected = (5_500..5_510).map(|t| first + t);
+    let expected = expected.chain((6_500..6_510).map(|t| stepped + t));
+    assert_eq!(wall, expected.collect::<Vec<i64>>());
+}
+
 #[test]
 fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
     let folder = tempfile::tempdir().expect("folder");
