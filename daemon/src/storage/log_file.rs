@@ -342,15 +342,23 @@ impl LogFile {
             current.start_t_ms
         };
         let row = clock_row(note, current.shift_ms, first_t_ms);
+        // A later row holds over those before it: what waits goes first.
+        let mut clock = std::mem::take(&mut self.extra.clock);
+        clock.push(row);
+        let batch = Batch {
+            clock,
+            ..Batch::default()
+        };
+        if let Err(e) = writer.append(current.id, &batch) {
+            self.extra.clock = batch.clock;
+            self.extra.clock.pop();
+            return Err(e);
+        }
         if current.clock.len() == MOST_CLOCK_ROWS {
             current.clock.remove(0);
         }
         current.clock.push(row);
-        let batch = Batch {
-            clock: vec![row],
-            ..Batch::default()
-        };
-        writer.append(current.id, &batch)
+        Ok(())
     }
 
     fn end(&mut self, boot_ms: i64, reason: EndReason) -> Result<(), StoreError> {

@@ -229,18 +229,18 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
 fn rows_stored_in_a_new_file_keep_the_date_of_the_clock_they_were_read_under() {
     let folder = tempfile::tempdir().expect("folder");
     let path = folder.path().join("a.db");
-    let hand = hand(&path, "b1");
+    let handle = handle(&path, "b1");
     let (first, stepped) = (1_790_000_000_000, 1_790_003_600_000);
-    hand.order(begin(5_000, first + 5_000));
-    hand.order(synced(5_000, first + 5_000, false));
-    hand.order(rows(5_000..5_010));
-    wait_for(&hand, |s| s.stored_ticks == 10);
-    hand.order(synced(6_000, stepped + 6_000, false));
+    handle.send(begin(5_000, first + 5_000));
+    handle.send(synced(5_000, first + 5_000, false));
+    handle.send(rows(5_000..5_010));
+    wait_for(&handle, |s| s.stored_ticks == 10);
+    handle.send(synced(6_000, stepped + 6_000, false));
     std::fs::rename(&path, folder.path().join("moved.db")).expect("renamed");
-    hand.order(rows(5_500..5_510));
-    hand.order(rows(6_500..6_510));
-    wait_for(&hand, |s| s.stored_ticks == 30);
-    let state = hand.finish();
+    handle.send(rows(5_500..5_510));
+    handle.send(rows(6_500..6_510));
+    wait_for(&handle, |s| s.stored_ticks == 30);
+    let state = handle.finish();
     assert!(state.log_changed.is_some(), "{state:?}");
     let reader = Reader::open(&path).expect("a new log");
     let clock = reader.clock().expect("clock");

@@ -103,7 +103,7 @@ impl Reader {
     async fn drop_unread_input(&mut self, unread_input: Option<UnreadInput>) {
         if let Some(unread_input) = unread_input {
             let bytes = unread_input.read().await;
-            self.lane.take_undated(&bytes, self.voice.now_ms());
+            self.decoder.take_undated(&bytes, self.reporter.now_ms());
         }
     }
 
