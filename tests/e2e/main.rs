@@ -29,6 +29,7 @@ mod matching;
 mod metro;
 mod odd_files;
 mod old_logs;
+mod package;
 mod plain_units;
 mod power_cut;
 mod proof;
