@@ -88,6 +88,8 @@ impl History {
         loop {
             let next = self.happened.iter().filter(|h| {
                 let (before_ms, after_ms) = h.reach_ms(cause);
+                // What was not stored yet has the age of the recorder's own time.
+                let before_ms = before_ms.saturating_add(self.stopped_ms(reached_ms, h.from_ms));
                 h.causes.iter().any(|c| cause.contains(c))
                     && h.from_ms.saturating_sub(before_ms) <= reached_ms
                     && h.to_ms + after_ms > reached_ms
