@@ -6,6 +6,7 @@
 //! | [`canlog`] | candump on the console, Vector ASC, PEAK TRC | |
 //! | [`dbc`] | CAN payloads, by a DBC database | |
 //! | [`j1939`] | 29 bit identifiers, special values | identifiers |
+//! | [`nmea2000`] | special values | |
 //! | [`nmea`] | NMEA 0183 sentences, XDR measurements, TAG block times | the same sentences |
 //!
 //! [`decode`] goes on from there to samples of the rig's channels.
@@ -21,3 +22,4 @@ pub mod dbc;
 pub mod decode;
 pub mod j1939;
 pub mod nmea;
+pub mod nmea2000;

@@ -65,6 +65,15 @@ pub(crate) fn from_toml(text: &str, error: &toml::de::Error) -> RigProblem {
             remedy: "add it to this table".into(),
         };
     }
+    let text_of_line = text.lines().nth(line - 1).unwrap_or_default();
+    if text_of_line.trim_start().starts_with("[[tank") {
+        return RigProblem {
+            line,
+            key: "tank".into(),
+            problem: "a rig has one tank".into(),
+            remedy: "tanks joined by an open line count as one: write `[tank]` once, with the sum of their volumes; name the channels of a tank that is shut off `other_…`".into(),
+        };
+    }
     RigProblem {
         line,
         key: "TOML".into(),

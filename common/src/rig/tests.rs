@@ -78,6 +78,13 @@ fn unknown_key_names_line_and_nearest() {
 }
 
 #[test]
+fn two_tanks_are_refused_with_the_way_to_write_them() {
+    let said = problems_of(&GOOD.replace("[tank]", "[[tank]]"));
+    assert!(said.contains("tank: a rig has one tank"), "{said}");
+    assert!(said.contains("sum of their volumes"), "{said}");
+}
+
+#[test]
 fn negative_volume_is_refused_with_its_key() {
     let said = problems_of(&GOOD.replace("volume_l = 19.0", "volume_l = -19.0"));
     assert!(

@@ -6,9 +6,10 @@ use super::id_matching::IdMatching;
 use super::layout::Layout;
 use super::message::{Message, UnusableSignal};
 use super::multiplex::Multiplex;
-use super::signal::{NumberKind, Signal};
+use super::signal::{NumberKind, Signal, SpecialValues};
 use super::text::MessageLines;
 use crate::codec::can::{MAX_EXTENDED_ID, MAX_FD_BYTES, MAX_STANDARD_ID};
+use crate::codec::nmea2000;
 use can_dbc::{ExtendedMultiplex, MessageId, SignalExtendedValueType};
 use std::collections::{HashMap, HashSet};
 
@@ -174,8 +175,16 @@ fn signal(
         gates: multiplex
             .gates(source)
             .map_err(|what| SignalProblem::Multiplexer { what })?,
-        special_values: message.by_group,
+        special_values: special_values(message),
     })
+}
+
+fn special_values(message: &Message) -> SpecialValues {
+    match message.pgn().filter(|_| message.by_group) {
+        Some(pgn) if nmea2000::is_parameter_group(pgn) => SpecialValues::Nmea2000,
+        Some(_) => SpecialValues::J1939,
+        None => SpecialValues::None,
+    }
 }
 
 fn number_kind(

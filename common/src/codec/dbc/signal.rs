@@ -1,7 +1,8 @@
 //! One signal and what a payload says about it.
 
 use super::layout::Layout;
-use crate::codec::j1939::{SpecialValue, special_value};
+use crate::codec::j1939::{self, SpecialValue};
+use crate::codec::nmea2000;
 use std::sync::Arc;
 
 /// How the bits make a number.
@@ -37,7 +38,7 @@ pub enum Extracted {
     TooShort,
     /// This frame carries another branch of the multiplex.
     OtherMultiplex,
-    /// A raw value that is no reading (J1939 only).
+    /// A raw value that is no reading (J1939 and NMEA 2000 only).
     Special(SpecialValue),
     /// A floating-point signal that is infinite or not a number.
     NotFinite,
@@ -70,7 +71,18 @@ pub struct Signal {
     /// Value at count 0.
     pub offset: f64,
     pub(super) gates: Vec<Gate>,
-    pub(super) special_values: bool,
+    pub(super) special_values: SpecialValues,
+}
+
+/// Whose raw values are no readings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum SpecialValues {
+    /// Every raw value is a reading.
+    None,
+    /// SAE J1939; numbers with a sign are not part of it.
+    J1939,
+    /// NMEA 2000.
+    Nmea2000,
 }
 
 impl Signal {
@@ -101,10 +113,7 @@ impl Signal {
         let Some(bits) = self.layout.bits(data) else {
             return Extracted::TooShort;
         };
-        if self.special_values
-            && self.number == NumberKind::Unsigned
-            && let Some(special) = special_value(bits, self.layout.length())
-        {
+        if let Some(special) = self.special_value(bits) {
             return Extracted::Special(special);
         }
         let raw = match number_of(bits, self.layout.length(), self.number) {
@@ -117,6 +126,21 @@ impl Signal {
             Extracted::Value(value)
         } else {
             Extracted::NotFinite
+        }
+    }
+
+    #[inline]
+    fn special_value(&self, bits: u64) -> Option<SpecialValue> {
+        let length = self.layout.length();
+        match (self.special_values, self.number) {
+            (SpecialValues::J1939, NumberKind::Unsigned) => j1939::special_value(bits, length),
+            (SpecialValues::Nmea2000, NumberKind::Unsigned) => {
+                nmea2000::special_value(bits, length, false)
+            }
+            (SpecialValues::Nmea2000, NumberKind::Signed) => {
+                nmea2000::special_value(bits, length, true)
+            }
+            _ => None,
         }
     }
 

@@ -249,11 +249,14 @@ fn pressures_of_nmea_2000_are_told_apart_by_source_and_instance() {
             }
         }
     }
-    // Not available (the highest number with a sign; from memory, unverified) is
-    // far beyond what a channel of pressure takes for a reading.
-    let nothing = [0xFF, 0x00, 0x03, 0xFF, 0xFF, 0xFF, 0x7F, 0xFF];
-    let Extracted::Value(kpa) = extract(&db, "ActualPressure.CompressedAir0", &nothing) else {
-        panic!("a number");
-    };
-    assert!(kpa > 200_000.0, "{kpa}");
+    // Not available and out of range are no pressures; one count below zero is one.
+    for (low, high, expected) in [
+        (0xFF, 0x7F, Extracted::Special(NotAvailable)),
+        (0xFE, 0x7F, Extracted::Special(Error)),
+        (0xFF, 0xFF, Extracted::Value(-0.0001)),
+    ] {
+        let data = [0xFF, 0x00, 0x03, low, 0xFF, 0xFF, high, 0xFF];
+        let found = extract(&db, "ActualPressure.CompressedAir0", &data);
+        assert_eq!(found, expected, "{low:#X} {high:#X}");
+    }
 }
