@@ -16,7 +16,7 @@ pub struct FrameGroup {
 
 /// One payload: at most the first eight bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Payload {
+pub(super) struct FrameBytes {
     pub t_ms: i64,
     /// Bytes, zeros where the frame is shorter.
     pub bytes: [u8; 8],
@@ -26,7 +26,7 @@ pub(super) struct Payload {
 /// The data frames of a recording, by identifier.
 #[derive(Debug, Clone, Default)]
 pub struct BusRecord {
-    groups: BTreeMap<(u32, bool), Vec<Payload>>,
+    groups: BTreeMap<(u32, bool), Vec<FrameBytes>>,
 }
 
 /// A first byte of at most so many values may be a multiplexer.
@@ -47,7 +47,7 @@ impl BusRecord {
         let length = data.len().min(8);
         bytes[..length].copy_from_slice(&data[..length]);
         let key = (frame.id, frame.extended);
-        self.groups.entry(key).or_default().push(Payload {
+        self.groups.entry(key).or_default().push(FrameBytes {
             t_ms: frame.t_us.div_euclid(1000),
             bytes,
             length: length as u8,
@@ -78,7 +78,7 @@ impl BusRecord {
 
     /// Every group: each identifier as a whole, and each value of a first byte
     /// that may be a multiplexer.
-    pub(super) fn groups(&self) -> Vec<(FrameGroup, Vec<Payload>)> {
+    pub(super) fn groups(&self) -> Vec<(FrameGroup, Vec<FrameBytes>)> {
         let mut out = Vec::new();
         for (&(id, extended), payloads) in &self.groups {
             let group = |multiplexer| FrameGroup {
@@ -87,7 +87,7 @@ impl BusRecord {
                 multiplexer,
             };
             out.push((group(None), payloads.clone()));
-            let mut by_first: BTreeMap<u8, Vec<Payload>> = BTreeMap::new();
+            let mut by_first: BTreeMap<u8, Vec<FrameBytes>> = BTreeMap::new();
             for payload in payloads {
                 by_first.entry(payload.bytes[0]).or_default().push(*payload);
                 if by_first.len() > MOST_MULTIPLEXED {
@@ -105,7 +105,7 @@ impl BusRecord {
     }
 
     /// The payloads of one group.
-    pub(super) fn of(&self, group: FrameGroup) -> Vec<Payload> {
+    pub(super) fn of(&self, group: FrameGroup) -> Vec<FrameBytes> {
         let all = self.groups.get(&(group.id, group.extended));
         all.into_iter()
             .flatten()

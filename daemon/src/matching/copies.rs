@@ -1,6 +1,6 @@
 //! Which candidates are the same signal.
 
-use super::bus::{BusRecord, FrameGroup, Payload};
+use super::bus::{BusRecord, FrameBytes, FrameGroup};
 use super::field::Field;
 use super::fit::FittedLine;
 
@@ -17,7 +17,7 @@ impl Course {
         let payloads = bus.of(group);
         let (first, last) = bus.span_ms().unwrap_or((0, 0));
         let at = |i: i64| first + (last - first) * i / COMPARED_AT;
-        let value = |p: &Payload| line.scale * field.value(&p.bytes) + line.offset;
+        let value = |p: &FrameBytes| line.scale * field.value(&p.bytes) + line.offset;
         Course {
             values: (0..=COMPARED_AT)
                 .map(|i| {
@@ -43,7 +43,7 @@ impl Course {
 /// Mean square of the changes from frame to frame, gauge units². A field that
 /// takes in bits of another quantity below its own is rougher than without
 /// them, one that lacks its own low bits as well.
-pub(super) fn roughness(payloads: &[Payload], field: Field, scale: f64) -> f64 {
+pub(super) fn roughness(payloads: &[FrameBytes], field: Field, scale: f64) -> f64 {
     let changes = payloads.windows(2).map(|pair| {
         let [before, after] = [&pair[0], &pair[1]].map(|p| field.value(&p.bytes));
         ((after - before) * scale).powi(2)

@@ -1,6 +1,6 @@
 //! What a group of frames held around each noted time.
 
-use super::bus::Payload;
+use super::bus::FrameBytes;
 use super::field::Field;
 use super::{GaugeReading, NoteError};
 
@@ -31,7 +31,7 @@ pub(super) type Window = [Moment; MOMENTS];
 /// Returns the windows of every reading; `None` where the group has no frame
 /// near one of them.
 pub(super) fn windows(
-    payloads: &[Payload],
+    payloads: &[FrameBytes],
     readings: &[GaugeReading],
     error: NoteError,
 ) -> Option<Vec<Window>> {
@@ -54,9 +54,9 @@ pub(super) fn windows(
 const FARTHEST_MS: i64 = 10_000;
 
 /// The payloads before and after a time; one of them where the other is far.
-fn around(payloads: &[Payload], t_ms: i64) -> Option<Moment> {
+fn around(payloads: &[FrameBytes], t_ms: i64) -> Option<Moment> {
     let next = payloads.partition_point(|p| p.t_ms <= t_ms);
-    let near = |p: &&Payload| (p.t_ms - t_ms).abs() <= FARTHEST_MS;
+    let near = |p: &&FrameBytes| (p.t_ms - t_ms).abs() <= FARTHEST_MS;
     let before = (next.checked_sub(1))
         .and_then(|at| payloads.get(at))
         .filter(near);
