@@ -46,10 +46,17 @@ const FEWEST: usize = 5;
 /// standard deviation of the logarithm; common practice, no source.
 const ALIKE: f64 = 0.03;
 
+/// No compressor runs on less, V.
+const LEAST_V: f64 = 6.0;
+
+/// No road is so high, kPa absolute.
+const LEAST_OUTSIDE_KPA: f64 = 30.0;
+
 /// Delivery and its change over the log.
 ///
 /// Delivery falls with back pressure and, nearly in proportion, with low voltage and
-/// with the outside pressure, whatever the wear: both are taken out where recorded. Level: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)` by least squares.
+/// with the outside pressure, whatever the wear: both are taken out where recorded.
+/// Level: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)` by least squares.
 /// Change: `ln(Q·Ū/U)` of the last third of the runs less that of the first,
 /// with `b·(p − p̄)` taken into account, by robust regression. `None` with fewer
 /// than five runs; no change with fewer than six.
@@ -65,11 +72,10 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     }
     let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
     let outside: Option<Vec<f64>> = used.iter().map(|u| u.0.outside_kpa_abs).collect();
-    let q = at_mean_volts(
-        &used.iter().map(|u| u.1).collect::<Vec<_>>(),
-        volts.as_deref(),
-    );
-    let q = at_mean_outside(&q, outside.as_deref());
+    let q: Vec<f64> = used.iter().map(|u| u.1).collect();
+    let q = at_mean(&q, volts.as_deref(), LEAST_V);
+    // A compressor takes in a volume: the air in it is in proportion to the pressure.
+    let q = at_mean(&q, outside.as_deref(), LEAST_OUTSIDE_KPA);
     let kpa: Vec<f64> = used
         .iter()
         .map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0)
@@ -123,26 +129,16 @@ impl DeliveryTrend {
     }
 }
 
-/// Delivery as it would be at the mean voltage of all runs.
-fn at_mean_volts(q: &[f64], volts: Option<&[f64]>) -> Vec<f64> {
-    let Some((volts, middle)) = volts.and_then(|v| Some((v, mean(v)?))) else {
+/// Delivery as it would be at the mean of something it is in proportion to, such as
+/// the supply voltage or the outside pressure; as it is where that is not known. Less
+/// than `least` is no reading.
+fn at_mean(q: &[f64], known: Option<&[f64]>, least: f64) -> Vec<f64> {
+    let Some((values, middle)) = known.and_then(|v| Some((v, mean(v)?))) else {
         return q.to_vec();
     };
     q.iter()
-        .zip(volts)
-        .map(|(q, u)| q * middle / u.max(6.0))
-        .collect()
-}
-
-/// Delivery as it would be at the mean outside pressure of all runs: a compressor
-/// takes in a volume, and the air in it is in proportion to that pressure.
-fn at_mean_outside(q: &[f64], outside_kpa_abs: Option<&[f64]>) -> Vec<f64> {
-    let Some((outside, middle)) = outside_kpa_abs.and_then(|o| Some((o, mean(o)?))) else {
-        return q.to_vec();
-    };
-    q.iter()
-        .zip(outside)
-        .map(|(q, kpa)| q * middle / kpa.max(30.0))
+        .zip(values)
+        .map(|(q, value)| q * middle / value.max(least))
         .collect()
 }
 

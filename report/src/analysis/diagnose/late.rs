@@ -141,7 +141,7 @@ fn growth(place: &str, direction: Option<Direction>, sorts: &[Vec<Response>]) ->
         .flat_map(|(i, sort)| sort.iter().map(move |r| (*r, i)))
         .collect();
     all.sort_by_key(|(r, _)| r.0);
-    // The last sort needs no column: the level stands for it.
+    // The first sort needs no column: the level stands for it.
     let of_sort = |sort: usize| {
         all.iter()
             .map(|(_, s)| f64::from(u8::from(*s == sort)))

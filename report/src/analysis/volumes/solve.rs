@@ -102,7 +102,7 @@ pub fn solve(
         .map(|g| mid_mm(transfers, group_of, g))
         .collect();
     let used: Vec<usize> = (0..groups)
-        .filter(|g| count(transfers, group_of, *g) > 0)
+        .filter(|g| transfers.iter().any(|t| has_group(t, group_of, *g)))
         .collect();
     let fills = transfers.iter().filter(|t| t.loss.is_some());
     let few = |g: &usize| fill_count(transfers, group_of, *g) < LEAST_FILLS;
@@ -191,11 +191,6 @@ fn held_anr_l(transfer: &Transfer) -> f64 {
 
 fn usual_anr_l(state: &State) -> f64 {
     amount_anr_l(state.kpa_abs, USUAL_CORNER_L, state.kelvin)
-}
-
-fn count(transfers: &[Transfer], group_of: &[usize], group: usize) -> usize {
-    let of = |t: &&Transfer| has_group(t, group_of, group);
-    transfers.iter().filter(of).count()
 }
 
 fn fill_count(transfers: &[Transfer], group_of: &[usize], group: usize) -> usize {
