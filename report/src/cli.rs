@@ -23,9 +23,9 @@ pub enum Command {
     Sessions(Common),
     /// What each corner and the tank lose at rest.
     #[command(
-        after_help = "Examples:\n  seep leaks --log trip.db --last night --unit psi\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --to \"2026-08-15 07:00\""
+        after_help = "Examples:\n  seep leaks --log trip.db --last night --unit psi\n  seep leaks --log trip.db --from \"2026-08-14 22:00\" --to \"2026-08-15 07:00\"\n  seep leaks --log trip.db --last night --why rear_left --plot"
     )]
-    Leaks(Compared),
+    Leaks(Leaks),
     /// How much the compressor runs.
     #[command(after_help = "Example:\n  seep duty --log trip.db --last week")]
     Duty(Compared),
@@ -240,6 +240,18 @@ pub struct Compared {
     /// "2026-08-01..2026-08-08", "session 2".
     #[arg(long, value_name = "SPAN")]
     pub against: Option<String>,
+}
+
+/// Options of `leaks`.
+#[derive(Debug, Args)]
+pub struct Leaks {
+    /// Options all commands share, and the other span.
+    #[command(flatten)]
+    pub compared: Compared,
+    /// Take the longest parked period of this circuit, or of the tank, apart: leak, heat, creep,
+    /// settling, weather, remainder.
+    #[arg(long, value_name = "PLACE", conflicts_with = "against")]
+    pub why: Option<String>,
 }
 
 /// Options of `verify`.

@@ -62,11 +62,10 @@ struct Parts<'a> {
 fn parts(command: &mut Command) -> Parts<'_> {
     match command {
         Command::Sessions(c) | Command::Volumes(c) => of_common(c),
-        Command::Leaks(c)
-        | Command::Duty(c)
-        | Command::Moves(c)
-        | Command::Trip(c)
-        | Command::Diagnose(c) => of_common(&mut c.common),
+        Command::Leaks(l) => of_common(&mut l.compared.common),
+        Command::Duty(c) | Command::Moves(c) | Command::Trip(c) | Command::Diagnose(c) => {
+            of_common(&mut c.common)
+        }
         Command::Verify(v) => of_common(&mut v.common),
         Command::Proof(p) => of_common(&mut p.common),
         Command::Hold(h) => of_common(&mut h.common),
@@ -177,7 +176,7 @@ mod tests {
         let Command::Leaks(c) = completed(&words, FILE, true) else {
             panic!("another command");
         };
-        let Common { source, layout } = &c.common;
+        let Common { source, layout } = &c.compared.common;
         assert_eq!(log(source).expect("a log"), Path::new("mine.db"));
         assert_eq!(source.stretch.zone, None, "TZ says it");
         assert_eq!(layout.unit, Some(PressureWord::Bar));

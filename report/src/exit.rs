@@ -3,6 +3,7 @@
 use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
 use crate::commands::hold::HoldError;
+use crate::commands::leaks::WhyError;
 use crate::defaults::SettingsError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
@@ -55,6 +56,13 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
             return match e {
                 HoldError::Recording(e) => recording_code(e),
                 HoldError::TooLong(_) | HoldError::NoSuchPlace { .. } => USAGE,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<WhyError>() {
+            return match e {
+                WhyError::Recording(e) => recording_code(e),
+                WhyError::NoSuchPlace { .. } => USAGE,
+                WhyError::NotFinite(_) => DATA,
             };
         }
         if let Some(e) = cause.downcast_ref::<FindError>() {

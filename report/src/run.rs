@@ -1,7 +1,7 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, LengthWord,
+    Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, Leaks, LengthWord,
     PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
@@ -50,7 +50,7 @@ pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
 fn answer(command: &Command) -> anyhow::Result<u8> {
     match command {
         Command::Sessions(c) => of_recording(c, commands::sessions::report),
-        Command::Leaks(c) => compared(c, commands::leaks::report),
+        Command::Leaks(l) => leaks(l),
         Command::Duty(c) => compared(c, commands::duty::report),
         Command::Moves(c) => compared(c, commands::moves::report),
         Command::Volumes(c) => of_recording(c, commands::volumes::report),
@@ -96,6 +96,19 @@ fn compared(
         Ok(report)
     });
     let report = report.with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, &common.layout, log)
+}
+
+/// Air lost at rest; with a place, one parked period taken apart first.
+fn leaks(args: &Leaks) -> anyhow::Result<u8> {
+    let Some(place) = &args.why else {
+        return compared(&args.compared, commands::leaks::report);
+    };
+    let common = &args.compared.common;
+    let log = defaults::log(&common.source)?;
+    let recording = Recording::open(log, &span_of(&common.source))?;
+    let report = commands::leaks::why(&recording, place, words_in(&common.layout))
+        .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
 }
 

@@ -7,6 +7,7 @@ mod bad_input;
 mod bad_rigs;
 mod board;
 mod browser;
+mod by_hand;
 mod cars;
 mod chaos;
 mod closed;
@@ -46,6 +47,7 @@ mod verdicts;
 mod verify;
 mod volumes;
 mod way_in;
+mod why;
 mod wild_cells;
 
 const SEEPD: &str = env!("CARGO_BIN_EXE_seepd");

@@ -4,7 +4,7 @@
 use super::diagnose::{Conditional, RankedPattern};
 use super::estimate::Estimate;
 use super::leak::PooledLeak;
-use super::rest_model::Thermometer;
+use super::rest_model::{HandUse, Thermometer};
 
 /// Hours of a night for which a volume must hold.
 pub const NIGHT_H: f64 = 12.0;
@@ -77,6 +77,8 @@ pub struct VolumeAtRest {
     pub night_cooling_k: Option<f64>,
     /// Fall of height at constant pressure by that cooling, mm.
     pub night_cooling_mm: Option<f64>,
+    /// Heights or pressures are readings by hand.
+    pub by_hand: bool,
 }
 
 /// One volume between two drives as the model sees it.
@@ -102,6 +104,8 @@ pub struct ParkAtRest {
     pub thermometer: Thermometer,
     /// Lowest to highest temperature, K.
     pub kelvin_range: f64,
+    /// Heights or pressures are readings by hand.
+    pub by_hand: bool,
 }
 
 /// The car at rest.
@@ -118,6 +122,8 @@ pub struct AtRest {
     /// Nights without power for the recorder whose fall no corner shows by its two
     /// ends, and all nights without power.
     pub unread_nights: (usize, usize),
+    /// What became of readings by hand.
+    pub by_hand: HandUse,
 }
 
 impl AtRest {

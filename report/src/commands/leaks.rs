@@ -1,7 +1,11 @@
 //! `seep leaks`: what each volume loses at rest.
 
 mod at_times;
+mod by_hand;
 mod parks;
+mod why;
+
+pub use why::WhyError;
 
 use super::{and_elsewhere, findings_of, head, judged};
 use crate::analysis::air::Vessel;
@@ -28,8 +32,24 @@ const MOST_RESTS: usize = 60;
 /// The log's errors.
 pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording, units)?;
+    Ok(of(recording, &digest, &judgement))
+}
+
+/// The report, with the longest parked period of a place taken apart before it.
+///
+/// # Errors
+/// [`WhyError`]: the log, or a place that did not rest.
+pub fn why(recording: &Recording, place: &str, units: PlainUnits) -> Result<Report, WhyError> {
+    let (digest, judgement) = judged(recording, units)?;
+    let section = why::section(recording, &digest, &judgement, place)?;
+    let mut report = of(recording, &digest, &judgement);
+    report.sections.insert(0, section);
+    Ok(report)
+}
+
+fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
     let findings = findings_of(
-        &judgement,
+        judgement,
         &[
             FindingKind::CornerLeak,
             FindingKind::IntermittentLeak,
@@ -41,25 +61,25 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         ],
     );
     let verdict = air_verdict(&findings, &judgement.at_rest);
-    let verdict = and_elsewhere(verdict, &findings, &judgement);
+    let verdict = and_elsewhere(verdict, &findings, judgement);
     let mut report = head::judged_report(
         recording,
-        &digest,
+        digest,
         "leaks",
         "Air lost at rest",
         verdict,
         findings,
     );
-    let mut section = summary(&digest, &judgement);
-    section.tables.push(figures(&digest, &judgement));
-    section.tables.extend(at_times::table(&judgement));
+    let mut section = summary(digest, judgement);
+    section.tables.push(figures(digest, judgement));
+    section.tables.extend(at_times::table(judgement));
     report.sections.push(section);
-    report.sections.push(parks::section(recording, &judgement));
-    let mut section = rests(recording, &digest, &judgement, None);
-    section.tables.push(rest_figures(recording, &judgement));
+    report.sections.push(parks::section(recording, judgement));
+    let mut section = rests(recording, digest, judgement, None);
+    section.tables.push(rest_figures(recording, judgement));
     report.sections.push(section);
-    report.notes = notes(&digest, &judgement);
-    Ok(report)
+    report.notes = notes(digest, judgement);
+    report
 }
 
 /// One row per volume.
@@ -397,6 +417,7 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
             )
         ));
     }
+    out.extend(by_hand::note(&judgement.at_rest.by_hand));
     if judgement.unfitted_rests > 0 {
         out.push(format!(
             "{} rests were too short or too sparse to fit.",

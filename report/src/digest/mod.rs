@@ -1,6 +1,7 @@
 //! From a recording to what the analyses take: sessions are read one after the
 //! other, cut up, and let go, so memory does not grow with the log's ticks.
 
+mod by_hand;
 mod channels;
 mod session;
 mod silences;
@@ -87,7 +88,7 @@ impl Digest {
             done += 1;
             progress(done);
         })?;
-        Ok(state.finish(vessels))
+        Ok(state.finish(vessels, &by_hand::observations(recording)?))
     }
 
     /// A vessel by name.

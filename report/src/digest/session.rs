@@ -9,7 +9,7 @@ use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{Run, RunView, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
-use crate::analysis::rest_model::{Reduction, SessionMoves};
+use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::model::Trace;
 use crate::recording::Recording;
@@ -299,7 +299,7 @@ impl State {
         }
     }
 
-    pub(super) fn finish(mut self, vessels: Vec<Vessel>) -> Digest {
+    pub(super) fn finish(mut self, vessels: Vec<Vessel>, by_hand: &[HandObservation]) -> Digest {
         self.moves.sort_by_key(|m| m.from_ms);
         let ambient_kpa_abs = self.ambient_kpa_abs();
         Digest {
@@ -309,7 +309,7 @@ impl State {
                 .into_iter()
                 .flat_map(RestCollector::finish)
                 .collect(),
-            reduced: self.reduction.finish(),
+            reduced: self.reduction.finish(by_hand),
             moves: self.moves,
             unmeasured_moves: self.unmeasured_moves,
             compressors: self

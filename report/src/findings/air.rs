@@ -325,6 +325,12 @@ fn at_rest_evidence(volume: &VolumeAtRest) -> Vec<Evidence> {
     out.push(line("law of the leak", Cell::text(law_words(volume.law))));
     let thermometer = thermometer_words(&volume.thermometer);
     out.push(line("thermometer", Cell::text(&thermometer)));
+    if volume.by_hand {
+        out.push(line(
+            "readings",
+            Cell::text("by hand, with their stated errors"),
+        ));
+    }
     out
 }
 

@@ -70,7 +70,8 @@ fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
 /// What keeps the car from being called fine, and which reading would settle it.
 fn not_known(at_rest: &AtRest) -> Option<String> {
     let places = |wanted: VolumeVerdict| -> Option<String> {
-        let found = at_rest.volumes.iter().filter(|v| v.verdict == wanted);
+        let found = at_rest.volumes.iter();
+        let found = found.filter(|v| v.verdict == wanted && !v.by_hand);
         let found: Vec<String> = found.map(|v| place_words(&v.place)).collect();
         (!found.is_empty()).then(|| found.join(", "))
     };
@@ -78,7 +79,8 @@ fn not_known(at_rest: &AtRest) -> Option<String> {
     if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::Height)) {
         said.push(format!(
             "a leak off its stops cannot be seen at {blind}, no height is recorded: measure \
-             {blind} at night and in the morning, twice"
+             {blind} at night and in the morning, twice{}",
+            how_to_note(at_rest)
         ));
     }
     if let Some(blind) = places(VolumeVerdict::LowerBound(Missing::VolumeByHeight)) {
@@ -94,6 +96,7 @@ fn not_known(at_rest: &AtRest) -> Option<String> {
              into the rig, by height where a height is recorded"
         ));
     }
+    said.extend(measured_but_open(at_rest));
     if let Some(open) = places(VolumeVerdict::NotEnoughEvidence) {
         said.push(match at_rest.unread_nights {
             (unread @ 1.., all) => format!(
@@ -107,4 +110,40 @@ fn not_known(at_rest: &AtRest) -> Option<String> {
         });
     }
     (!said.is_empty()).then(|| format!("No fault seen, but not all is known: {}.", said.join("; ")))
+}
+
+/// The command that takes such a reading, with the first corner that needs one.
+fn how_to_note(at_rest: &AtRest) -> String {
+    let wanted = VolumeVerdict::LowerBound(Missing::Height);
+    let first = at_rest.volumes.iter().find(|v| v.verdict == wanted);
+    first.map_or(String::new(), |v| {
+        format!(
+            " (enter each: `seepd note --reading {}_mm=412 --at 22:15`)",
+            v.place
+        )
+    })
+}
+
+/// Corners that were measured by hand, and may still lose too much.
+fn measured_but_open(at_rest: &AtRest) -> Option<String> {
+    let open = at_rest
+        .volumes
+        .iter()
+        .filter(|v| v.by_hand && v.verdict == VolumeVerdict::NotEnoughEvidence);
+    let open: Vec<String> = open
+        .map(|v| {
+            format!(
+                "{} (up to {:.1} cm³/min ANR)",
+                place_words(&v.place),
+                v.upper_l_per_s * CM3_MIN_PER_L_S
+            )
+        })
+        .collect();
+    (!open.is_empty()).then(|| {
+        format!(
+            "the readings by hand leave a loss that matters possible at {}: measure two more nights, \
+             to the millimetre",
+            open.join(", ")
+        )
+    })
 }

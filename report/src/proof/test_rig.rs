@@ -188,6 +188,7 @@ mod tests {
                 has_height: !slope.is_empty(),
                 fed_by_tank: true,
                 volume_uncertainty: 0.05,
+                by_hand: false,
             }],
             rests: vec![Rest {
                 volume: 0,

@@ -6,6 +6,7 @@ use super::hypothesis::{Hypothesis, HypothesisEstimate};
 use super::input::Car;
 use super::model::Model;
 use super::park_estimates::ParkLeak;
+use super::parts::RestParts;
 use super::plan::Plan;
 use super::pooling::Pooled;
 use super::posterior::Estimated;
@@ -13,6 +14,7 @@ use super::selection::Selection;
 use super::settings::Settings;
 use super::spread::spread;
 use super::states::{StateRest, two_states};
+use super::take_apart::take_apart as parts_of_park;
 
 /// A rest is odd beyond this many standard deviations from its volume's centre.
 const ODD_Z: f64 = 3.0;
@@ -47,16 +49,30 @@ pub fn fit(car: &Car, settings: &Settings) -> RestModelFit {
         return RestModelFit::default();
     };
     let mut model = Model::new(&plan);
-    fitted(&mut model).unwrap_or_else(|| RestModelFit {
+    let fitted = fitted(&mut model).map(|f| f.0);
+    fitted.unwrap_or_else(|| RestModelFit {
         unusable_rests: model.unusable(),
         ..RestModelFit::default()
     })
 }
 
+/// Fits the model, then takes one rest apart into its causes. `None` where the model
+/// has no solution: readings that are not finite.
+///
+/// **Units**: those of [`RestParts`].
+pub fn take_apart(car: &Car, settings: &Settings, rest: usize) -> Option<RestParts> {
+    let plan = Plan::new(car, settings)?;
+    let mut model = Model::new(&plan);
+    let (_, selection) = fitted(&mut model)?;
+    let park = model.parks.iter().position(|p| p.1.contains(&rest))?;
+    let parts = parts_of_park(&model, &selection.active, park)?;
+    parts.into_iter().find(|p| p.rest == rest)
+}
+
 /// Named hypotheses with the error of the decision.
 type Named = Vec<(usize, Estimated)>;
 
-fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
+fn fitted(model: &mut Model<'_>) -> Option<(RestModelFit, Selection)> {
     model.gather();
     let alone = model.park_leaks(true, &[], Vec::new());
     set_freedom(model, &alone, &Vec::new());
@@ -84,7 +100,8 @@ fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
             set_freedom(model, &leaks, &named);
         }
     }
-    Some(result(model, &selection, &named, &leaks))
+    let result = result(model, &selection, &named, &leaks);
+    Some((result, selection))
 }
 
 /// Standard error of one park with what nobody modelled and the scale of its volume.

@@ -28,6 +28,9 @@ pub struct Volume {
     pub fed_by_tank: bool,
     /// Standard uncertainty of the rig's volume, relative (0.05 = 5 %).
     pub volume_uncertainty: f64,
+    /// True for the readings by hand at a place, which stand beside its sensors.
+    #[serde(default)]
+    pub by_hand: bool,
 }
 
 /// The last fill (+1) or dump (-1) of a volume before a rest; for the tank a run

@@ -56,7 +56,6 @@ impl Factor {
     }
 
     /// Solves `Lᵀ x = z` in place.
-    #[cfg(test)]
     fn backward(&self, z: &mut [f64]) {
         let n = self.lower.nrows();
         for j in (0..n).rev() {
@@ -67,7 +66,6 @@ impl Factor {
     }
 
     /// Solves `A x = b`.
-    #[cfg(test)]
     pub(super) fn solve(&self, b: &DVector<f64>) -> DVector<f64> {
         let mut x = b.clone();
         self.forward(&mut x);

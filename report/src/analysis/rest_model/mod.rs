@@ -28,12 +28,15 @@ mod sizes;
 mod spread;
 mod states;
 mod sun;
+mod take_apart;
 mod unrest;
 
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
-pub use fit::fit;
+pub use fit::{fit, take_apart};
 pub use hypothesis::{Hypothesis, HypothesisEstimate};
 pub use input::{Car, OwnMove, Rest, Thermometer, Volume};
 pub use parts::RestParts;
-pub use reduction::{ReducedLog, Reduction, SessionMoves, spikes};
+pub use reduction::{
+    HandObservation, HandUse, ReadByHand, ReducedLog, Reduction, SessionMoves, spikes,
+};
 pub use settings::Settings;

@@ -71,7 +71,8 @@ pub(super) struct Model<'a> {
     pub(super) unmodelled: Vec<f64>,
     /// Clear gains and losses of air, by volume.
     pub(super) gains_and_losses: Vec<(usize, usize)>,
-    columns_of: Vec<Vec<usize>>,
+    /// Global parameter of each persistent column, by rest.
+    pub(super) columns_of: Vec<Vec<usize>>,
     grams: Vec<Option<RestGram>>,
     /// State for which each Gram matrix was made.
     made_for: Vec<(f64, f64)>,

@@ -65,6 +65,9 @@ fn remarks(park: &ParkAtRest, units: PlainUnits) -> String {
     if park.longest_silence_s > SILENT_FROM_S {
         words.push(format!("silent {}", duration_words(park.longest_silence_s)));
     }
+    if park.by_hand {
+        words.push("readings by hand".into());
+    }
     if park.is_lower_bound {
         words.push("no height: at least".into());
     }

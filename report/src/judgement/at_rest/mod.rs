@@ -1,5 +1,6 @@
 //! From the model of a car at rest to what the report says of it.
 
+mod by_hand;
 mod model;
 mod named;
 
@@ -20,10 +21,11 @@ pub(super) fn assess(digest: &Digest, fits: &[LeakFit]) -> AtRest {
         single: fits,
     };
     AtRest {
-        volumes: fit.volumes.iter().map(|v| model.volume(v)).collect(),
+        volumes: by_hand::merged(fit.volumes.iter().map(|v| model.volume(v)).collect()),
         parks: fit.rests.iter().map(|p| model.park(p)).collect(),
         patterns: model.patterns(),
         conditionals: model.conditionals(),
         unread_nights: model.unread_nights(),
+        by_hand: digest.reduced.by_hand.clone(),
     }
 }

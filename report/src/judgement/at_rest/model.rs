@@ -139,6 +139,7 @@ impl Model<'_> {
             proving: self.proving(v.volume),
             night_cooling_k,
             night_cooling_mm,
+            by_hand: self.car.volumes[v.volume].by_hand,
         }
     }
 
@@ -245,6 +246,7 @@ impl Model<'_> {
             is_lower_bound: self.missing(p.volume).is_some(),
             thermometer: self.car.volumes[p.volume].thermometer.clone(),
             kelvin_range,
+            by_hand: self.car.volumes[p.volume].by_hand,
         }
     }
 

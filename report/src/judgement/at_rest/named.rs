@@ -19,7 +19,7 @@ impl Model<'_> {
         let named = self
             .fit
             .named()
-            .filter(|h| self.is_sized(h.hypothesis.volume()));
+            .filter(|h| self.is_sized(h.hypothesis.volume()) && !self.is_superseded(h.hypothesis));
         named
             .filter_map(|h| {
                 let (pattern, rival) = self.pattern(h.hypothesis)?;
@@ -31,6 +31,21 @@ impl Model<'_> {
                 })
             })
             .collect()
+    }
+
+    /// Whether readings by hand name the same leak, which tell it whole.
+    fn is_superseded(&self, hypothesis: Hypothesis) -> bool {
+        let here = &self.car.volumes[hypothesis.volume()];
+        let by_hand = |other: Hypothesis| {
+            let there = &self.car.volumes[other.volume()];
+            there.by_hand && there.name == here.name
+        };
+        let is_leak =
+            |h: Hypothesis| matches!(h, Hypothesis::Leak { .. } | Hypothesis::Growing { .. });
+        let mut named = self.fit.named();
+        !here.by_hand
+            && is_leak(hypothesis)
+            && named.any(|h| is_leak(h.hypothesis) && by_hand(h.hypothesis))
     }
 
     /// A pattern and what else the same readings could be.

@@ -51,10 +51,6 @@ impl Family {
         }
     }
 
-    #[expect(
-        dead_code,
-        reason = "taking a rest apart needs it; that comes with the report"
-    )]
     pub(super) fn cause(self) -> Cause {
         match self {
             Self::Gain | Self::Lag | Self::Other | Self::Soak | Self::Day | Self::Sun => {
@@ -86,11 +82,7 @@ pub(super) struct ErrorKey {
     pub(super) owner: Owner,
 }
 
-/// Cause as told to the reader.
-#[expect(
-    dead_code,
-    reason = "taking a rest apart needs it; that comes with the report"
-)]
+/// Cause of a change, as the report lists them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Cause {
     Leak,

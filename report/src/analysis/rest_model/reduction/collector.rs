@@ -3,7 +3,8 @@
 use super::super::super::segment::Busy;
 use super::super::OwnMove;
 use super::ReducedLog;
-use super::car::{Reduced, assemble};
+use super::by_hand::HandObservation;
+use super::car::assemble;
 use super::counts::Count;
 use super::drives::{Roughness, by_roughness, by_speed};
 use super::minutes::{MINUTE_MS, MINUTE_S, Minutes};
@@ -11,6 +12,7 @@ use super::open::{Before, Counts, OpenRest, ReducedRest};
 use super::plan::{Plan, VolumePlan};
 use super::quiet::Quiet;
 use super::session_moves::{SessionMoves, VolumeMoves};
+use super::surroundings::Reduced;
 use super::unseen_moves::unseen_moves;
 use seep_common::rig::Rig;
 use seep_common::store::Columns;
@@ -200,9 +202,9 @@ impl Reduction {
         }
     }
 
-    /// Ends every rest and puts the car together.
+    /// Ends every rest and puts the car together, with what was read by hand.
     #[must_use]
-    pub fn finish(mut self) -> ReducedLog {
+    pub fn finish(mut self, by_hand: &[HandObservation]) -> ReducedLog {
         self.end_all();
         for minutes in &mut self.minutes {
             minutes.close();
@@ -210,7 +212,7 @@ impl Reduction {
         let done = self.volumes.iter().flat_map(|v| &v.done);
         let spikes: u64 = done.map(|r| r.spikes).sum();
         let to_minutes = |s: f64| (s - self.origin_ms.unwrap_or(0) as f64 / 1e3) / MINUTE_S;
-        assemble(Reduced {
+        let reduced = Reduced {
             counts: self
                 .plan
                 .volumes
@@ -230,7 +232,8 @@ impl Reduction {
             origin_s: self.origin_ms.unwrap_or(0) as f64 / 1e3,
             outside_kpa_abs: self.outside_kpa_abs,
             spikes: self.spikes + spikes,
-        })
+        };
+        assemble(reduced, by_hand)
     }
 }
 

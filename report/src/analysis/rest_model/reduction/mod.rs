@@ -5,6 +5,7 @@
 //! pressure and pressures of other volumes are means of minutes with straight lines
 //! between them.
 
+mod by_hand;
 mod car;
 mod collector;
 mod counts;
@@ -20,8 +21,10 @@ mod quiet;
 mod session_moves;
 mod silences;
 mod spikes;
+mod surroundings;
 mod unseen_moves;
 
+pub use by_hand::{HandObservation, HandUse, ReadByHand};
 pub use collector::Reduction;
 pub use session_moves::SessionMoves;
 pub use spikes::spikes;
@@ -40,4 +43,6 @@ pub struct ReducedLog {
     /// Stretches at rest that were shorter than 20 minutes or had fewer than eight
     /// readings.
     pub rests_left_out: u64,
+    /// What became of readings by hand.
+    pub by_hand: HandUse,
 }
