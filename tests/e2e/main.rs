@@ -2,6 +2,7 @@
 //! programs. All sample data is invented; that of `metro` is
 //! real.
 
+mod active;
 mod against;
 mod bad_input;
 mod bad_rigs;

@@ -1,7 +1,8 @@
 //! `seep duty`: how much the compressor runs.
 
 use super::{and_elsewhere, findings_of, head, judged, switching, verdict_of};
-use crate::analysis::diagnose::wear_seen_from_percent;
+use crate::analysis::delivery::DeliveryTrend;
+use crate::analysis::diagnose::{WEAR_TO_SHOW_PERCENT, wear_seen_from_percent, wear_shown_after};
 use crate::analysis::duty::{
     LEAST_COVERAGE, RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
@@ -14,8 +15,8 @@ use crate::model::{
 };
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
-use crate::render::capital_words;
 use crate::render::number::phrase;
+use crate::render::{capital_words, duration_words};
 use seep_common::rig::Rig;
 
 /// The report.
@@ -59,22 +60,55 @@ fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
     if let Some(first) = verdict_of(findings) {
         return first;
     }
+    if rig.compressors.is_empty() {
+        return Verdict::unknown("The rig names no compressor, so there is no duty to tell.");
+    }
+    let known = |c: &&CompressorDigest| whole(&c.timeline).is_some();
+    if !digest.compressors.iter().any(|c| known(&c)) {
+        return Verdict::unknown("No compressor state was recorded in this span.");
+    }
+    if let Some(sentence) = too_little(digest, rig) {
+        return Verdict::unknown(&sentence);
+    }
     let all: Vec<(String, f64)> = digest
         .compressors
         .iter()
-        .filter_map(|c| {
-            let w = whole(&c.timeline)?;
-            Some((c.place.clone(), w.percent()?))
+        .filter_map(|c| Some((c.place.clone(), whole(&c.timeline)?.percent()?)))
+        .collect();
+    Verdict::new(Severity::Fine, 0.95, &sentence(&all, rig))
+}
+
+/// What is missing before a duty can be called fine: a window of the rating, known well
+/// enough, of every compressor.
+fn too_little(digest: &Digest, rig: &Rig) -> Option<String> {
+    let open: Vec<String> = rig
+        .compressors
+        .iter()
+        .filter_map(|compressor| {
+            let own = digest
+                .compressors
+                .iter()
+                .find(|c| c.place == compressor.name);
+            let timeline = own.map(|c| &c.timeline);
+            let window_s = 60.0 * compressor.rated_window_min;
+            if timeline.is_some_and(|t| worst_window(t, window_s).is_some()) {
+                return None;
+            }
+            Some(format!(
+                "the state of {} is known for {}, and a window of {} needs {} of it",
+                place_words(&compressor.name),
+                duration_words(timeline.map_or(0.0, known_s)),
+                duration_words(window_s),
+                duration_words(LEAST_COVERAGE * window_s)
+            ))
         })
         .collect();
-    if all.is_empty() {
-        return Verdict::unknown(if rig.compressors.is_empty() {
-            "The rig names no compressor, so there is no duty to tell."
-        } else {
-            "No compressor state was recorded in this span."
-        });
-    }
-    Verdict::new(Severity::Fine, 0.95, &sentence(&all, rig))
+    (!open.is_empty()).then(|| format!("Too little to tell: {}.", open.join("; ")))
+}
+
+fn known_s(timeline: &Timeline) -> f64 {
+    let known = timeline.known().iter();
+    known.map(|k| (k.1 - k.0) as f64 / 1000.0).sum()
 }
 
 /// `Compressor 1 ran 5.2 % of the known time, compressor 2 3.1 %, …`
@@ -192,15 +226,11 @@ fn duty(window: &WindowDuty, percent: f64, silence_s: f64) -> Measured {
 /// Why no window of a length can be judged.
 fn too_short(timeline: &Timeline, window_s: f64) -> String {
     let needed_h = LEAST_COVERAGE * window_s / 3600.0;
-    let known_h: f64 = timeline
-        .known()
-        .iter()
-        .map(|k| (k.1 - k.0) as f64 / 3_600_000.0)
-        .sum();
+    let known_h = known_s(timeline) / 3600.0;
     if known_h < needed_h {
         format!("needs {needed_h:.1} h of known time, {known_h:.1} h is known")
     } else {
-        "known time lies too far apart".into()
+        "too many gaps: no window of this length is known by 80 %".into()
     }
 }
 
@@ -209,35 +239,43 @@ fn tenth(value: f64) -> f64 {
 }
 
 fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
-    let RunStatistics {
-        runs,
-        starts_per_hour,
-        on_h,
-        longest_run_s,
-    } = run_statistics(&compressor.timeline);
     let mut table = Table::new(
         &format!("runs-{}", compressor.place),
         &format!("Runs of {}", place_words(&compressor.place)),
         vec![Column::text("quantity"), Column::mixed("value")],
     );
-    table.push(vec!["runs".into(), Cell::count(runs as u64)]);
+    let counted = run_statistics(&compressor.timeline);
+    let cell = |of: fn(&RunStatistics) -> Cell| {
+        let missing = || Cell::missing("its running is not recorded");
+        counted.as_ref().map_or_else(missing, of)
+    };
+    table.push(vec!["runs".into(), cell(|c| Cell::count(c.runs as u64))]);
     table.push(vec![
         "starts per hour of known time".into(),
-        Cell::Number(Measured::exact(
-            (starts_per_hour * 100.0).round() / 100.0,
-            Unit::PerHour,
-        )),
+        cell(|c| {
+            let hundredth = (c.starts_per_hour * 100.0).round() / 100.0;
+            Cell::Number(Measured::exact(hundredth, Unit::PerHour))
+        }),
     ]);
-    table.push(vec!["time running".into(), Cell::duration(on_h * 3600.0)]);
+    table.push(vec![
+        "time running".into(),
+        cell(|c| Cell::duration(c.on_h * 3600.0)),
+    ]);
     table.push(vec![
         "longest run".into(),
-        longest_run_s.map_or_else(|| Cell::missing("no run"), Cell::duration),
+        cell(|c| {
+            let none = || Cell::missing("no run");
+            c.longest_run_s.map_or_else(none, Cell::duration)
+        }),
     ]);
-    if let Some(d) = judgement
+    if compressor.runs.is_empty() {
+        return table;
+    }
+    let trend = judgement
         .deliveries
         .iter()
-        .find(|d| d.place == compressor.place)
-    {
+        .find(|d| d.place == compressor.place);
+    if let Some(d) = trend {
         table.push(vec![
             Cell::text(&format!(
                 "delivery at {}",
@@ -255,16 +293,30 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
                 "fewer than six runs",
             ),
         ]);
-        table.push(vec![
-            "loss that would have been seen".into(),
-            Cell::number_or(
-                wear_seen_from_percent(d)
-                    .map(|percent| Measured::exact(percent.round(), Unit::Percent)),
-                "fewer than six runs",
-            ),
-        ]);
     }
+    table.push(vec![
+        "smallest detectable loss of delivery".into(),
+        detectable(trend),
+    ]);
     table
+}
+
+/// The smallest loss that would have been called wear; when not even a quarter would,
+/// how many runs it takes.
+fn detectable(trend: Option<&DeliveryTrend>) -> Cell {
+    let limit = trend.and_then(wear_seen_from_percent);
+    if let Some(percent) = limit.filter(|percent| *percent <= WEAR_TO_SHOW_PERCENT) {
+        return Cell::Number(Measured::exact(percent.round(), Unit::Percent));
+    }
+    let wanted = format!("{WEAR_TO_SHOW_PERCENT:.0} %");
+    Cell::missing(&match wear_shown_after(trend, WEAR_TO_SHOW_PERCENT) {
+        Some(runs) => {
+            format!("too few runs to tell; {wanted} would show after {runs} undisturbed runs")
+        }
+        None => {
+            format!("{wanted} would not show after any number of runs: no barometer is recorded")
+        }
+    })
 }
 
 /// Hours shown one by one at most; longer logs are cut into wider bars.

@@ -1,7 +1,7 @@
 //! What compressors deliver, in two spans.
 
 use super::Difference;
-use crate::analysis::delivery::{Run, with_fills};
+use crate::analysis::delivery::{Run, comparable, with_fills};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::regression::{Term, regress};
 use crate::analysis::stats::{mean, student_t_two_sided_p};
@@ -28,8 +28,8 @@ pub(super) fn deliveries(before: &Digest, now: &Digest) -> Vec<Difference> {
         .collect()
 }
 
-/// Delivery at the same back pressure and voltage: runs of both spans in one model
-/// `Q·Ū/U = Q₀ + d·(now) + c·(p − p̄)`, the difference d with its Student's t interval.
+/// Delivery at the same back pressure, voltage and density of the intake: runs of both
+/// spans in one model `Q·Ū/U·ρ̄/ρ = Q₀ + d·(now) + c·(p − p̄)`, the difference d with its Student's t interval.
 ///
 /// **Source**: linear least squares; an indicator variable compares two groups
 /// with a common covariate (analysis of covariance; from memory).
@@ -43,7 +43,7 @@ fn difference(place: &str, before: &[Run], now: &[Run]) -> Option<Difference> {
         return None;
     }
     let all: Vec<Run> = before.iter().chain(&now).copied().collect();
-    let q = at_mean_volts(&all);
+    let q = comparable(&all.iter().collect::<Vec<_>>());
     let is_now: Vec<f64> = (0..all.len())
         .map(|i| f64::from(u8::from(i >= before.len())))
         .collect();
@@ -79,27 +79,9 @@ fn difference(place: &str, before: &[Run], now: &[Run]) -> Option<Difference> {
     })
 }
 
-/// Delivery as it would be at the mean voltage, where every run has one.
-fn at_mean_volts(runs: &[Run]) -> Vec<f64> {
-    let volts: Option<Vec<f64>> = runs.iter().map(|r| r.supply_v).collect();
-    let middle = volts.as_deref().and_then(mean);
-    runs.iter()
-        .map(|r| {
-            let q = r.anr_l_per_min.unwrap_or(f64::NAN);
-            match (middle, r.supply_v) {
-                (Some(middle), Some(volts)) => q * middle / volts.max(6.0),
-                _ => q,
-            }
-        })
-        .collect()
-}
-
 /// Back pressure about its mean, where it scatters and runs are enough to tell its effect.
 fn pressure_term(runs: &[Run]) -> Option<Vec<f64>> {
-    let kpa: Vec<f64> = runs
-        .iter()
-        .map(|r| f64::midpoint(r.kpa_abs.0, r.kpa_abs.1))
-        .collect();
+    let kpa: Vec<f64> = runs.iter().map(Run::back_pressure_kpa).collect();
     let middle = mean(&kpa)?;
     let centred: Vec<f64> = kpa.iter().map(|p| p - middle).collect();
     let squares: Vec<f64> = centred.iter().map(|p| p * p).collect();
@@ -119,13 +101,17 @@ mod tests {
                 from_ms: 0,
                 to_ms: 60_000,
                 kpa_abs: (kpa - 40.0, kpa + 40.0),
+                kpa_gauge: None,
+                outside_kpa_abs: 100.0,
+                barometer: true,
+                outside_k: None,
+                ended_by: crate::analysis::delivery::RunEnd::Switch,
                 gain_anr_l: None,
                 cooled_gain_anr_l: None,
                 filling: false,
                 alone: true,
                 anr_l_per_min: Some(40.0 - 0.01 * kpa + more + wobble),
                 supply_v: Some(13.8),
-                outside_kpa_abs: None,
             })
             .collect()
     }

@@ -1,6 +1,7 @@
 //! From a recording to what the analyses take: sessions are read one after the
 //! other, cut up, and let go, so memory does not grow with the log's ticks.
 
+mod asleep;
 mod by_hand;
 mod channels;
 mod session;

@@ -1,12 +1,13 @@
 //! One session at a time.
 
+use super::asleep;
 use super::silences::LongSilences;
 use super::{
     ASSUMED_CRITICAL_RATIO, ChannelTrace, CompressorDigest, Digest, PlaceChannels, ambient_by_rig,
     collectors, switching, traces,
 };
 use crate::analysis::air::Vessel;
-use crate::analysis::delivery::{Run, RunView, measure_run};
+use crate::analysis::delivery::{Run, RunView, Surroundings, SwitchedOff, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
@@ -138,7 +139,7 @@ impl State {
         self.reduction
             .push(frame, recording.pause_is_known(session), &moves);
         self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
-        self.push_runs(frame, &spans, rig);
+        self.push_runs(frame, &spans, rig, end_ms);
         traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
     }
 
@@ -246,24 +247,33 @@ impl State {
         }
     }
 
-    fn push_runs(&mut self, frame: &Columns, spans: &Spans, rig: &Rig) {
-        let ambient = self.ambient_kpa_abs();
-        let tank = pressure_series(frame, rig, "tank", ambient);
+    fn push_runs(&mut self, frame: &Columns, spans: &Spans, rig: &Rig, end_ms: i64) {
+        let (tank_kpa, tank_is_gauge) = match PlaceChannels::of(rig, "tank").pressure {
+            Some((name, is_gauge)) => (series(frame, Some(&name), 0.0), is_gauge),
+            None => (Series::default(), true),
+        };
+        let outside = surroundings(frame, ambient_by_rig(rig));
         let tank_channels = PlaceChannels::of(rig, "tank");
         let kelvin = series(frame, tank_channels.temperature.as_deref(), ICE_POINT_K);
         let supply = series(frame, Some("supply_v"), 0.0);
         let fills = Busy::from_on_spans(spans.fills.iter().flatten());
         let alone = Busy::default();
+        let asleep_ms = asleep::last_words(frame, rig);
+        let switched_off = SwitchedOff {
+            session_end_ms: Some(end_ms),
+            asleep_ms: &asleep_ms,
+        };
         let one = RunView {
-            tank_kpa_abs: tank,
+            tank_kpa,
+            tank_is_gauge,
+            outside,
             kelvin,
             supply_v: supply,
-            outside_kpa_abs: series(frame, Some("ambient_kpa_abs"), 0.0),
             tank_l: rig.tank.as_ref().and_then(|t| t.volume_l),
             fills: &fills,
             others: &alone,
+            switched_off: &switched_off,
         };
-        let gauge = gauge_series(frame, rig, ambient);
         for (i, ((gathered, compressor), own)) in self
             .compressors
             .iter_mut()
@@ -290,7 +300,7 @@ impl State {
                 rig,
                 &gathered.place,
                 own,
-                gauge,
+                (tank_kpa, tank_is_gauge, outside),
             ));
             if compressor.delivers {
                 let measured = own.iter().filter_map(|s| measure_run(&view, s));
@@ -420,12 +430,12 @@ pub(crate) fn pressure_series<'a>(
     }
 }
 
-/// Tank pressure against the outside.
-fn gauge_series<'a>(frame: &'a Columns, rig: &Rig, ambient_kpa_abs: f64) -> Series<'a> {
-    match PlaceChannels::of(rig, "tank").pressure {
-        Some((name, true)) => series(frame, Some(&name), 0.0),
-        Some((name, false)) => series(frame, Some(&name), -ambient_kpa_abs),
-        None => Series::default(),
+/// Pressure and temperature outside.
+fn surroundings(frame: &Columns, default_kpa_abs: f64) -> Surroundings<'_> {
+    Surroundings {
+        barometer_kpa_abs: series(frame, Some("ambient_kpa_abs"), 0.0),
+        kelvin: series(frame, Some("ambient_c"), ICE_POINT_K),
+        default_kpa_abs,
     }
 }
 

@@ -1,5 +1,6 @@
 //! Tank pressure at the ends of a compressor's runs, from one session.
 
+use crate::analysis::delivery::Surroundings;
 use crate::analysis::duty::{Edge, SwitchedRun};
 use crate::analysis::moves::Series;
 use crate::analysis::segment::OnSpan;
@@ -10,15 +11,26 @@ use seep_common::store::Columns;
 /// A tank reading further from the switch than this tells nothing about it, ms.
 const REACH_MS: i64 = 15_000;
 
-/// Runs of which both ends were seen. `tank_kpa_gauge` holds no reading where
-/// the rig has no tank pressure.
+/// Runs of which both ends were seen. `tank` is its pressure as the sensor reads it,
+/// whether that is gauge, and the outside; it holds no reading where the rig has no
+/// tank pressure.
 pub(super) fn switched_runs(
     frame: &Columns,
     rig: &Rig,
     place: &str,
     spans: &[OnSpan],
-    tank_kpa_gauge: Series,
+    tank: (Series, bool, Surroundings),
 ) -> Vec<SwitchedRun> {
+    let (tank_kpa, is_gauge, outside) = tank;
+    // Which outside pressure an absolute reading stood against, only a barometer says;
+    // without one the usual pressure of the place must do.
+    let gauge = |edge: Option<Edge>, t_ms: i64| {
+        let offset = if is_gauge { 0.0 } else { outside.kpa_abs(t_ms) };
+        edge.map(|e| Edge {
+            kpa_gauge: e.kpa_gauge - offset,
+            ..e
+        })
+    };
     let source = SourceTimes::new(frame, rig, place);
     spans
         .iter()
@@ -27,8 +39,8 @@ pub(super) fn switched_runs(
             from_ms: s.from_ms,
             to_ms: s.to_ms,
             silence_s: source.silence_s(s.from_ms).max(source.silence_s(s.to_ms)),
-            start: before(tank_kpa_gauge, s.from_ms),
-            stop: after(tank_kpa_gauge, s.to_ms),
+            start: gauge(before(tank_kpa, s.from_ms), s.from_ms),
+            stop: gauge(after(tank_kpa, s.to_ms), s.to_ms),
         })
         .collect()
 }

@@ -14,13 +14,18 @@ pub fn wear_finding(wear: &Wear) -> Finding {
     let t = &wear.trend;
     let words = place_words(&t.place);
     let sentence = format!(
-        "{} delivers {:.0} % less at the same pressure than at the start of this log{}: \
+        "{} delivers {:.0} % less at the same pressure than at the start of this log{}{}: \
          wear, or a blocked intake filter.",
         capital_words(&words),
         -t.change_percent().map_or(0.0, |c| c.value),
         match t.supply_v {
             Some(_) => ", and the supply voltage does not explain it",
             None => " (no supply voltage is recorded, so low volts are not ruled out)",
+        },
+        if t.barometer {
+            ""
+        } else {
+            " (no barometer is recorded: a climb of 1,500 m takes 17 % by itself)"
         }
     );
     let mut f = Finding::new(
@@ -74,9 +79,15 @@ pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
     )
     .with_evidence(
         "stops at, when it goes to the end",
-        abs_kpa(t.cut_out_kpa_abs),
+        gauge_kpa(t.cut_out_kpa_gauge),
     )
-    .with_evidence("stopped early at", abs_kpa(t.stopped_at_kpa_abs));
+    .with_evidence("stopped early at", gauge_kpa(t.stopped_at_kpa_gauge));
+    if t.ended_otherwise > 0 {
+        f = f.with_evidence(
+            "runs left out: the ignition, a fill or the end of the recording may have ended them",
+            Cell::count(t.ended_otherwise as u64),
+        );
+    }
     if let Some(pause_s) = t.pause_s {
         f = f.with_evidence("pause after an early stop", Cell::duration(pause_s));
     }
@@ -89,8 +100,8 @@ pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
     .with_separation("Heat against supply: volts at the motor at the moment it stops.")
 }
 
-fn abs_kpa(kpa: f64) -> Measured {
-    Measured::exact(kpa.round(), Unit::KpaAbs)
+fn gauge_kpa(kpa: f64) -> Measured {
+    Measured::exact(kpa.round(), Unit::KpaGauge)
 }
 
 /// A duty above the compressor's rating.

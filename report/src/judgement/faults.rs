@@ -63,10 +63,7 @@ impl Faults {
             drifts.push(drift);
             shift = None;
         }
-        let cut_out = rig
-            .limits
-            .cut_out_kpa_gauge
-            .map(|kpa| kpa + digest.ambient_kpa_abs);
+        let cut_out = rig.limits.cut_out_kpa_gauge;
         let places: Vec<String> = rig.circuits.iter().map(|c| c.name.clone()).collect();
         Faults {
             conditionals: conditionals(at_rest, &drifts),

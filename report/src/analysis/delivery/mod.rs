@@ -1,7 +1,15 @@
 //! What the compressor delivers, and whether it delivers less than it did.
 
+mod ending;
+mod intake;
 mod run;
+mod runs_needed;
+mod surroundings;
 mod trend;
 
+pub use ending::{RunEnd, SwitchedOff};
+pub use intake::{intake_density, relative_to_mean};
 pub use run::{Run, RunView, measure_run, with_fills};
-pub use trend::{DeliveryTrend, trend};
+pub use runs_needed::runs_needed;
+pub use surroundings::Surroundings;
+pub use trend::{DeliveryTrend, comparable, trend};

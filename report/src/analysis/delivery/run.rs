@@ -3,25 +3,32 @@
 use super::super::moves::{Direction, Move, Series};
 use super::super::segment::{Busy, OnSpan};
 use super::super::stats::median;
+use super::Surroundings;
+use super::ending::{RunEnd, SwitchedOff};
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// Tank series over one session.
 #[derive(Debug, Clone, Copy)]
 pub struct RunView<'a> {
-    /// Tank pressure, kPa absolute.
-    pub tank_kpa_abs: Series<'a>,
+    /// Tank pressure as its sensor reads it, kPa.
+    pub tank_kpa: Series<'a>,
+    /// That sensor reads against the outside, not absolute.
+    pub tank_is_gauge: bool,
+    /// Pressure and temperature outside.
+    pub outside: Surroundings<'a>,
     /// Tank temperature, K; empty when not recorded.
     pub kelvin: Series<'a>,
     /// Supply voltage, V; empty when not recorded.
     pub supply_v: Series<'a>,
-    /// Outside pressure, kPa absolute; empty when not recorded.
-    pub outside_kpa_abs: Series<'a>,
     /// Tank volume, L; `None` when the rig gives none: no amount is then known.
     pub tank_l: Option<f64>,
     /// When any fill valve was open.
     pub fills: &'a Busy,
     /// When any other compressor ran.
     pub others: &'a Busy,
+    /// When the supply was taken from the compressor: the end of the session, the
+    /// ignition.
+    pub switched_off: &'a SwitchedOff<'a>,
 }
 
 /// What one complete run did.
@@ -31,8 +38,20 @@ pub struct Run {
     pub from_ms: i64,
     /// End, log time ms.
     pub to_ms: i64,
-    /// Tank pressure at start and end, kPa absolute.
+    /// Tank pressure at start and end, kPa absolute, with the outside pressure of
+    /// these moments.
     pub kpa_abs: (f64, f64),
+    /// The same against the outside, kPa gauge; `None` where an absolute sensor has
+    /// no barometer beside it.
+    pub kpa_gauge: Option<(f64, f64)>,
+    /// Outside pressure, kPa absolute.
+    pub outside_kpa_abs: f64,
+    /// That pressure was read by a barometer.
+    pub barometer: bool,
+    /// Outside temperature, K; `None` where not recorded.
+    pub outside_k: Option<f64>,
+    /// What ended the run, as far as the log shows.
+    pub ended_by: RunEnd,
     /// Rise of the amount of air in the tank, ANR L; `None` without a tank volume.
     pub gain_anr_l: Option<f64>,
     /// The same until the heat of the run has gone; `None` where something drew
@@ -48,11 +67,36 @@ pub struct Run {
     pub anr_l_per_min: Option<f64>,
     /// Mean supply voltage, V.
     pub supply_v: Option<f64>,
-    /// Outside pressure within a quarter of an hour, kPa absolute.
-    pub outside_kpa_abs: Option<f64>,
+}
+
+impl RunView<'_> {
+    /// What makes a tank reading of a moment absolute, kPa.
+    fn to_absolute(&self, t_ms: i64) -> f64 {
+        if self.tank_is_gauge {
+            self.outside.kpa_abs(t_ms)
+        } else {
+            0.0
+        }
+    }
+
+    fn ended_by(&self, stop_ms: i64) -> RunEnd {
+        let stop = (stop_ms - FILL_REACH_MS, stop_ms + FILL_REACH_MS);
+        let fill = |f: &(i64, i64)| f.0 < stop.1 && f.1 > stop.0;
+        if self.fills.spans().iter().any(fill) {
+            RunEnd::Fill
+        } else {
+            self.switched_off.ended(stop_ms, self.supply_v)
+        }
+    }
 }
 
 impl Run {
+    /// Mean tank pressure against the outside, kPa: what the compressor pressed against.
+    #[must_use]
+    pub fn back_pressure_kpa(&self) -> f64 {
+        f64::midpoint(self.kpa_abs.0, self.kpa_abs.1) - self.outside_kpa_abs
+    }
+
     /// Length, s.
     #[must_use]
     pub fn seconds(&self) -> f64 {
@@ -60,8 +104,9 @@ impl Run {
     }
 }
 
-/// A barometer may speak seldom, ms.
-const OUTSIDE_MS: i64 = 900_000;
+/// A fill valve that moves this near to the stop of a run may have ended it, ms: two
+/// words of a slow bus.
+const FILL_REACH_MS: i64 = 3_000;
 
 /// A run shorter than this says nothing about delivery, s.
 const SHORTEST_S: f64 = 10.0;
@@ -92,8 +137,22 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
     if !(span.start_seen && span.end_seen) {
         return None;
     }
-    let start = at_start(view.tank_kpa_abs, span.from_ms)?;
-    let end = at_stop(view.tank_kpa_abs, span.to_ms)?;
+    let read = (
+        at_start(view.tank_kpa, span.from_ms)?,
+        at_stop(view.tank_kpa, span.to_ms)?,
+    );
+    let (start, end) = (
+        read.0 + view.to_absolute(span.from_ms),
+        read.1 + view.to_absolute(span.to_ms),
+    );
+    let barometer = view.outside.barometer_kpa_abs(span.from_ms).is_some();
+    let gauge = |kpa: f64, t_ms: i64| {
+        if view.tank_is_gauge {
+            kpa
+        } else {
+            kpa - view.outside.kpa_abs(t_ms)
+        }
+    };
     let gain_anr_l = view.tank_l.map(|litres| {
         amount_anr_l(end, litres, kelvin(view, span.to_ms))
             - amount_anr_l(start, litres, kelvin(view, span.from_ms))
@@ -105,6 +164,12 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
         from_ms: span.from_ms,
         to_ms: span.to_ms,
         kpa_abs: (start, end),
+        kpa_gauge: (view.tank_is_gauge || barometer)
+            .then(|| (gauge(read.0, span.from_ms), gauge(read.1, span.to_ms))),
+        outside_kpa_abs: view.outside.kpa_abs(span.from_ms),
+        barometer,
+        outside_k: view.outside.kelvin(span.from_ms),
+        ended_by: view.ended_by(span.to_ms),
         gain_anr_l,
         cooled_gain_anr_l,
         filling,
@@ -114,10 +179,6 @@ pub fn measure_run(view: &RunView, span: &OnSpan) -> Option<Run> {
             .flatten()
             .map(|litres| litres / span.seconds() * 60.0),
         supply_v: view.supply_v.mean(span.from_ms, span.to_ms).map(|m| m.mean),
-        outside_kpa_abs: view
-            .outside_kpa_abs
-            .mean(span.from_ms - OUTSIDE_MS, span.to_ms + OUTSIDE_MS)
-            .map(|m| m.mean),
     })
 }
 
@@ -210,10 +271,11 @@ fn cooled_gain_anr_l(view: &RunView, span: &OnSpan, start_kpa_abs: f64) -> Optio
     if to - from < LEAST_QUIET_MS {
         return None;
     }
-    let cooled = view.tank_kpa_abs.mean(from, to)?.mean;
+    let middle = i64::midpoint(from, to);
+    let cooled = view.tank_kpa.mean(from, to)?.mean + view.to_absolute(middle);
     let litres = view.tank_l?;
     let amount = |kpa: f64, t: i64| amount_anr_l(kpa, litres, kelvin(view, t));
-    Some(amount(cooled, i64::midpoint(from, to)) - amount(start_kpa_abs, span.from_ms))
+    Some(amount(cooled, middle) - amount(start_kpa_abs, span.from_ms))
 }
 
 /// Temperature of the tank at a time, K; the reference where silent.
@@ -269,11 +331,14 @@ mod tests {
             .collect();
         let tank = Series::new(&t_ms, &kpa, 0.0);
         let (silent, quiet) = (Series::default(), Busy::default());
+        let never = SwitchedOff::default();
         let mut view = RunView {
-            tank_kpa_abs: tank,
+            tank_kpa: tank,
+            tank_is_gauge: false,
+            outside: Surroundings::at_sea_level(),
+            switched_off: &never,
             kelvin: silent,
             supply_v: silent,
-            outside_kpa_abs: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,
@@ -304,13 +369,17 @@ mod tests {
             from_ms,
             to_ms: from_ms + 60_000,
             kpa_abs: (1_000.0, 1_100.0),
+            kpa_gauge: None,
+            outside_kpa_abs: 100.0,
+            barometer: true,
+            outside_k: None,
+            ended_by: RunEnd::Switch,
             gain_anr_l: Some(20.0),
             cooled_gain_anr_l: cooled,
             filling,
             alone: true,
             anr_l_per_min: cooled.filter(|_| !filling),
             supply_v: None,
-            outside_kpa_abs: None,
         };
         let runs = [
             run(0, false, Some(16.0)),
@@ -355,11 +424,14 @@ mod tests {
         let kpa: Vec<f32> = all.iter().map(|p| p.1 as f32).collect();
         let tank = Series::new(&t_ms, &kpa, 0.0);
         let (silent, quiet) = (Series::default(), Busy::default());
+        let never = SwitchedOff::default();
         let view = RunView {
-            tank_kpa_abs: tank,
+            tank_kpa: tank,
+            tank_is_gauge: false,
+            outside: Surroundings::at_sea_level(),
+            switched_off: &never,
             kelvin: silent,
             supply_v: silent,
-            outside_kpa_abs: silent,
             tank_l: Some(20.0),
             fills: &quiet,
             others: &quiet,

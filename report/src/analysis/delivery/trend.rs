@@ -3,8 +3,8 @@
 use super::super::estimate::Estimate;
 use super::super::moves::{Compared, change};
 use super::super::regression::{Term, regress};
-use super::super::stats::{centred, mann_kendall, mean};
-use super::Run;
+use super::super::stats::{centred, mann_kendall, mean, normal_two_sided_p};
+use super::{Run, relative_to_mean};
 
 /// Delivery over the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,16 +17,20 @@ pub struct DeliveryTrend {
     pub anr_l_per_min: Estimate,
     /// Mean tank pressure it refers to, kPa absolute.
     pub at_kpa_abs: f64,
+    /// A barometer was recorded with every run; without one a mountain may look like
+    /// wear, and the error of the change holds that.
+    pub barometer: bool,
+    /// The part of the error of the change that more runs do not lessen, as a
+    /// logarithm, one standard deviation.
+    pub known_error: f64,
     /// Logarithm of the delivery of the last third of the runs over that of the
     /// first, at equal pressure and volts; `None` with fewer than six runs.
     pub ln_change: Option<Estimate>,
-    /// Two-sided p value of the order of the deliveries in time (Mann–Kendall).
+    /// Two-sided p value of the order of the deliveries in time (Mann–Kendall), and
+    /// no smaller than that of the whole change against `known_error`.
     pub order_p: Option<f64>,
     /// Time from first to last run, days.
     pub days: f64,
-    /// The outside pressure of every run is known: what thinner air takes from the
-    /// delivery is taken out.
-    pub outside_known: bool,
     /// Mean supply voltage in the first and last third of the runs, V.
     pub supply_v: Option<(f64, f64)>,
 }
@@ -42,51 +46,47 @@ const START_HEAT_SHARE: f64 = 0.1;
 const FEWEST: usize = 5;
 
 /// Sound compressors deliver by so much more or less in one week than in
-/// another, beside the scatter of their runs: warmth of the air taken in. One
-/// standard deviation of the logarithm; common practice, no source.
-const ALIKE: f64 = 0.03;
+/// another, beside the scatter of their runs: the air is taken in warmer or colder
+/// than outside. One standard deviation of the logarithm, 9 K; common practice, no
+/// source.
+const BETWEEN_WEEK_SD: f64 = 0.03;
 
-/// No compressor runs on less, V.
-const LEAST_V: f64 = 6.0;
+/// The same where no outside temperature is recorded: 15 K from week to week.
+const UNSEEN_WARMTH_SD: f64 = 0.05;
 
-/// No road is so high, kPa absolute.
-const LEAST_OUTSIDE_KPA: f64 = 30.0;
+/// The same where no barometer is recorded: 1,000 m of altitude (11 % of the outside
+/// pressure in the US Standard Atmosphere 1976). How high a car is driven is nobody's
+/// standard: common practice, no source.
+const UNSEEN_ALTITUDE_SD: f64 = 0.12;
+
+/// Back pressures that scatter less than this say nothing about their effect, kPa.
+const LEAST_SPREAD_KPA: f64 = 10.0;
 
 /// Delivery and its change over the log.
 ///
-/// Delivery falls with back pressure and, nearly in proportion, with low voltage and
-/// with the outside pressure, whatever the wear: both are taken out where recorded.
-/// Level: `Q·Ū/U = a + b·(p − p̄) + c·(t − t̄)` by least squares.
-/// Change: `ln(Q·Ū/U)` of the last third of the runs less that of the first,
-/// with `b·(p − p̄)` taken into account, by robust regression. `None` with fewer
-/// than five runs; no change with fewer than six.
+/// Delivery follows the density of the air taken in, `p/T` outside, falls with the
+/// back pressure and, nearly in proportion, with low voltage whatever the wear. With
+/// `q = Q·Ū/U·ρ̄/ρ` and the gauge pressure p of the tank, level:
+/// `q = a + b·(p − p̄) + c·(t − t̄)` by least squares. Change: `ln q` of the last third
+/// of the runs less that of the first, with `b·(p − p̄)` taken into account, by robust
+/// regression. `None` with fewer than five runs; no change with fewer than six.
 #[must_use]
 pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
-    let used: Vec<(&Run, f64)> = runs
+    let used: Vec<&Run> = runs
         .iter()
-        .filter_map(|r| r.anr_l_per_min.map(|q| (r, q)))
-        .filter(|(_, q)| *q > 0.0)
+        .filter(|r| r.anr_l_per_min.is_some_and(|q| q > 0.0))
         .collect();
     if used.len() < FEWEST {
         return None;
     }
-    let volts: Option<Vec<f64>> = used.iter().map(|u| u.0.supply_v).collect();
-    let outside: Option<Vec<f64>> = used.iter().map(|u| u.0.outside_kpa_abs).collect();
-    let q: Vec<f64> = used.iter().map(|u| u.1).collect();
-    let q = at_mean(&q, volts.as_deref(), LEAST_V);
-    // A compressor takes in a volume: the air in it is in proportion to the pressure.
-    let q = at_mean(&q, outside.as_deref(), LEAST_OUTSIDE_KPA);
-    let kpa: Vec<f64> = used
-        .iter()
-        .map(|u| (u.0.kpa_abs.0 + u.0.kpa_abs.1) / 2.0)
-        .collect();
-    let days: Vec<f64> = used
-        .iter()
-        .map(|u| u.0.from_ms as f64 / 86_400_000.0)
-        .collect();
+    let volts: Option<Vec<f64>> = used.iter().map(|r| r.supply_v).collect();
+    let q = comparable(&used);
+    let of = |value: fn(&Run) -> f64| -> Vec<f64> { used.iter().map(|r| value(r)).collect() };
+    let kpa = of(Run::back_pressure_kpa);
+    let days = of(|r| r.from_ms as f64 / 86_400_000.0);
     let mut terms = vec![Term::free(vec![1.0; q.len()]), Term::free(centred(&days))];
     // Pressure enters where it varies enough to be told from noise.
-    if spread(&kpa) > 10.0 && q.len() > FEWEST + 1 {
+    if spread(&kpa) > LEAST_SPREAD_KPA && q.len() > FEWEST + 1 {
         terms.push(Term::free(centred(&kpa)));
     }
     let fit = regress(&terms, &q, &vec![1.0; q.len()])?;
@@ -95,25 +95,59 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         se: fit.standard_errors[0],
         degrees_of_freedom: fit.degrees_of_freedom,
     };
+    let barometer = used.iter().all(|r| r.barometer);
+    let known_error = known_error(&used);
     let logs: Vec<f64> = q.iter().map(|q| q.ln()).collect();
     let compared = Compared {
         values: &logs,
         weights: &vec![1.0; q.len()],
         covariates: std::slice::from_ref(&kpa),
-        t_ms: &used.iter().map(|u| u.0.from_ms).collect::<Vec<_>>(),
+        t_ms: &used.iter().map(|u| u.from_ms).collect::<Vec<_>>(),
     };
-    let ln_change = change(&compared).map(|c| c.last_less_first.with_known_error(ALIKE));
+    let change = change(&compared);
+    let ln_change = change
+        .as_ref()
+        .map(|c| c.last_less_first.with_known_error(known_error));
+    let order_p = change.and_then(|c| {
+        let shared = normal_two_sided_p(c.last_less_first.value / known_error);
+        mann_kendall(&c.like_for_like).map(|mk| mk.p().max(shared))
+    });
     Some(DeliveryTrend {
         place: place.into(),
         runs: q.len(),
         anr_l_per_min: level.with_known_error(START_HEAT_SHARE * level.value),
-        at_kpa_abs: mean(&kpa)?,
+        at_kpa_abs: mean(&of(|r| f64::midpoint(r.kpa_abs.0, r.kpa_abs.1)))?,
+        barometer,
+        known_error,
         ln_change,
-        order_p: mann_kendall(&logs).map(|mk| mk.p()),
+        order_p,
         days: days.last()? - days.first()?,
-        outside_known: outside.is_some(),
         supply_v: volts.and_then(|v| thirds(&v)),
     })
+}
+
+/// What more runs of the same log do not lessen: what was not recorded is not known.
+fn known_error(runs: &[&Run]) -> f64 {
+    let unseen = |seen: bool, sd: f64| if seen { 0.0 } else { sd };
+    let altitude = unseen(runs.iter().all(|r| r.barometer), UNSEEN_ALTITUDE_SD);
+    let warmth = unseen(runs.iter().all(|r| r.outside_k.is_some()), UNSEEN_WARMTH_SD);
+    BETWEEN_WEEK_SD.hypot(altitude).hypot(warmth)
+}
+
+/// Deliveries, ANR L/min, as they would be at the mean voltage and the mean density of
+/// the intake of all these runs. A quantity not recorded with every run is left out.
+#[must_use]
+pub fn comparable(runs: &[&Run]) -> Vec<f64> {
+    let volts: Option<Vec<f64>> = runs.iter().map(|r| r.supply_v).collect();
+    let middle = volts.as_deref().and_then(mean);
+    let of_volts = |r: &Run| match (middle, r.supply_v) {
+        (Some(middle), Some(volts)) => middle / volts.max(6.0),
+        _ => 1.0,
+    };
+    runs.iter()
+        .zip(relative_to_mean(runs))
+        .map(|(r, density)| r.anr_l_per_min.unwrap_or(f64::NAN) * of_volts(r) / density)
+        .collect()
 }
 
 impl DeliveryTrend {
@@ -127,19 +161,6 @@ impl DeliveryTrend {
             degrees_of_freedom: ln.degrees_of_freedom,
         })
     }
-}
-
-/// Delivery as it would be at the mean of something it is in proportion to, such as
-/// the supply voltage or the outside pressure; as it is where that is not known. Less
-/// than `least` is no reading.
-fn at_mean(q: &[f64], known: Option<&[f64]>, least: f64) -> Vec<f64> {
-    let Some((values, middle)) = known.and_then(|v| Some((v, mean(v)?))) else {
-        return q.to_vec();
-    };
-    q.iter()
-        .zip(values)
-        .map(|(q, value)| q * middle / value.max(least))
-        .collect()
 }
 
 /// Root mean square around the mean.
@@ -166,13 +187,17 @@ mod tests {
             from_ms,
             to_ms: from_ms + 60_000,
             kpa_abs: (kpa - 50.0, kpa + 50.0),
+            kpa_gauge: None,
+            outside_kpa_abs: 100.0,
+            barometer: true,
+            outside_k: Some(293.15),
+            ended_by: crate::analysis::delivery::RunEnd::Switch,
             gain_anr_l: Some(q),
             cooled_gain_anr_l: Some(q),
             filling: false,
             alone: true,
             anr_l_per_min: Some(q),
             supply_v: Some(13.8),
-            outside_kpa_abs: None,
         }
     }
 
@@ -181,20 +206,22 @@ mod tests {
     fn thin_air_is_no_wear() {
         let mut runs: Vec<Run> = (0..20)
             .map(|i| {
-                let low = i < 10;
-                let outside = if low { 101.3 } else { 84.6 };
+                let outside = if i < 10 { 101.3 } else { 84.6 };
                 let wobble = 1.0 + 0.004 * f64::from(i % 3);
                 Run {
-                    outside_kpa_abs: Some(outside),
+                    outside_kpa_abs: outside,
                     ..run(f64::from(i), 1_000.0, 0.3 * outside * wobble)
                 }
             })
             .collect();
         let known = trend("compressor_1", &runs).expect("enough");
-        assert!(known.outside_known);
+        assert!(known.barometer);
         assert!(known.ln_change.expect("enough").value.abs() < 0.02);
         assert!(crate::analysis::diagnose::explain_delivery(&known).is_none());
-        runs.iter_mut().for_each(|r| r.outside_kpa_abs = None);
+        for run in &mut runs {
+            run.outside_kpa_abs = 101.325;
+            run.barometer = false;
+        }
         let unknown = trend("compressor_1", &runs).expect("enough");
         assert!(unknown.ln_change.expect("enough").value < -0.15);
         assert!(crate::analysis::diagnose::explain_delivery(&unknown).is_none());

@@ -1,7 +1,7 @@
 //! Where the compressor stops: at its cut-out pressure, at one that moves, or
 //! early, because its thermal switch opened.
 
-use super::super::delivery::Run;
+use super::super::delivery::{Run, RunEnd};
 use super::super::estimate::Estimate;
 use super::super::stats::{mad, mann_kendall, median, short_term_sd, theil_sen};
 
@@ -14,10 +14,13 @@ pub struct ThermalCutOuts {
     pub early: usize,
     /// Runs looked at.
     pub runs: usize,
-    /// Pressure at which it should stop, kPa absolute.
-    pub cut_out_kpa_abs: f64,
-    /// Median pressure at which it stopped early, kPa absolute.
-    pub stopped_at_kpa_abs: f64,
+    /// Runs left out because the end of the recording, the ignition or a fill may have
+    /// ended them.
+    pub ended_otherwise: usize,
+    /// Pressure at which it should stop, kPa gauge.
+    pub cut_out_kpa_gauge: f64,
+    /// Median pressure at which it stopped early, kPa gauge.
+    pub stopped_at_kpa_gauge: f64,
     /// Median pause after an early stop, s.
     pub pause_s: Option<f64>,
     /// Probability that so many early stops are no accident.
@@ -64,23 +67,25 @@ const LEAST_SHIFT_KPA: f64 = 8.0;
 /// The order of the stops is no accident below this p value.
 const SHIFT_P: f64 = 0.002;
 
-/// Early stops of one compressor; `cut_out_kpa_abs` as the rig has it.
+/// Early stops of one compressor; `cut_out_kpa_gauge` as the rig has it.
 ///
-/// Ends that lie on a line, level or not, are the cut-out; only those below it
+/// Only runs that nothing else ended are looked at, see [`RunEnd`]. Ends that lie on a line, level or not, are the cut-out; only those below it
 /// are early. Chance: so many or more out of all runs when each ends early by
 /// other causes one time in fifty.
 #[must_use]
 pub fn thermal_cut_outs(
     place: &str,
-    runs: &[Run],
-    cut_out_kpa_abs: Option<f64>,
+    all: &[Run],
+    cut_out_kpa_gauge: Option<f64>,
 ) -> Option<ThermalCutOuts> {
-    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
-    let line = line(runs, &ends);
+    let own = |r: &&Run| r.ended_by == RunEnd::Switch && r.kpa_gauge.is_some();
+    let runs: Vec<Run> = all.iter().filter(own).copied().collect();
+    let ends = stops(&runs);
+    let line = line(&runs, &ends);
     let expected = |i: usize| -> Option<f64> {
         match &line {
             Some((at, scatter)) if *scatter < STEADY_KPA => Some(at(day(&runs[i]))),
-            _ => cut_out_kpa_abs,
+            _ => cut_out_kpa_gauge,
         }
     };
     let early: Vec<usize> = (0..runs.len())
@@ -90,17 +95,19 @@ pub fn thermal_cut_outs(
     if early.len() < FEWEST_EARLY || probability < 0.95 {
         return None;
     }
+    let next = |run: &Run| all.iter().find(|r| r.from_ms > run.to_ms);
     let pauses: Vec<f64> = early
         .iter()
-        .filter_map(|i| Some((runs.get(i + 1)?.from_ms - runs[*i].to_ms) as f64 / 1e3))
+        .filter_map(|i| Some((next(&runs[*i])?.from_ms - runs[*i].to_ms) as f64 / 1e3))
         .collect();
     let stopped: Vec<f64> = early.iter().map(|i| ends[*i]).collect();
     Some(ThermalCutOuts {
         place: place.into(),
         early: early.len(),
         runs: runs.len(),
-        cut_out_kpa_abs: expected(early[0])?,
-        stopped_at_kpa_abs: median(&stopped)?,
+        ended_otherwise: all.len() - runs.len(),
+        cut_out_kpa_gauge: expected(early[0])?,
+        stopped_at_kpa_gauge: median(&stopped)?,
         pause_s: median(&pauses),
         probability,
     })
@@ -109,13 +116,17 @@ pub fn thermal_cut_outs(
 /// Shift of the cut-out over the log. The runs are those of all compressors
 /// together: they obey one switch.
 ///
+/// The switch compares the tank with the outside, so gauge pressures of the moment
+/// decide; runs where they are not known are left out.
+///
 /// A cut-out that moves at all keeps moving one way; stops that a thermal switch
 /// makes early come as they come. So the order of the stops decides
 /// (Mann–Kendall), and the last third less the first says how much.
 #[must_use]
 pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
-    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
-    let starts: Vec<f64> = runs.iter().map(|r| r.kpa_abs.0).collect();
+    let runs = &with_gauge(runs)[..];
+    let ends = stops(runs);
+    let starts: Vec<f64> = runs.iter().filter_map(|r| Some(r.kpa_gauge?.0)).collect();
     let moved = between_thirds(runs, &ends)?;
     let ordered = mann_kendall(&ends).is_some_and(|mk| mk.p() < SHIFT_P);
     (ordered && moved.kpa.abs() > LEAST_SHIFT_KPA).then(|| CutOutShift {
@@ -135,10 +146,20 @@ pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
 /// too few runs for the order of the stops to say anything.
 #[must_use]
 pub fn tank_drift_seen_from_kpa(runs: &[Run]) -> Option<f64> {
-    let ends: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1).collect();
+    let ends = stops(&with_gauge(runs));
     let third = ends.len() / 3;
     let se = short_term_sd(&ends)? * 1.25 * (2.0 / third as f64).sqrt();
     (ends.len() >= FEWEST_ORDERED).then_some(1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
+}
+
+fn with_gauge(runs: &[Run]) -> Vec<Run> {
+    let known = runs.iter().filter(|r| r.kpa_gauge.is_some());
+    known.copied().collect()
+}
+
+/// Pressures at the stops, kPa gauge.
+fn stops(runs: &[Run]) -> Vec<f64> {
+    runs.iter().filter_map(|r| Some(r.kpa_gauge?.1)).collect()
 }
 
 /// The last third of the runs against the first.
@@ -207,7 +228,12 @@ mod tests {
         Run {
             from_ms,
             to_ms: from_ms + 120_000,
-            kpa_abs: (start, end),
+            kpa_abs: (start + 101.3, end + 101.3),
+            kpa_gauge: Some((start, end)),
+            outside_kpa_abs: 101.3,
+            barometer: true,
+            outside_k: None,
+            ended_by: RunEnd::Switch,
             gain_anr_l: Some(30.0),
             cooled_gain_anr_l: None,
             filling: false,
@@ -244,8 +270,24 @@ mod tests {
             .collect();
         let found = thermal_cut_outs("compressor_1", &runs, Some(1251.0)).expect("early");
         assert_eq!((found.early, found.runs), (4, 12));
-        assert!((found.stopped_at_kpa_abs - 1120.0).abs() < 1e-9);
+        assert!((found.stopped_at_kpa_gauge - 1120.0).abs() < 1e-9);
         assert!(found.probability > 0.99);
+    }
+
+    /// Invented: the same early stops, each with a fill or the ignition.
+    #[test]
+    fn stops_that_something_else_made_are_not_thermal() {
+        for ended_by in [RunEnd::Fill, RunEnd::SwitchedOff] {
+            let early = |i: i64| Run {
+                ended_by,
+                ..run(i * 20, 1000.0, 1120.0)
+            };
+            let whole = |i: i64| run(i * 20, 1000.0, 1250.0 + (i % 2) as f64);
+            let runs: Vec<Run> = (0..12)
+                .map(|i| if i % 3 == 1 { early(i) } else { whole(i) })
+                .collect();
+            assert_eq!(thermal_cut_outs("compressor_1", &runs, Some(1251.0)), None);
+        }
     }
 
     #[test]

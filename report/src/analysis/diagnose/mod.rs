@@ -18,8 +18,8 @@ pub use paths::{PathFault, PathFinding, explain_paths};
 pub use patterns::{AirPattern, Condition, Conditional, RankedPattern};
 pub use reseat::{ByLastMove, by_last_move};
 pub use seen_from::{
-    late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent, seen_from,
-    together_seen_from_percent, wear_seen_from_percent,
+    WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent,
+    seen_from, together_seen_from_percent, wear_seen_from_percent, wear_shown_after,
 };
 pub use zero_drift::{DriftPlace, ZeroDrift, drift_seen_from_kpa, zero_drifts};
 
@@ -37,21 +37,6 @@ pub struct Wear {
 /// A fall of delivery smaller than this over the log is not called wear, percent.
 const LEAST_WEAR_PERCENT: f64 = 8.0;
 
-/// The same where no barometer tells the altitude: from sea level to 2,000 m the outside
-/// pressure, and with it the delivery, falls by 21.5 percent. **Source**: ISO 2533,
-/// 79.5 of 101.3 kPa.
-const LEAST_WEAR_WITHOUT_BAROMETER_PERCENT: f64 = 21.5;
-
-/// The least fall that is called wear, as a logarithm below zero.
-fn least_wear_ln(trend: &DeliveryTrend) -> f64 {
-    let percent = if trend.outside_known {
-        LEAST_WEAR_PERCENT
-    } else {
-        LEAST_WEAR_WITHOUT_BAROMETER_PERCENT
-    };
-    (1.0 - percent / 100.0).ln()
-}
-
 /// A fall is believed below this one-sided p value.
 const WEAR_P: f64 = 0.01;
 
@@ -65,7 +50,7 @@ pub fn explain_delivery(trend: &DeliveryTrend) -> Option<Wear> {
     // A steady creep scatters within its thirds, but falls from run to run.
     let steady = trend.order_p.filter(|p| *p < ORDER_P);
     let p = change.falls_p().min(steady.unwrap_or(1.0));
-    let fell = change.value < least_wear_ln(trend);
+    let fell = change.value < (1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
     (fell && p < WEAR_P).then(|| Wear {
         trend: trend.clone(),
         probability: 1.0 - p,

@@ -1,6 +1,6 @@
 //! How large a fault must have been for this log to show it.
 
-use super::super::delivery::DeliveryTrend;
+use super::super::delivery::{DeliveryTrend, runs_needed};
 use super::super::estimate::Estimate;
 use super::super::moves::MoveTrend;
 use super::super::stats::student_t_quantile;
@@ -84,6 +84,43 @@ pub fn partner_seen_from_percent(trend: &MoveTrend, partner: &MoveTrend) -> Opti
 pub fn wear_seen_from_percent(trend: &DeliveryTrend) -> Option<f64> {
     let least = -least_wear_ln(trend);
     Some(loss_percent(&trend.ln_change?, least, WEAR_P))
+}
+
+/// A loss of delivery that a log should show: so much less is felt as a slow compressor,
+/// percent (common practice, no source).
+pub const WEAR_TO_SHOW_PERCENT: f64 = 25.0;
+
+/// Single runs of one compressor scatter by so much where a log is too short to tell:
+/// the tank's warmth before and after. A standard deviation of the logarithm, common
+/// practice, no source.
+const USUAL_SCATTER: f64 = 0.05;
+
+/// Runs after which a loss of delivery of `percent` would be called wear; `None` where
+/// no number of them is enough. With fewer than six runs their usual scatter stands for
+/// the measured one. See [`seen_from`].
+#[must_use]
+pub fn wear_shown_after(trend: Option<&DeliveryTrend>, percent: f64) -> Option<usize> {
+    let least = -(1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
+    let measured = trend.and_then(|t| Some((t.ln_change?, t.runs, t.known_error)));
+    // Thirds of three runs each.
+    let (change, runs, known_error) = measured.unwrap_or((
+        Estimate {
+            value: 0.0,
+            se: USUAL_SCATTER * (2.0_f64 / 3.0).sqrt(),
+            degrees_of_freedom: 6.0,
+        },
+        9,
+        trend.map_or(0.0, |t| t.known_error),
+    ));
+    // The change of the unknown log counts no known error within its own.
+    let change = match measured {
+        Some(_) => change,
+        None => change.with_known_error(known_error),
+    };
+    let wanted = -(1.0 - percent / 100.0).ln();
+    runs_needed(&change, runs, known_error, wanted, |e| {
+        seen_from(e, least, WEAR_P)
+    })
 }
 
 /// Smallest growth of the lag of a circuit's valves that would have been called

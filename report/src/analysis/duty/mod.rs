@@ -64,8 +64,11 @@ pub const LEAST_COVERAGE: f64 = 0.8;
 /// 80 % known time.
 ///
 /// Duty after IEC 60034-1, type S3: running time over cycle time; unknown time
-/// leaves numerator and denominator. The worst window starts where a run
-/// starts or ends where one ends, so only those are tried: the result is exact.
+/// leaves numerator and denominator. Between two neighbouring starts of the window at
+/// which an edge of a run or of the known time enters or leaves it, running and known
+/// time are straight lines, and their ratio rises or falls throughout. So only those
+/// starts are tried, and those at which exactly 80 % become known: the result is
+/// exact, to a millisecond.
 ///
 /// **Units**: `window_s` s.
 ///
@@ -80,18 +83,39 @@ pub const LEAST_COVERAGE: f64 = 0.8;
 #[must_use]
 pub fn worst_window(timeline: &Timeline, window_s: f64) -> Option<WindowDuty> {
     let window_ms = (window_s * 1000.0).round() as i64;
-    let starts = timeline.runs().iter().map(|r| r.0);
-    let ends = timeline.runs().iter().map(|r| r.1 - window_ms);
-    let edges = timeline.known().iter().flat_map(|k| [k.0, k.1 - window_ms]);
+    let edges = timeline.runs().iter().chain(timeline.known());
+    let mut starts: Vec<i64> = edges
+        .flat_map(|e| [e.0, e.1, e.0 - window_ms, e.1 - window_ms])
+        .collect();
+    starts.sort_unstable();
+    starts.dedup();
+    let barely = barely_known(timeline, &starts, window_ms);
+    starts.extend(barely);
     starts
-        .chain(ends)
-        .chain(edges)
+        .into_iter()
         .map(|from_ms| timeline.window(from_ms, window_ms))
         .filter(|w| w.coverage() >= LEAST_COVERAGE)
         .fold(None, |best: Option<WindowDuty>, w| match best {
             Some(b) if b.percent() >= w.percent() => Some(b),
             _ => Some(w),
         })
+}
+
+/// Starts between neighbouring `starts` at which the share known crosses
+/// [`LEAST_COVERAGE`], on the side where it is reached.
+fn barely_known(timeline: &Timeline, starts: &[i64], window_ms: i64) -> Vec<i64> {
+    let needed = (LEAST_COVERAGE * window_ms as f64).ceil();
+    let known = |from_ms: i64| 1000.0 * timeline.window(from_ms, window_ms).known_s;
+    let between = |pair: &[i64]| {
+        let (from, to) = (known(pair[0]), known(pair[1]));
+        let crosses = (from < needed) != (to < needed);
+        let share = (needed - from) / (to - from);
+        let at = pair[0] as f64 + share * (pair[1] - pair[0]) as f64;
+        // The known time moves by one millisecond with each of the window's.
+        let at = if from < needed { at.ceil() } else { at.floor() };
+        crosses.then_some(at as i64)
+    };
+    starts.windows(2).filter_map(between).collect()
 }
 
 /// Duty over everything known.
@@ -115,25 +139,21 @@ pub struct RunStatistics {
     pub longest_run_s: Option<f64>,
 }
 
-/// Statistics of the runs on a timeline.
+/// Statistics of the runs on a timeline; `None` where nothing is known of it.
 #[must_use]
-pub fn run_statistics(timeline: &Timeline) -> RunStatistics {
+pub fn run_statistics(timeline: &Timeline) -> Option<RunStatistics> {
     let known_h: f64 = timeline.known().iter().map(|k| hours(k.1 - k.0)).sum();
     let lengths: Vec<f64> = timeline
         .runs()
         .iter()
         .map(|r| (r.1 - r.0) as f64 / 1000.0)
         .collect();
-    RunStatistics {
+    (known_h > 0.0).then(|| RunStatistics {
         runs: lengths.len(),
-        starts_per_hour: if known_h > 0.0 {
-            lengths.len() as f64 / known_h
-        } else {
-            0.0
-        },
-        on_h: timeline.runs().iter().map(|r| hours(r.1 - r.0)).sum(),
+        starts_per_hour: lengths.len() as f64 / known_h,
+        on_h: lengths.iter().sum::<f64>().max(0.0) / 3600.0,
         longest_run_s: lengths.iter().copied().max_by(f64::total_cmp),
-    }
+    })
 }
 
 fn hours(ms: i64) -> f64 {
@@ -163,8 +183,10 @@ mod tests {
         assert!((worst.percent().expect("known") - 25.0).abs() < 1e-9);
         let all = whole(&t).expect("known");
         assert!((all.percent().expect("known") - 25.0).abs() < 1e-9);
-        assert_eq!(run_statistics(&t).runs, 5);
-        assert_eq!(run_statistics(&t).longest_run_s, Some(150.0));
+        let statistics = run_statistics(&t).expect("known");
+        assert_eq!(statistics.runs, 5);
+        assert_eq!(statistics.longest_run_s, Some(150.0));
+        assert_eq!(run_statistics(&Timeline::default()), None);
     }
 
     /// DOE / Compressed Air Challenge: 8 min on, 48 min off is 14.2 % printed
@@ -185,6 +207,32 @@ mod tests {
         let w = t.window(50_000, 100_000);
         assert!((w.on_s - 50.0).abs() < 1e-9);
         assert!((w.percent().expect("known") - 50.0).abs() < 1e-9);
+    }
+
+    /// Every window to the second, tried by hand; invented timelines.
+    #[test]
+    fn no_window_is_worse_than_the_worst() {
+        let second = |s: i64| 1000 * s;
+        let spans = |raw: &[(i64, i64)]| -> Vec<(i64, i64)> {
+            raw.iter().map(|r| (second(r.0), second(r.1))).collect()
+        };
+        for (runs, known) in [
+            (vec![(380, 480)], vec![(0, 490)]),
+            (
+                vec![(40, 90), (130, 210), (330, 350)],
+                vec![(0, 150), (190, 400), (430, 900)],
+            ),
+            (vec![(1380, 1480)], vec![(0, 1500)]),
+            (vec![(700, 760)], vec![(0, 300), (310, 320), (500, 1200)]),
+        ] {
+            let t = Timeline::new(&spans(&runs), &spans(&known));
+            let every = (-600..1600).map(|s| t.window(second(s), 600_000));
+            let allowed = every.filter(|w| w.coverage() >= LEAST_COVERAGE);
+            let most = allowed.filter_map(|w| w.percent()).fold(0.0, f64::max);
+            let worst = worst_window(&t, 600.0).and_then(|w| w.percent());
+            let worst = worst.expect("known");
+            assert!((worst - most).abs() < 1e-9, "{worst} {most} {runs:?}");
+        }
     }
 
     #[test]

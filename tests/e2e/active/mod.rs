@@ -1,0 +1,10 @@
+//! Compressor, switches, duty, proof and forecast on invented logs made by hand, which
+//! share nothing with the simulator of the sample logs.
+
+mod bench;
+mod corner;
+mod delivery;
+mod duty;
+mod proof;
+mod pump;
+mod switches;
