@@ -113,6 +113,7 @@ pub struct Cars {
 }
 
 const PROOF_HELP: &str = "Examples:
+  seep proof --check show.toml
   seep proof --log week.db --plan show.toml
   seep proof --log week.db --plan show.toml --format html --out proof.html    # with signature lines on the print
 
@@ -144,8 +145,11 @@ pub struct Proof {
     #[command(flatten)]
     pub common: Common,
     /// The plan, a TOML file.
-    #[arg(long, value_name = "FILE")]
-    pub plan: PathBuf,
+    #[arg(long, value_name = "FILE", required_unless_present = "check")]
+    pub plan: Option<PathBuf>,
+    /// Only look the plan over for mistakes; with a log, its places against the rig too.
+    #[arg(long, value_name = "PLAN", conflicts_with = "plan")]
+    pub check: Option<PathBuf>,
 }
 
 /// Options of `hold`.

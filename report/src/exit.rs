@@ -47,9 +47,7 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
         if let Some(e) = cause.downcast_ref::<PlanError>() {
             return match e {
                 PlanError::Read { .. } => NO_INPUT,
-                PlanError::Syntax { .. }
-                | PlanError::Value { .. }
-                | PlanError::NoSuchPlace { .. } => CONFIG,
+                PlanError::Mistakes { .. } => CONFIG,
             };
         }
         if let Some(e) = cause.downcast_ref::<HoldError>() {

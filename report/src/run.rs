@@ -124,10 +124,14 @@ fn verify(args: &Verify) -> anyhow::Result<u8> {
 /// Without a pass, `--fail-on-finding` fails: an open limit proves nothing.
 fn proof(args: &Proof) -> anyhow::Result<u8> {
     let source = &args.common.source;
+    if let Some(path) = &args.check {
+        return check_plan(path, source);
+    }
+    let path = args.plan.as_deref().context("give --plan FILE")?;
     let log = defaults::log(source)?;
-    let (plan, text) = Plan::read(&args.plan)?;
+    let (plan, text) = Plan::read(path)?;
     let recording = Recording::open(log, &span_of(source))?;
-    plan.fits(&recording.rig, &args.plan)?;
+    plan.fits(&recording.rig, &text, path)?;
     let units = words_in(&args.common.layout);
     let report = commands::proof::report(&recording, &plan, &text, units)
         .with_context(|| format!("reading {}", log.display()))?;
@@ -138,6 +142,27 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     } else {
         code
     })
+}
+
+/// A plan without mistakes; its places are compared where a log is named.
+fn check_plan(path: &Path, source: &Source) -> anyhow::Result<u8> {
+    let (plan, text) = Plan::read(path)?;
+    let compared = match source.log.as_deref() {
+        Some(log) => {
+            let recording = Recording::open(log, &SpanRequest::default())?;
+            plan.fits(&recording.rig, &text, path)?;
+            format!("its places are those of the rig in {}", log.display())
+        }
+        None => "its places were compared with no rig: add --log FILE for that".into(),
+    };
+    let tables = plan.hold.len() + plan.cycle.len() + plan.duty.len();
+    let limits = tables + usize::from(plan.recording.is_some());
+    let said = format!(
+        "{}: no mistakes in {limits} limits; {compared}",
+        path.display()
+    );
+    anstream::println!("{}", escape_hidden(&said));
+    Ok(exit::FINE)
 }
 
 /// The same log from its beginning tells when each place last moved.

@@ -32,6 +32,28 @@ impl RigError {
     }
 }
 
+/// What is wrong where a key is missing.
+pub(super) const MISSING: &str = "this key is missing";
+
+impl RigProblem {
+    /// A word that is none of those known: the remedy is the nearest of them.
+    #[must_use]
+    pub fn unknown_word(
+        line: usize,
+        key: &str,
+        problem: &str,
+        word: &str,
+        known: &[String],
+    ) -> Self {
+        RigProblem {
+            line,
+            key: key.into(),
+            problem: problem.into(),
+            remedy: nearest_remedy(word, known),
+        }
+    }
+}
+
 /// Line (from 1) of a byte position.
 pub(crate) fn line_of(text: &str, byte: usize) -> usize {
     let upto = byte.min(text.len());
@@ -61,7 +83,7 @@ pub(crate) fn from_toml(text: &str, error: &toml::de::Error) -> RigProblem {
         return RigProblem {
             line,
             key: quoted[0].clone(),
-            problem: "this key is missing".into(),
+            problem: MISSING.into(),
             remedy: "add it to this table".into(),
         };
     }

@@ -26,3 +26,41 @@ impl Rig {
         Some(line_of(&self.text, entry.span().start))
     }
 }
+
+/// Line (from 1) of a key of a TOML text: in entry `index` of the array of tables
+/// `table`, or in the table of that name. Of the entry where it lacks the key, and 1
+/// where there is no such entry.
+///
+/// ```
+/// use seep_common::rig::line_of_key;
+/// let text = "name = \"x\"\n[[hold]]\nhours = 3\n[[hold]]\nplace = \"all\"\nhours = 4\n";
+/// assert_eq!(line_of_key(text, "hold", 1, "hours"), 6);
+/// assert_eq!(line_of_key(text, "hold", 1, "within_mm"), 4);
+/// assert_eq!(line_of_key(text, "duty", 0, "window_min"), 1);
+/// ```
+#[must_use]
+pub fn line_of_key(text: &str, table: &str, index: usize, key: &str) -> usize {
+    let Ok(whole) = DeTable::parse(text) else {
+        return 1;
+    };
+    let Some(value) = whole.get_ref().get(table) else {
+        return 1;
+    };
+    let entry = match value.get_ref() {
+        DeValue::Array(items) => items.iter().nth(index),
+        _ => Some(value),
+    };
+    let Some(entry) = entry else {
+        return line_of(text, value.span().start);
+    };
+    let keys = entry
+        .get_ref()
+        .as_table()
+        .into_iter()
+        .flat_map(|t| t.iter());
+    let mut own = keys.filter(|(name, _)| name.get_ref().as_ref() == key);
+    let at = own
+        .next()
+        .map_or_else(|| entry.span(), |(name, _)| name.span());
+    line_of(text, at.start)
+}

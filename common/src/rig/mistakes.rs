@@ -24,6 +24,34 @@ pub(crate) struct Read<T> {
     pub element_lost: bool,
 }
 
+/// Reads a TOML text into `T`, which must refuse unknown fields, and lists every mistake
+/// with its line. The content is `None` when the text is broken or an entry of an array
+/// had to be left out; a key that only seems missing because it was misspelt is listed
+/// once.
+///
+/// ```
+/// #[derive(serde::Deserialize)]
+/// #[serde(deny_unknown_fields)]
+/// struct File {
+///     hours: Option<f64>,
+/// }
+/// let (file, problems) = seep_common::rig::read_with_mistakes::<File>("hour = 3\n");
+/// assert!(file.is_some_and(|f| f.hours.is_none()));
+/// assert_eq!(problems[0].line, 1);
+/// assert!(problems[0].remedy.contains("hours"));
+/// ```
+#[must_use]
+pub fn read_with_mistakes<T: DeserializeOwned>(text: &str) -> (Option<T>, Vec<RigProblem>) {
+    let read = read::<T>(text);
+    let only_seems =
+        |p: &RigProblem| p.problem == super::error::MISSING && read.touched_lines.contains(&p.line);
+    let problems = read.problems.iter().filter(|p| !only_seems(p));
+    (
+        read.content.filter(|_| !read.element_lost),
+        problems.cloned().collect(),
+    )
+}
+
 /// Where something was taken away.
 enum Taken {
     Key { table_starts: usize },

@@ -47,7 +47,7 @@ pub const PLAN_KEYS: &[FileKey] = &[
         "within_mm",
         "mm",
         "one of the two",
-        "Within this change of height.",
+        "Within this change of height, cooling and sun included.",
         "within_mm = 10",
     ),
     FileKey::new(
@@ -55,7 +55,7 @@ pub const PLAN_KEYS: &[FileKey] = &[
         "within_kpa",
         "kPa",
         "one of the two",
-        "Within this change of pressure at constant volume.",
+        "Within this change of pressure, cooling included; of a corner only by lost air.",
         "within_kpa = 20",
     ),
     FileKey::new(

@@ -1,9 +1,11 @@
 //! The plan of a proof run: what the car must show before it goes.
 
-use seep_common::rig::Rig;
+use super::plan_checks;
+use seep_common::rig::{Rig, RigProblem, read_with_mistakes};
 use seep_common::store::cause;
 use seep_common::text_file::read_text;
 use serde::Deserialize;
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 /// No plan is larger, bytes.
@@ -107,34 +109,23 @@ pub enum PlanError {
         /// What the system said.
         source: std::io::Error,
     },
-    /// Not TOML, an unknown key, or a value of another kind.
-    #[error("{}: {message}", .path.display())]
-    Syntax {
+    /// The plan has mistakes.
+    #[error("{}", listed(.path, .problems))]
+    Mistakes {
         /// The file.
         path: PathBuf,
-        /// Where and what, as several lines.
-        message: String,
+        /// Every mistake, with its line.
+        problems: Vec<RigProblem>,
     },
-    /// A value that makes no sense.
-    #[error("{}: {key}: {problem}", .path.display())]
-    Value {
-        /// The file.
-        path: PathBuf,
-        /// The key, as `hold 1: hours`.
-        key: String,
-        /// What is wrong and what to write.
-        problem: String,
-    },
-    /// A place that the log's rig does not have.
-    #[error("{}: there is no `{place}` in the rig of this log; it has {known}", .path.display())]
-    NoSuchPlace {
-        /// The file.
-        path: PathBuf,
-        /// The word in the plan.
-        place: String,
-        /// What the rig has.
-        known: String,
-    },
+}
+
+fn listed(path: &Path, problems: &[RigProblem]) -> String {
+    let mut text = String::new();
+    for problem in problems {
+        let parting = if text.is_empty() { "" } else { "\n" };
+        let _ = write!(text, "{parting}{}: {problem}", path.display());
+    }
+    text
 }
 
 impl Plan {
@@ -162,110 +153,26 @@ impl Plan {
     /// assert_eq!(plan.hold[0].hours, 12.0);
     /// ```
     pub fn parse(text: &str, path: &Path) -> Result<Plan, PlanError> {
-        let plan: Plan = toml::from_str(text).map_err(|e| PlanError::Syntax {
-            path: path.into(),
-            message: e.to_string(),
-        })?;
-        match plan.first_fault() {
-            None => Ok(plan),
-            Some((key, problem)) => Err(PlanError::Value {
-                path: path.into(),
-                key,
-                problem: problem.into(),
-            }),
+        let (plan, mut problems) = read_with_mistakes::<Plan>(text);
+        if let Some(plan) = &plan {
+            problems.extend(plan_checks::values(plan, text));
+        }
+        match plan {
+            Some(plan) if problems.is_empty() => Ok(plan),
+            _ => Err(mistakes(problems, path)),
         }
     }
 
-    fn first_fault(&self) -> Option<(String, &'static str)> {
-        let above_zero = |x: f64| x.is_finite() && x > 0.0;
-        if self.hold.is_empty()
-            && self.cycle.is_empty()
-            && self.duty.is_empty()
-            && self.recording.is_none()
-        {
-            return Some((
-                "the plan".into(),
-                "sets no limit; add [[hold]], [[cycle]], [[duty]] or [recording]",
-            ));
-        }
-        let number = "is not a number above 0";
-        for (i, h) in self.hold.iter().enumerate() {
-            let key = |k: &str| format!("hold {}: {k}", i + 1);
-            if !above_zero(h.hours) {
-                return Some((key("hours"), number));
-            }
-            match (h.within_mm, h.within_kpa) {
-                (None, None) => {
-                    return Some((key("within_mm"), "is missing; give within_mm or within_kpa"));
-                }
-                (Some(_), Some(_)) => {
-                    return Some((
-                        key("within_kpa"),
-                        "stands beside within_mm; make two holds of it",
-                    ));
-                }
-                (Some(x), None) | (None, Some(x)) if !above_zero(x) => {
-                    return Some((key("within"), number));
-                }
-                _ => {}
-            }
-        }
-        for (i, c) in self.cycle.iter().enumerate() {
-            let limits = [c.fill_under_s, c.dump_under_s];
-            if limits.iter().flatten().any(|x| !above_zero(*x)) || c.times == 0 {
-                return Some((
-                    format!("cycle {}", i + 1),
-                    "times and seconds must be above 0",
-                ));
-            }
-            if limits.iter().all(Option::is_none) {
-                return Some((
-                    format!("cycle {}", i + 1),
-                    "has no limit; give fill_under_s or dump_under_s",
-                ));
-            }
-        }
-        for (i, d) in self.duty.iter().enumerate() {
-            if !above_zero(d.below_percent) || !above_zero(d.window_min) {
-                return Some((
-                    format!("duty {}", i + 1),
-                    "below_percent and window_min must be above 0",
-                ));
-            }
-        }
-        None
-    }
-
-    /// Every place named must be one of the rig's.
+    /// Every place named must be one of the rig's. `text` is the plan's file.
     ///
     /// # Errors
-    /// [`PlanError::NoSuchPlace`] names the first that is not.
-    pub fn fits(&self, rig: &Rig, path: &Path) -> Result<(), PlanError> {
-        let mut circuits: Vec<&str> = rig.circuits.iter().map(|c| c.name.as_str()).collect();
-        let compressors: Vec<&str> = rig.compressors.iter().map(|c| c.name.as_str()).collect();
-        let find = |word: &str, known: &[&str]| {
-            if word == "all" || known.contains(&word) {
-                return Ok(());
-            }
-            Err(PlanError::NoSuchPlace {
-                path: path.into(),
-                place: word.into(),
-                known: known.join(", "),
-            })
-        };
-        for cycle in &self.cycle {
-            find(&cycle.place, &circuits)?;
+    /// [`PlanError::Mistakes`] names all that are not.
+    pub fn fits(&self, rig: &Rig, text: &str, path: &Path) -> Result<(), PlanError> {
+        let problems = plan_checks::places(self, rig, text);
+        if problems.is_empty() {
+            return Ok(());
         }
-        if rig.tank.is_some() {
-            circuits.push("tank");
-        }
-        for hold in &self.hold {
-            find(&hold.place, &circuits)?;
-        }
-        for duty in &self.duty {
-            find(&duty.compressor, &compressors)?;
-        }
-        Ok(())
+        Err(mistakes(problems, path))
     }
 
     /// How far ahead to look, h.
@@ -274,6 +181,14 @@ impl Plan {
         let longest = self.hold.iter().map(|h| h.hours).fold(0.0, f64::max);
         self.forecast_hours
             .unwrap_or(if longest > 0.0 { longest } else { 24.0 })
+    }
+}
+
+fn mistakes(mut problems: Vec<RigProblem>, path: &Path) -> PlanError {
+    problems.sort_by_key(|p| p.line);
+    PlanError::Mistakes {
+        path: path.into(),
+        problems,
     }
 }
 
@@ -288,21 +203,55 @@ mod tests {
     }
 
     #[test]
-    fn mistakes_are_named_with_their_place() {
-        let unknown = fault("name = \"x\"\n[[hold]]\nplace = \"all\"\nhour = 3\nwithin_mm = 1");
+    fn every_mistake_is_named_with_line_key_and_remedy() {
+        let all = fault(
+            "name = \"x\"\n[[hold]]\nplace = \"all\"\nhour = 3\nwithin_mm = 1\n\
+             [[cycle]]\nplace = \"all\"\ntimes = \"three\"\nfill_under_s = 2\n\
+             [recordings]\nunexplained_gaps = 0\n",
+        );
+        let lines: Vec<&str> = all.lines().collect();
         assert!(
-            unknown.contains("line 4") && unknown.contains("`hours`"),
-            "{unknown}"
+            lines[0].starts_with("p.toml: line 4: hour: ") && lines[0].contains("`hours`"),
+            "{all}"
         );
-        assert!(fault("name = \"x\"").contains("sets no limit"));
-        let negative = fault("name = \"x\"\n[[hold]]\nplace = \"all\"\nhours = -3\nwithin_mm = 1");
         assert!(
-            negative.contains("hold 1: hours: is not a number above 0"),
-            "{negative}"
+            lines.iter().any(|l| l.starts_with("p.toml: line 8: ")),
+            "{all}"
         );
-        let both = fault(
-            "name = \"x\"\n[[hold]]\nplace = \"a\"\nhours = 3\nwithin_mm = 1\nwithin_kpa = 1",
+        assert!(
+            lines
+                .iter()
+                .any(|l| l.contains("line 10: recordings") && l.contains("`recording`")),
+            "{all}"
         );
-        assert!(both.contains("two holds"), "{both}");
+        assert_eq!(lines.len(), 3, "nothing is told twice: {all}");
+    }
+
+    #[test]
+    fn values_that_make_no_sense_are_named_all_at_once() {
+        assert!(fault("name = \"x\"").contains("line 1: plan: it sets no limit; add [[hold]]"));
+        let all = fault(
+            "name = \"x\"\nforecast_hours = -1\n[[hold]]\nplace = \"all\"\nhours = -3\nwithin_mm = 1\n\
+             [[hold]]\nplace = \"a\"\nhours = 3\nwithin_mm = 1\nwithin_kpa = 1\n\
+             [[hold]]\nplace = \"a\"\nhours = 3\n\
+             [[cycle]]\nplace = \"a\"\ntimes = 0\n\
+             [[duty]]\ncompressor = \"all\"\nbelow_percent = 0\nwindow_min = 10\n",
+        );
+        let begins = [
+            "p.toml: line 2: forecast_hours: ",
+            "p.toml: line 5: hours: ",
+            "p.toml: line 11: within_kpa: ",
+            "p.toml: line 12: within_mm: ",
+            "p.toml: line 15: fill_under_s: ",
+            "p.toml: line 17: times: ",
+            "p.toml: line 20: below_percent: ",
+        ];
+        for (line, begin) in all.lines().zip(begins) {
+            assert!(
+                line.starts_with(begin) && line.contains("; "),
+                "{begin}: {all}"
+            );
+        }
+        assert_eq!(all.lines().count(), begins.len(), "{all}");
     }
 }
