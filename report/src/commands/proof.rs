@@ -4,11 +4,12 @@ mod test_rig;
 
 use super::{head, judged, leaks, moves, timeline};
 use crate::findings::place_words;
+use crate::judgement::Judgement;
 use crate::model::{
     Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
 };
 use crate::plain_units::PlainUnits;
-use crate::proof::{self, Judged, Outcome, Plan, ahead, cycles_left, test_rigs};
+use crate::proof::{self, Judged, Outcome, Plan, Reaches, ahead, lifts_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
 use seep_common::store::{inspect, sha256_hex};
@@ -35,8 +36,11 @@ pub fn report(
         &judgement,
         &seen.unexplained_holes,
     );
-    let verdict = verdict(plan, &limits, units);
-    let findings = findings(&limits, units);
+    let besides = besides(&judgement);
+    let verdict = verdict(plan, &limits, &besides, units);
+    let mut findings = findings(&limits, units);
+    findings.extend(besides);
+    findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
     let mut report = head::judged_report(recording, &digest, "proof", "Proof", verdict, findings);
     report.sections.push(limits_section(plan, text, &limits));
     let rigs = test_rigs(plan, recording, &digest, &judgement);
@@ -52,7 +56,17 @@ pub fn report(
     Ok(report)
 }
 
-fn verdict(plan: &Plan, limits: &[Judged], units: PlainUnits) -> Verdict {
+/// What else the log shows: a car with a fault is not passed because no limit of the
+/// plan asks for it.
+fn besides(judgement: &Judgement) -> Vec<Finding> {
+    let urgent = judgement.findings.iter();
+    urgent
+        .filter(|f| f.severity > Severity::Unknown)
+        .cloned()
+        .collect()
+}
+
+fn verdict(plan: &Plan, limits: &[Judged], besides: &[Finding], units: PlainUnits) -> Verdict {
     let of = |wanted: fn(&Outcome) -> bool| -> Vec<&Judged> {
         limits.iter().filter(|l| wanted(&l.outcome)).collect()
     };
@@ -71,6 +85,20 @@ fn verdict(plan: &Plan, limits: &[Judged], units: PlainUnits) -> Verdict {
                 in_words(first, units)
             ),
         );
+    }
+    if let Some(first) = besides.first() {
+        let others = match besides.len() {
+            1 => String::new(),
+            n => format!(" {} more findings follow.", n - 1),
+        };
+        return Verdict {
+            severity: first.severity,
+            certainty: first.certainty,
+            sentence: format!(
+                "Not passed: no limit of “{}” is broken, but the log shows something else. {}{others}",
+                plan.name, first.sentence
+            ),
+        };
     }
     if let Some(first) = open.first() {
         return Verdict::unknown(&format!(
@@ -184,11 +212,8 @@ fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
     section
 }
 
-fn forecast(
-    plan: &Plan,
-    digest: &crate::digest::Digest,
-    judgement: &crate::judgement::Judgement,
-) -> Section {
+fn forecast(plan: &Plan, digest: &crate::digest::Digest, judgement: &Judgement) -> Section {
+    let units = judgement.units;
     let hours = plan.forecast_h();
     let mut section = Section::new("forecast", "Forecast");
     let columns = vec![
@@ -197,8 +222,9 @@ fn forecast(
         Column::number("height then", Unit::Mm),
         Column::number("pressure now", Unit::KpaGauge),
         Column::number("pressure then", Unit::KpaGauge),
+        Column::text("lowest height"),
     ];
-    let caption = format!("Parked as it stood last, {hours} h later, at the losses measured");
+    let caption = format!("If left parked from now: {hours} h later, at the losses measured");
     let mut table = Table::new("forecast", &caption, columns);
     for a in ahead(digest, judgement, hours) {
         table.push(vec![
@@ -209,42 +235,91 @@ fn forecast(
             ),
             Cell::number_or(a.mm_then, "no height"),
             Cell::Number(Measured::exact(a.kpa_now.round(), Unit::KpaGauge)),
-            Cell::Number(match a.kpa_then.kind {
-                crate::model::MeasuredKind::Exact => {
-                    Measured::exact(a.kpa_then.value.round(), Unit::KpaGauge)
-                }
-                _ => a.kpa_then,
-            }),
+            Cell::Number(a.kpa_then),
+            a.reaches.map_or_else(
+                || Cell::missing("the rig gives none, or no height"),
+                |r| Cell::text(&reaches_words(&r, hours, units)),
+            ),
         ]);
     }
     section.tables.push(table);
     let mut table = Table::new(
-        "cycles-left",
+        "lifts-left",
         "What the tank still gives without the compressor",
         vec![Column::text("quantity"), Column::mixed("value")],
     );
-    table.push(vec![
-        "rounds of one fill of every corner".into(),
-        match cycles_left(digest, judgement) {
-            Ok(rounds) => Cell::Number(rounds),
-            Err(why) => Cell::missing(&why),
-        },
-    ]);
+    table.push(match lifts_left(digest, judgement) {
+        Ok(lifts) => vec![
+            Cell::text(&lift_words(lifts.from_mm, units)),
+            Cell::Number(lifts.count),
+        ],
+        Err(why) => vec![
+            Cell::text("full lifts left in the tank"),
+            Cell::missing(&why),
+        ],
+    });
     section.tables.push(table);
     section
 }
 
+fn height(mm: f64, units: PlainUnits) -> String {
+    phrase(&Measured::exact(mm.round() + 0.0, Unit::Mm), units)
+}
+
+/// `full lifts left in the tank, every corner from −55 mm to 0 mm`.
+fn lift_words(from_mm: (f64, f64), units: PlainUnits) -> String {
+    let from = if (from_mm.1 - from_mm.0).abs() < 0.5 {
+        height(from_mm.0, units)
+    } else {
+        format!(
+            "{} to {}",
+            height(from_mm.0, units),
+            height(from_mm.1, units)
+        )
+    };
+    format!(
+        "full lifts left in the tank, every corner from {from} up to {}",
+        height(0.0, units)
+    )
+}
+
+/// `reaches −40 mm after 9 h (6 to 14)`.
+fn reaches_words(r: &Reaches, hours: f64, units: PlainUnits) -> String {
+    let mm = height(r.mm, units);
+    let (earliest, latest) = r.between_h;
+    let h = |x: f64| {
+        if x < 9.95 {
+            format!("{x:.1}")
+        } else {
+            format!("{x:.0}")
+        }
+    };
+    if latest <= 0.0 {
+        format!("is below {mm} already")
+    } else if earliest > hours {
+        format!("stays above {mm} for {hours} h")
+    } else if latest.is_finite() {
+        format!(
+            "reaches {mm} after {} h ({} to {})",
+            h(r.hours),
+            h(earliest),
+            h(latest)
+        )
+    } else {
+        format!("may reach {mm}, after {} h at the earliest", h(earliest))
+    }
+}
+
 fn notes(units: PlainUnits) -> Vec<String> {
-    // A kelvin is 1/293 of the usual temperature of 293 K.
-    let per_degree = 0.34 / units.shown(Unit::KelvinDifference).factor;
-    let degree = units.shown(Unit::KelvinDifference).symbol;
     vec![
         head::words_of_tables(units),
-        format!(
-            "A limit on holding is met only when the whole 95 % interval of the change lies within it, and \
-         only after a rest of at least a quarter of its hours. The change is that of air lost: a colder \
-         night lowers a tight car too, by about {per_degree:.2} % of the air's volume per {degree}."
-        ),
-        "A hold carries the measured rate forward; the height falls at that rate or slower.".into(),
+        "A limit on holding speaks of the next hold. It is broken when a recorded hold broke it, \
+         whatever moved the car: air, cooling, sun. It is met when the next hold lies within it with \
+         95 % certainty: by the scatter of three or more whole holds, else by the air lost over at \
+         least a quarter of its hours, with the usual cooling of a night on top."
+            .into(),
+        "The forecast carries the measured loss forward; heights fall by as much per litre as was \
+         recorded and end at the lower stop, pressures end at that of the outside."
+            .into(),
     ]
 }

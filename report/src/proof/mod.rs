@@ -8,12 +8,17 @@ mod duty;
 mod forecast;
 mod hold;
 mod keys;
+mod lifts;
 mod plan;
+mod plan_checks;
+mod recorded_slope;
 mod recording;
+mod seen_holds;
 mod test_rig;
 
-pub use forecast::{Ahead, ahead, cycles_left};
+pub use forecast::{Ahead, Reaches, ahead};
 pub use keys::PLAN_KEYS;
+pub use lifts::{Lifts, lifts_left};
 pub use plan::{Cycle, DutyLimit, Hold, Plan, PlanError, RecordingLimit};
 pub use recording::unexplained;
 pub use test_rig::{ACCURACY_RATIO, RESOLUTION_RATIO, TestRig, test_rigs};
@@ -70,7 +75,7 @@ pub fn judge(
     let mut out = Vec::new();
     for limit in &plan.hold {
         for place in places(&limit.place, circuits()) {
-            out.push(hold::judge(limit, &place, judgement));
+            out.push(hold::judge(limit, &place, digest, judgement));
         }
     }
     for limit in &plan.cycle {

@@ -12,6 +12,7 @@ mod kendall;
 mod lag;
 mod mann_kendall;
 mod median_interval;
+mod prediction;
 mod quantile;
 mod random_effects;
 mod rng;
@@ -26,6 +27,7 @@ pub use kendall::{Kendall, kendall};
 pub use lag::{effective_sample_size, lag1_autocorrelation};
 pub use mann_kendall::{MannKendall, mann_kendall};
 pub use median_interval::median_interval;
+pub use prediction::{next_value, share_interval};
 pub use quantile::{
     normal_quantile, normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
 };
