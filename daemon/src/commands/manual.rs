@@ -4,7 +4,7 @@
 use crate::cli::{CompletionsArgs, ManualArgs, command_line};
 use crate::exit::{Exit, Failure};
 use seep_common::defaults::{ABOUT_THE_DEFAULTS, DEFAULTS_KEYS};
-use seep_common::file_key::manual_page;
+use seep_common::file_key::{FileKey, manual_page};
 use seep_common::rig::RIG_KEYS;
 use std::io::Write;
 use std::path::Path;
@@ -13,6 +13,22 @@ use std::path::Path;
 const ABOUT_THE_RIG: [&str; 2] = [
     "The rig file says in TOML what the vehicle is, where its sensors are wired and how it is recorded. It is stored whole in every log.",
     "Names of channels say place, quantity and unit: front_left_kpa_gauge, tank_c, vehicle_kmh, compressor_1_on. seepd check says what a rig means, or each mistake with its line.",
+];
+
+/// Files with a page of their own: name, what it is, first paragraphs, keys.
+const FILES: [(&str, &str, &[&str], &[FileKey]); 2] = [
+    (
+        "seep-rig",
+        "the rig file of seepd",
+        &ABOUT_THE_RIG,
+        RIG_KEYS,
+    ),
+    (
+        "seep.toml",
+        "a person's defaults for seep and seepd",
+        &ABOUT_THE_DEFAULTS,
+        DEFAULTS_KEYS,
+    ),
 ];
 
 /// One page for the program and one for every command.
@@ -26,24 +42,12 @@ pub(super) fn run(args: &ManualArgs) -> Result<Exit, Failure> {
             clap_mangen::Man::new(command).render(page)
         })?;
     }
-    let rig = manual_page(
-        "seep-rig",
-        "the rig file of seepd",
-        &ABOUT_THE_RIG,
-        RIG_KEYS,
-    );
-    write(&args.folder.join("seep-rig.5"), |page| {
-        page.write_all(rig.as_bytes())
-    })?;
-    let defaults = manual_page(
-        "seep.toml",
-        "a person's defaults for seep and seepd",
-        &ABOUT_THE_DEFAULTS,
-        DEFAULTS_KEYS,
-    );
-    write(&args.folder.join("seep.toml.5"), |page| {
-        page.write_all(defaults.as_bytes())
-    })?;
+    for (name, what, about, keys) in FILES {
+        let text = manual_page(name, what, about, keys);
+        write(&args.folder.join(format!("{name}.5")), |page| {
+            page.write_all(text.as_bytes())
+        })?;
+    }
     Ok(Exit::Fine)
 }
 

@@ -6,6 +6,7 @@ use crate::cli::StatusArgs;
 use crate::clock::{Clock, SystemClock};
 use crate::exit::{Exit, Failure};
 use crate::run::status::{STALE_S, Status, newest};
+use seep_common::channel::Quantity;
 use seep_common::store::who_may_read;
 use std::fmt::Write as _;
 use std::io::Write;
@@ -102,7 +103,7 @@ fn page(s: &Status, units: &Units) -> String {
         );
     }
     if !s.clock_synced {
-        let _ = writeln!(text, "clock not synchronised: dates follow when it is");
+        let _ = writeln!(text, "clock not synchronised: dates are corrected later");
     }
     text.push('\n');
     for source in &s.sources {
@@ -134,14 +135,12 @@ fn page(s: &Status, units: &Units) -> String {
         "channel", "value", "unit", "age s", "per s"
     );
     for c in &s.channels {
-        let number =
-            |x: Option<f64>, digits| x.map_or_else(|| "-".into(), |x: f64| format!("{x:.digits$}"));
-        let (value, unit) = units.shown(c.value, &c.unit);
+        let (value, unit) = shown(c.value, &c.unit, units);
         let _ = writeln!(
             text,
             "{:<28} {:>10} {:<6} {:>9} {:>9}{}",
             c.name,
-            number(value, units.digits(unit)),
+            value,
             unit,
             number(c.age_s, 1),
             number(c.rate_hz, 1),
@@ -149,6 +148,20 @@ fn page(s: &Status, units: &Units) -> String {
         );
     }
     text
+}
+
+/// Value and unit of a channel; a switch is on or off.
+fn shown<'a>(value: Option<f64>, unit: &'a str, units: &Units) -> (String, &'a str) {
+    if unit == Quantity::Running.unit() {
+        let state = value.map_or("-", |v| if v > 0.5 { "on" } else { "off" });
+        return (state.into(), "");
+    }
+    let (value, unit) = units.shown(value, unit);
+    (number(value, units.digits(unit)), unit)
+}
+
+fn number(x: Option<f64>, digits: usize) -> String {
+    x.map_or_else(|| "-".into(), |x| format!("{x:.digits$}"))
 }
 
 /// What a wire says must not steer the terminal.
@@ -178,6 +191,19 @@ mod tests {
         let status: Status = serde_json::from_str(&text).expect("a status");
         assert!(!status.is_red(), "a slow reader is no trouble");
         page(&status, &Units::default())
+    }
+
+    #[test]
+    fn a_switch_is_on_or_off_and_a_pressure_a_number() {
+        let units = Units::default();
+        for quantity in [Quantity::FillValve, Quantity::DumpValve, Quantity::Running] {
+            let of = |value| super::shown(value, quantity.unit(), &units);
+            assert_eq!(of(Some(0.0)), ("off".into(), ""));
+            assert_eq!(of(Some(1.0)), ("on".into(), ""));
+            assert_eq!(of(None), ("-".into(), ""));
+        }
+        let kpa = super::shown(Some(700.0), "kPa", &units);
+        assert_eq!(kpa, ("700.0".into(), "kPa"));
     }
 
     #[test]

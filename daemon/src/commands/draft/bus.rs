@@ -181,9 +181,12 @@ fn unknown(bus: &HeardBus) -> Option<String> {
             format!("{:X} (bytes {})", m.id, bytes.join(" "))
         })
         .collect();
+    let identifiers = match unknown.len() {
+        1 => "1 identifier is not known here and has".into(),
+        n => format!("{n} identifiers are not known here and have"),
+    };
     Some(format!(
-        "{} identifiers are not known here and have bytes that move: {}{}",
-        unknown.len(),
+        "{identifiers} bytes that move: {}{}",
         named.join(", "),
         if unknown.len() > UNKNOWN_NAMED {
             ", …"
