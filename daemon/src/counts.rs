@@ -144,6 +144,18 @@ impl Counts {
         out
     }
 
+    /// What was lost or refused, in words, for the summary of a replay.
+    pub(crate) fn troubles(&self) -> Vec<String> {
+        let own = Count::ALL.iter().filter(|k| !k.is_volume());
+        let own = own.map(|k| (self.sum(*k), k.word().to_string()));
+        let of_codecs = self.told().into_iter();
+        let of_codecs = of_codecs.map(|(name, n)| (n, name.replace('_', " ")));
+        own.filter(|(n, _)| *n > 0)
+            .chain(of_codecs.filter(|(_, name)| !Counter::is_work(name)))
+            .map(|(n, name)| format!("{n} {name}"))
+            .collect()
+    }
+
     /// Rows for what was counted since the last drain.
     pub fn drain(&mut self, t_ms: i64, sources: &[seep_common::rig::Source]) -> Vec<Counter> {
         let mut rows = Vec::new();

@@ -204,6 +204,12 @@ impl Pipeline {
         &mut self.counts
     }
 
+    /// Rows that wait.
+    #[must_use]
+    pub fn batch(&self) -> &Batch {
+        &self.batch
+    }
+
     /// Rows of other origin (clock, gaps of the session) go through here too.
     pub fn batch_mut(&mut self) -> &mut Batch {
         &mut self.batch

@@ -5,9 +5,10 @@ mod pace;
 use crate::cli::ReplayArgs;
 use crate::defaults;
 use crate::exit::{Exit, Failure};
-use crate::recorder::{Recorder, Summary, Target, check_target, troubles};
 use crate::rig_file;
+use crate::session::ReplaySessions;
 use crate::source::replay::{Recorded, open};
+use crate::storage::{ReplayLog, Target, check_target};
 use jiff::Timestamp;
 use pace::Pace;
 use std::io::Write;
@@ -25,30 +26,34 @@ pub(super) fn run(args: &ReplayArgs, err: &mut dyn Write) -> Result<Exit, Failur
     };
     let recorded = Recorded::new(args.start.as_deref(), zone.as_deref())?;
     let mut inputs = open(&rig, &databases, &args.inputs, &recorded)?;
-    let mut recorder = Recorder::new(&rig, target, &inputs.names, &inputs.fed);
+    let mut sessions = ReplaySessions::new(&rig, &inputs.fed);
+    let mut log = ReplayLog::new(target, &inputs.names);
+    let mut commands = Vec::new();
     let mut pace = Pace::new(if args.realtime { Some(1.0) } else { args.speed });
     let mut items = Vec::new();
     loop {
         inputs
-            .next(&mut items, recorder.counts_mut())
+            .next(&mut items, sessions.counts_mut())
             .map_err(|e| Failure::say(Exit::Io, format!("reading {}: {e}", inputs.names)))?;
         if items.is_empty() {
             break;
         }
         for item in items.drain(..) {
             pace.wait_for(item.t_ms);
-            recorder.push(item)?;
+            sessions.push(item, &mut |c| commands.push(c));
+            commands.drain(..).try_for_each(|c| log.execute(c))?;
         }
     }
-    let bad = troubles(recorder.counts());
-    let (summary, _) = recorder.finish()?;
-    match summary {
-        Some(summary) => {
-            tell(&summary, &bad, args, err);
-            Ok(Exit::Fine)
-        }
-        None => Err(nothing(&inputs.names, &bad)),
-    }
+    let bad = sessions.counts().troubles();
+    sessions.finish(&mut |c| commands.push(c));
+    commands.drain(..).try_for_each(|c| log.execute(c))?;
+    let stored = log.stored();
+    log.close()?;
+    let Some(wall_ms) = sessions.wall_ms() else {
+        return Err(nothing(&inputs.names, &bad));
+    };
+    summarise(stored, wall_ms, &bad, args, err);
+    Ok(Exit::Fine)
 }
 
 fn nothing(names: &str, bad: &[String]) -> Failure {
@@ -63,20 +68,23 @@ fn nothing(names: &str, bad: &[String]) -> Failure {
     )
 }
 
-fn tell(summary: &Summary, bad: &[String], args: &ReplayArgs, err: &mut dyn Write) {
+fn summarise(
+    (ticks, sessions): (u64, u64),
+    (first_ms, last_ms): (i64, i64),
+    bad: &[String],
+    args: &ReplayArgs,
+    err: &mut dyn Write,
+) {
     let at = |ms: i64| {
         Timestamp::from_millisecond(ms).map_or_else(|_| format!("{ms} ms"), |t| format!("{t:.0}"))
     };
-    let span = summary.wall_ms.map_or_else(String::new, |(a, b)| {
-        format!(" from {} to {}", at(a), at(b))
-    });
     let _ = writeln!(
         err,
-        "{}: {} rows in {} session{}{span}",
+        "{}: {ticks} rows in {sessions} session{} from {} to {}",
         args.log.display(),
-        summary.ticks,
-        summary.sessions,
-        if summary.sessions == 1 { "" } else { "s" },
+        if sessions == 1 { "" } else { "s" },
+        at(first_ms),
+        at(last_ms),
     );
     if !bad.is_empty() {
         let _ = writeln!(err, "counted on the way: {}", bad.join(", "));

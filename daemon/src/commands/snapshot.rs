@@ -2,7 +2,7 @@
 
 use crate::cli::SnapshotArgs;
 use crate::exit::{Exit, Failure};
-use crate::recorder::failure;
+use crate::storage::failure;
 use std::io::Write;
 
 pub(super) fn run(args: &SnapshotArgs, err: &mut dyn Write) -> Result<Exit, Failure> {

@@ -6,8 +6,8 @@
 //! for is the future of an arm of its own, so that a signal interrupts it.
 
 use super::background::Background;
-use super::collector::Collector;
 use super::health::HealthTick;
+use super::live_session::LiveSession;
 use super::plan::Plan;
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
@@ -21,7 +21,7 @@ use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::{mpsc, watch};
 use tokio::time::{Instant, MissedTickBehavior, timeout_at};
 
-/// Events that may wait between a source and the collector.
+/// Events that may wait between a source and the session.
 const EVENTS: usize = 256;
 
 /// After a stop the sources may take this long to hand over what they hold.
@@ -124,7 +124,7 @@ async fn session(
     health: &mut HealthTick,
 ) -> SessionEnd {
     let mut command = |o| handle.send(o);
-    let mut collector = Collector::begin(&plan.rig, plan.clock.clone(), plan.synced, &mut command);
+    let mut live = LiveSession::begin(&plan.rig, plan.clock.clone(), plan.synced, &mut command);
     let (sender, mut events) = mpsc::channel(EVENTS);
     let (stopper, stop) = watch::channel(false);
     let beat = Heartbeat::new(plan.rig.sources.len());
@@ -143,12 +143,12 @@ async fn session(
     let ended = loop {
         tokio::select! {
             event = events.recv(), if sources_live => match event {
-                Some(event) => collector.take(event, &mut command),
+                Some(event) => live.take(event, &mut command),
                 None => sources_live = false,
             },
             _ = second.tick() => {
-                collector.pass(&mut command);
-                health.tick(plan, &collector, handle);
+                live.pass(&mut command);
+                health.tick(plan, &live, handle);
                 if handle.has_ended() {
                     // Recording without storing would be pretence.
                     break SessionEnd::Stop;
@@ -162,12 +162,12 @@ async fn session(
                 Ok(_) if reload.asked_meanwhile => reload.again(&plan.rig_path),
                 Ok(fresh) => {
                     tracing::info!("{}: reloaded", plan.rig_path.display());
-                    collector.note("the rig was reloaded; a new session begins".into());
+                    live.note("the rig was reloaded; a new session begins".into());
                     break SessionEnd::Reload(Box::new(fresh));
                 }
                 Err(failure) => {
                     tracing::error!("the rig is kept as it was: {failure}");
-                    collector.note(format!("the rig was not reloaded: {failure}"));
+                    live.note(format!("the rig was not reloaded: {failure}"));
                     health.rig_problem = Some(failure.to_string());
                     reload.again(&plan.rig_path);
                 }
@@ -175,25 +175,25 @@ async fn session(
         }
     };
     let _ = stopper.send(true);
-    last_events(&mut events, &mut collector, &mut command).await;
+    last_events(&mut events, &mut live, &mut command).await;
     for task in tasks {
         task.abort();
     }
-    collector.finish(EndReason::Stopped, &mut command);
+    live.finish(EndReason::Stopped, &mut command);
     ended
 }
 
 /// Takes what the stopped sources still hold; a stuck one is not waited for long.
 async fn last_events(
     events: &mut mpsc::Receiver<SourceEvent>,
-    collector: &mut Collector,
-    command: &mut dyn FnMut(crate::storage::StorageCommand),
+    live: &mut LiveSession,
+    command: &mut dyn FnMut(crate::session::StorageCommand),
 ) {
     let until = Instant::now() + LAST_EVENTS;
     loop {
         let stuck = Instant::now() + STUCK_AFTER_STOP;
         match timeout_at(until.min(stuck), events.recv()).await {
-            Ok(Some(event)) => collector.take(event, command),
+            Ok(Some(event)) => live.take(event, command),
             _ => return,
         }
     }

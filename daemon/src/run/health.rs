@@ -2,7 +2,7 @@
 //! the status file.
 
 use super::background::Background;
-use super::collector::Collector;
+use super::live_session::LiveSession;
 use super::plan::Plan;
 use super::status::{LAYOUT, Status, held_up_mb};
 use super::watchdog::Watchdog;
@@ -60,7 +60,7 @@ impl HealthTick {
     }
 
     /// Tells how the recording goes; to be called about every second.
-    pub(super) fn tick(&mut self, plan: &Plan, collector: &Collector, handle: &StorageHandle) {
+    pub(super) fn tick(&mut self, plan: &Plan, session: &LiveSession, handle: &StorageHandle) {
         if let Some(medium) = self.measuring.result() {
             self.medium = medium;
         }
@@ -69,7 +69,7 @@ impl HealthTick {
             free_mb: free_mb(&log),
             held_up_mb: held_up_mb(&log),
         });
-        let status = self.status(plan, collector, &handle.state());
+        let status = self.status(plan, session, &handle.state());
         let good = self
             .watchdog
             .all_go_on(&self.beat, &self.live, handle.beat());
@@ -108,7 +108,7 @@ impl HealthTick {
         self.ready |= told && ready;
     }
 
-    fn status(&self, plan: &Plan, collector: &Collector, storage: &StorageState) -> Status {
+    fn status(&self, plan: &Plan, session: &LiveSession, storage: &StorageState) -> Status {
         let boot_ms = plan.clock.boot_ms();
         let ago = |t_ms: i64| (boot_ms - t_ms).max(0) as f64 / 1000.0;
         Status {
@@ -129,8 +129,8 @@ impl HealthTick {
             space_short: storage.space_short.clone(),
             free_mb: self.medium.free_mb,
             held_up_mb: self.medium.held_up_mb,
-            sources: collector.sources(),
-            channels: collector.channels(),
+            sources: session.sources(),
+            channels: session.channels(),
         }
     }
 }

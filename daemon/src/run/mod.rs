@@ -1,10 +1,10 @@
-//! `seepd run`: sources, collector, storage and the signals that steer them.
+//! `seepd run`: sources, live session, storage and the signals that steer them.
 
 mod background;
-mod collector;
 mod event_loop;
 mod health;
 mod last_values;
+mod live_session;
 mod lock;
 mod plan;
 pub(crate) mod status;

@@ -1,27 +1,9 @@
 //! The backlog of commands: bounded, and every row it gives up is counted.
 
-use crate::time::ClockNote;
-use seep_common::rig::Rig;
+use crate::session::StorageCommand;
 use seep_common::store::cause::NOT_STORED;
-use seep_common::store::{Batch, EndReason, Gap};
+use seep_common::store::{Batch, Gap};
 use std::collections::VecDeque;
-
-/// Work for the storage thread, in order. All times are boot time, ms.
-#[derive(Debug)]
-pub(crate) enum StorageCommand {
-    /// Begin a session.
-    Begin {
-        rig: Box<Rig>,
-        boot_ms: i64,
-        wall_ms: i64,
-    },
-    /// Store these rows.
-    Store(Batch),
-    /// Note the clock.
-    Clock(ClockNote),
-    /// End the session.
-    End { boot_ms: i64, reason: EndReason },
-}
 
 /// Commands not yet carried out. Holds at most so many values of readings; when
 /// the log cannot be written for longer than that lasts, the oldest rows go,

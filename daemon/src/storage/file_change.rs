@@ -2,9 +2,9 @@
 //! can be saved is saved, recording goes on in a file under the log's name, and
 //! what was lost is counted.
 
-use super::backlog::StorageCommand;
-use super::log_file::{LogFile, live_session};
+use super::log_file::LogFile;
 use super::unsettled::{StoredHere, Unsettled};
+use crate::session::StorageCommand;
 use seep_common::store::cause::LOG_CHANGED;
 use seep_common::store::{Counter, EndReason, FileChange, Gap, Left, Notice, StoreError, Writer};
 
@@ -145,7 +145,7 @@ impl LogFile {
         current.start_t_ms = last + 1;
         current.boot_from_t_ms = current.start_t_ms;
         let boot_ms = current.start_t_ms - current.shift_ms;
-        let start = live_session(&self.boot_id, current.start_t_ms, boot_ms);
+        let start = self.origin.session(current.start_t_ms, boot_ms);
         current.id = writer.begin_session(&start, &current.rig)?;
         for clock in &mut current.clock {
             clock.from_t_ms = (clock.from_t_ms + step_ms).max(current.start_t_ms);

@@ -1,11 +1,12 @@
 //! The storage thread, and the handle that sends it commands.
 
-use super::backlog::{Backlog, StorageCommand};
+use super::backlog::Backlog;
 use super::keep_space::{Retention, Space};
 use super::log_file::LogFile;
 use super::state::{StorageEnded, StorageState};
 use crate::clock::Clock;
 use crate::exit::Exit;
+use crate::session::StorageCommand;
 use seep_common::store::StoreError;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};

@@ -1,14 +1,16 @@
 //! Carries out commands on the log.
 
-use super::backlog::{Lost, StorageCommand};
+use super::backlog::Lost;
+use super::origin::Origin;
 use super::shift::{clock_row, shift};
 use super::unsettled::{StoredHere, Unsettled};
+use crate::session::StorageCommand;
 use crate::time::{ClockNote, PreviousSession, log_shift_ms};
 use seep_common::rig::Rig;
 use seep_common::store::cause::{NOT_RUNNING, NOT_STORED, POWER_OFF};
 use seep_common::store::{
-    Batch, ClockRow, ClockState, Counter, EndReason, Gap, Notice, SessionId, SessionStart,
-    StoreError, Writer, set_aside,
+    Batch, ClockRow, ClockState, Counter, EndReason, Gap, Notice, SessionId, StoreError, Writer,
+    set_aside,
 };
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -31,7 +33,7 @@ const MOST_CLOCK_ROWS: usize = 1_000;
 /// The log and the session in it.
 pub(crate) struct LogFile {
     pub(super) path: PathBuf,
-    pub(super) boot_id: String,
+    pub(super) origin: Origin,
     pub(super) writer: Option<Writer>,
     pub(super) current: Option<Current>,
     /// Rows that go with the next batch.
@@ -75,9 +77,21 @@ pub(super) struct Current {
 impl LogFile {
     /// For a log that is opened, or made, with the first session.
     pub(crate) fn new(path: PathBuf, boot_id: String) -> Self {
+        LogFile::with_origin(path, Origin::Live { boot_id })
+    }
+
+    /// For a replay of these inputs into a log that is open.
+    pub(super) fn of_replay(path: PathBuf, writer: Writer, names: &str) -> Self {
+        LogFile {
+            writer: Some(writer),
+            ..LogFile::with_origin(path, Origin::replay(names))
+        }
+    }
+
+    fn with_origin(path: PathBuf, origin: Origin) -> Self {
         LogFile {
             path,
-            boot_id,
+            origin,
             writer: None,
             current: None,
             extra: Batch::default(),
@@ -128,6 +142,14 @@ impl LogFile {
         done
     }
 
+    /// Executes a command once; what fails is not tried again.
+    pub(super) fn execute(&mut self, command: StorageCommand) -> Result<u64, StoreError> {
+        match command {
+            StorageCommand::Store(batch) => self.store(batch),
+            other => self.try_once(&other),
+        }
+    }
+
     fn try_once(&mut self, command: &StorageCommand) -> Result<u64, StoreError> {
         if self.broken
             && let Some(writer) = &mut self.writer
@@ -145,7 +167,7 @@ impl LogFile {
                 boot_ms,
                 wall_ms,
             } => self.begin(rig, *boot_ms, *wall_ms).map(|()| 0),
-            StorageCommand::Store(batch) => self.store(batch),
+            StorageCommand::Store(batch) => self.store(batch.clone()),
             StorageCommand::Clock(note) => self.note_clock(note).map(|()| 0),
             StorageCommand::End { boot_ms, reason } => self.end(*boot_ms, *reason).map(|()| 0),
         }
@@ -160,15 +182,15 @@ impl LogFile {
         let Some(writer) = &mut self.writer else {
             return Ok(());
         };
-        let of_boot = writer.sessions_of_boot(&self.boot_id)?;
+        let of_boot = self.origin.sessions_of_boot(writer)?;
         let earlier = PreviousSession {
             last_t_ms: writer.last_t_ms(),
-            same_boot_shift_ms: of_boot.last().map(|(_, t_ms, boot_ms)| t_ms - boot_ms),
+            same_boot_shift_ms: self.origin.same_boot_shift_ms(&of_boot),
         };
         let shift_ms = log_shift_ms(earlier, boot_ms, wall_ms);
         let t_ms = boot_ms + shift_ms;
         let same_scale = of_boot.iter().find(|(_, t, b)| t - b == shift_ms);
-        let start = live_session(&self.boot_id, t_ms, boot_ms);
+        let start = self.origin.session(t_ms, boot_ms);
         let id = writer.begin_session(&start, rig)?;
         if let Some(from_t_ms) = earlier.last_t_ms {
             self.extra.gaps.push(Gap {
@@ -191,11 +213,12 @@ impl LogFile {
             start_t_ms: t_ms,
             clock: Vec::new(),
         });
+        self.origin.begun(shift_ms);
         let unreported = std::mem::take(&mut self.unreported);
         self.note_lost(&unreported);
         // A kill before the first rows must not take the reason of the silence
         // before this session. What fails here goes with the first rows.
-        if let Err(e) = self.store(&Batch::default()) {
+        if let Err(e) = self.store(Batch::default()) {
             tracing::warn!("{e}");
         }
         Ok(())
@@ -292,7 +315,7 @@ impl LogFile {
             let after = writer.last_t_ms().map_or(i64::MIN, |t| t + 1);
             current.start_t_ms = current.start_t_ms.max(after);
             let boot_ms = current.start_t_ms - current.shift_ms;
-            let start = live_session(&self.boot_id, current.start_t_ms, boot_ms);
+            let start = self.origin.session(current.start_t_ms, boot_ms);
             current.id = writer.begin_session(&start, &current.rig)?;
             self.extra.clock.extend(current.clock.iter().copied());
         }
@@ -301,11 +324,10 @@ impl LogFile {
         Ok(())
     }
 
-    fn store(&mut self, batch: &Batch) -> Result<u64, StoreError> {
+    fn store(&mut self, mut rows: Batch) -> Result<u64, StoreError> {
         let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
             return Ok(0);
         };
-        let mut rows = batch.clone();
         shift(&mut rows, current.shift_ms);
         let ticks = rows.ticks.len() as u64;
         // A commit that failed may have reached the disk after all.
@@ -363,7 +385,7 @@ impl LogFile {
 
     fn end(&mut self, boot_ms: i64, reason: EndReason) -> Result<(), StoreError> {
         if !self.extra.is_empty() {
-            self.store(&Batch::default())?;
+            self.store(Batch::default())?;
         }
         let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
             return Ok(());
@@ -438,16 +460,6 @@ impl LogFile {
     /// Close the log so that it can be read anywhere.
     pub(super) fn close(&mut self) -> Result<(), StoreError> {
         self.writer.take().map_or(Ok(()), Writer::close)
-    }
-}
-
-pub(super) fn live_session(boot_id: &str, t_ms: i64, boot_ms: i64) -> SessionStart {
-    SessionStart {
-        boot_id: boot_id.into(),
-        t_ms,
-        program: crate::PROGRAM.into(),
-        origin: "live".into(),
-        start_boot_ms: Some(boot_ms),
     }
 }
 

@@ -6,7 +6,7 @@ mod reading;
 use crate::cli::NoteArgs;
 use crate::defaults;
 use crate::exit::{Exit, Failure};
-use crate::recorder::failure;
+use crate::storage::failure;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use seep_common::rig::Rig;

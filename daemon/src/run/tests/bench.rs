@@ -1,7 +1,7 @@
-//! A recorder without sources: a collector and the storage thread.
+//! A recorder without sources: a session and the storage thread.
 
 use crate::clock::{Clock, VirtualClock};
-use crate::run::collector::Collector;
+use crate::run::live_session::LiveSession;
 use crate::source::live::SourceEvent;
 use crate::source::{Item, Payload};
 use crate::storage::{LogFile, StorageHandle, StorageState, start};
@@ -27,7 +27,7 @@ pub(super) fn set_synced(synced: bool) {
 
 pub(super) struct TestRecorder {
     pub clock: Arc<VirtualClock>,
-    collector: Collector,
+    session: LiveSession,
     handle: StorageHandle,
 }
 
@@ -35,10 +35,10 @@ impl TestRecorder {
     pub(super) fn start(log: &Path, boot_id: &str, rig: &Rig, clock: &Arc<VirtualClock>) -> Self {
         let handle =
             start(LogFile::new(log.into(), boot_id.into()), clock.clone()).expect("a thread");
-        let collector = Collector::begin(rig, clock.clone(), is_synced, &mut |o| handle.send(o));
+        let session = LiveSession::begin(rig, clock.clone(), is_synced, &mut |o| handle.send(o));
         TestRecorder {
             clock: clock.clone(),
-            collector,
+            session,
             handle,
         }
     }
@@ -52,14 +52,14 @@ impl TestRecorder {
         };
         let items = values.iter().enumerate().map(item).collect();
         let handle = &self.handle;
-        self.collector
+        self.session
             .take(SourceEvent::Items(items), &mut |o| handle.send(o));
     }
 
     /// A second has passed.
     pub(super) fn pass(&mut self) {
         let handle = &self.handle;
-        self.collector.pass(&mut |o| handle.send(o));
+        self.session.pass(&mut |o| handle.send(o));
     }
 
     /// Let the storage thread catch up: a test's clock runs faster than any disk.
@@ -83,7 +83,7 @@ impl TestRecorder {
 
     pub(super) fn stop(self) -> StorageState {
         let handle = self.handle;
-        self.collector
+        self.session
             .finish(EndReason::Stopped, &mut |o| handle.send(o));
         handle.finish()
     }

@@ -3,10 +3,10 @@
 
 use super::bench::set_synced;
 use crate::clock::{Clock, VirtualClock};
-use crate::run::collector::Collector;
+use crate::run::live_session::LiveSession;
+use crate::session::StorageCommand;
 use crate::source::live::SourceEvent;
 use crate::source::{Item, Payload};
-use crate::storage::StorageCommand;
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
 use std::sync::Arc;
@@ -43,7 +43,7 @@ const LOOK_S: f64 = 1.0;
 
 struct RestBench {
     clock: Arc<VirtualClock>,
-    collector: Collector,
+    session: LiveSession,
     /// When something was ordered to be stored, and the last row in it, s.
     stored: Vec<(f64, f64)>,
     start_ms: i64,
@@ -59,10 +59,10 @@ impl RestBench {
         let start_ms = 50_000;
         let clock = Arc::new(VirtualClock::at(start_ms, 1_790_000_000_000));
         let rig = Rig::parse(RIG).expect("valid");
-        let collector = Collector::begin(&rig, clock.clone(), is_synced, &mut |_| ());
+        let session = LiveSession::begin(&rig, clock.clone(), is_synced, &mut |_| ());
         RestBench {
             clock,
-            collector,
+            session,
             stored: vec![(0.0, 0.0)],
             start_ms,
         }
@@ -92,10 +92,10 @@ impl RestBench {
                     stored.push((now_s, (last.t_ms - start_ms) as f64 / 1000.0));
                 }
             };
-            self.collector
+            self.session
                 .take(SourceEvent::Items(items.collect()), &mut command);
             if tenth % 10 == 9 {
-                self.collector.pass(&mut command);
+                self.session.pass(&mut command);
             }
             let (_, last_s) = self.stored[self.stored.len() - 1];
             worst_s = worst_s.max(now_s - last_s);
@@ -150,7 +150,7 @@ fn a_notice_is_not_kept_waiting_by_rest() {
     bench.say(800, 500.0, 0.0, 0.0);
     let before = bench.stored.len();
     bench.say(5, 500.0, 0.0, 0.0);
-    bench.collector.note("something worth knowing".into());
+    bench.session.note("something worth knowing".into());
     bench.say(3, 500.0, 0.0, 0.0);
     assert!(bench.stored.len() > before);
 }

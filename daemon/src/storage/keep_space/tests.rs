@@ -1,7 +1,7 @@
 //! What retention takes, and what it leaves alone. All data invented.
 
 use super::*;
-use crate::storage::StorageCommand;
+use crate::session::StorageCommand;
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
 use seep_common::store::cause::DELETED;

@@ -4,13 +4,12 @@ use super::last_values::LastValues;
 use super::status::{ChannelStatus, SourceStatus};
 use crate::clock::Clock;
 use crate::pause::PauseDetector;
-use crate::pipeline::Pipeline;
+use crate::session::{SessionBuilder, StorageCommand};
 use crate::source::live::SourceEvent;
 use crate::source::{Item, Payload};
-use crate::storage::StorageCommand;
 use crate::time::ClockTracker;
 use seep_common::rig::Rig;
-use seep_common::store::{EndReason, Notice};
+use seep_common::store::EndReason;
 use std::sync::Arc;
 
 /// Counters become rows this often, ms: often enough to place a trouble, seldom
@@ -20,10 +19,10 @@ const COUNTERS_EVERY_MS: i64 = 60_000;
 /// After a pause of the whole process it waits this long before it lets time pass for silent channels, ms.
 const SILENCE_GRACE_MS: i64 = 10_000;
 
-/// Collects one session. Plain: no task, no thread, no clock of its own choice.
-pub(crate) struct Collector {
-    rig: Rig,
-    pipeline: Pipeline,
+/// One session of live sources. Plain: no task, no thread, no clock of its own
+/// choice.
+pub(crate) struct LiveSession {
+    builder: SessionBuilder,
     clock_tracker: ClockTracker,
     clock: Arc<dyn Clock>,
     synced: fn() -> bool,
@@ -34,7 +33,7 @@ pub(crate) struct Collector {
     silence_grace_until_ms: i64,
 }
 
-impl Collector {
+impl LiveSession {
     /// Begins a session; commands go to `command`.
     pub(crate) fn begin(
         rig: &Rig,
@@ -43,18 +42,12 @@ impl Collector {
         command: &mut dyn FnMut(StorageCommand),
     ) -> Self {
         let boot_ms = clock.boot_ms();
-        command(StorageCommand::Begin {
-            rig: Box::new(rig.clone()),
-            boot_ms,
-            wall_ms: clock.wall_ms(),
-        });
-        let mut pipeline = Pipeline::new(rig);
         let expected: Vec<bool> = rig.sources.iter().map(|s| s.kind.is_live()).collect();
-        pipeline.begin(boot_ms, &expected);
-        let mut collector = Collector {
+        let mut builder = SessionBuilder::new(rig);
+        builder.begin(boot_ms, clock.wall_ms(), &expected, command);
+        let mut session = LiveSession {
             last_values: LastValues::new(rig, boot_ms),
-            rig: rig.clone(),
-            pipeline,
+            builder,
             clock_tracker: ClockTracker::default(),
             clock,
             synced,
@@ -63,21 +56,21 @@ impl Collector {
             pauses: PauseDetector::default(),
             silence_grace_until_ms: boot_ms,
         };
-        collector.look_at_clock(command);
-        collector
+        session.look_at_clock(command);
+        session
     }
 
     /// Takes an event of a source.
-    pub(crate) fn take(&mut self, word: SourceEvent, command: &mut dyn FnMut(StorageCommand)) {
+    pub(crate) fn take(&mut self, event: SourceEvent, command: &mut dyn FnMut(StorageCommand)) {
         self.look_for_pause();
-        match word {
+        match event {
             SourceEvent::Items(items) => self.take_items(items),
             SourceEvent::Lost {
                 source,
                 t_ms,
                 cause,
             } => {
-                self.pipeline.lost(source, &cause);
+                self.builder.pipeline_mut().lost(source, &cause);
                 self.last_values.lost(source, &cause);
                 self.notice(Some(source), t_ms, format!("cannot be read: {cause}"));
             }
@@ -86,11 +79,13 @@ impl Collector {
                 self.notice(Some(source), t_ms, "can be read again".into());
             }
             SourceEvent::Counters { source, totals } => {
-                self.pipeline.counts_mut().tell(source, totals);
+                self.builder.counts_mut().tell(source, totals);
             }
             SourceEvent::Paused { source, pause } => {
                 let (from_ms, to_ms) = (pause.from_ms, pause.to_ms);
-                self.pipeline.paused(source, from_ms, to_ms, true);
+                self.builder
+                    .pipeline_mut()
+                    .paused(source, from_ms, to_ms, true);
             }
             SourceEvent::Note { source, t_ms, text } => self.notice(Some(source), t_ms, text),
             SourceEvent::SenderText { source, t_ms, text } => {
@@ -113,20 +108,16 @@ impl Collector {
     }
 
     fn take_items(&mut self, items: Vec<Item>) {
-        for Item { t_ms, payload } in items {
-            match payload {
+        for item in items {
+            match item.payload {
                 Payload::Reading(channel, value) => {
-                    self.pipeline.push(channel, t_ms, value);
-                    self.last_values.reading(channel, t_ms, value);
+                    self.last_values.reading(channel, item.t_ms, value);
                 }
-                Payload::Heard(source) => {
-                    self.pipeline.heard(usize::from(source), t_ms);
-                    self.last_values.heard(usize::from(source), t_ms);
-                }
-                Payload::Alive => self.pipeline.advance(t_ms),
+                Payload::Heard(source) => self.last_values.heard(usize::from(source), item.t_ms),
                 // Dates in sentences are no better than the machine's own clock.
-                Payload::Clock(_) => {}
+                Payload::Alive | Payload::Clock(_) => {}
             }
+            self.builder.push(item);
         }
     }
 
@@ -136,11 +127,11 @@ impl Collector {
         let now_ms = self.clock.boot_ms();
         self.look_at_clock(command);
         if now_ms >= self.silence_grace_until_ms {
-            self.pipeline.advance(now_ms);
+            self.builder.pipeline_mut().advance(now_ms);
         }
         if now_ms - self.last_counters_ms >= COUNTERS_EVERY_MS {
             self.last_counters_ms = now_ms;
-            self.pipeline.note_counters(now_ms);
+            self.builder.pipeline_mut().note_counters(now_ms);
         }
         if now_ms - self.last_commit_ms >= self.commit_ms() {
             self.commit(command);
@@ -152,9 +143,11 @@ impl Collector {
         let Some(pause) = self.pauses.round(self.clock.boot_ms()) else {
             return;
         };
-        for source in 0..self.rig.sources.len() {
+        for source in 0..self.builder.rig().sources.len() {
             let (from_ms, to_ms) = (pause.from_ms, pause.to_ms);
-            self.pipeline.paused(source, from_ms, to_ms, false);
+            self.builder
+                .pipeline_mut()
+                .paused(source, from_ms, to_ms, false);
         }
         // Readings of the pause still wait in the kernel, some with their true
         // times: give them time to come.
@@ -171,9 +164,7 @@ impl Collector {
     pub(crate) fn finish(mut self, reason: EndReason, command: &mut dyn FnMut(StorageCommand)) {
         self.look_at_clock(command);
         let boot_ms = self.clock.boot_ms();
-        self.pipeline.finish(boot_ms);
-        self.commit(command);
-        command(StorageCommand::End { boot_ms, reason });
+        self.builder.finish(boot_ms, reason, command);
     }
 
     /// Note something about the recorder itself.
@@ -185,24 +176,21 @@ impl Collector {
     /// Sources as they are now, for the status.
     pub(crate) fn sources(&self) -> Vec<SourceStatus> {
         let now_ms = self.clock.boot_ms();
-        let asleep = |source| self.pipeline.asleep(source, now_ms);
-        self.last_values.sources(&self.rig, now_ms, &asleep)
+        let asleep = |source| self.builder.pipeline().asleep(source, now_ms);
+        self.last_values
+            .sources(self.builder.rig(), now_ms, &asleep)
     }
 
     /// Channels as they are now, for the status.
     pub(crate) fn channels(&self) -> Vec<ChannelStatus> {
         let now_ms = self.clock.boot_ms();
-        let asleep = |source| self.pipeline.asleep(source, now_ms);
-        self.last_values.channels(&self.rig, now_ms, &asleep)
+        let asleep = |source| self.builder.pipeline().asleep(source, now_ms);
+        self.last_values
+            .channels(self.builder.rig(), now_ms, &asleep)
     }
 
     fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {
-        let source = source.and_then(|s| self.rig.sources.get(s));
-        self.pipeline.batch_mut().notices.push(Notice {
-            t_ms,
-            source: source.map(|s| s.name.clone()),
-            text,
-        });
+        self.builder.notice(source, t_ms, text);
     }
 
     fn look_at_clock(&mut self, command: &mut dyn FnMut(StorageCommand)) {
@@ -214,17 +202,14 @@ impl Collector {
 
     fn commit(&mut self, command: &mut dyn FnMut(StorageCommand)) {
         self.last_commit_ms = self.clock.boot_ms();
-        let batch = self.pipeline.take_batch();
-        if !batch.is_empty() {
-            command(StorageCommand::Store(batch));
-        }
+        self.builder.commit(command);
     }
 
     /// Time between commits: rare while nothing moves, and at once the usual one
     /// when something does.
     fn commit_ms(&self) -> i64 {
-        let recorder = &self.rig.recorder;
-        let seconds = if self.pipeline.at_rest(self.clock.boot_ms()) {
+        let recorder = &self.builder.rig().recorder;
+        let seconds = if self.builder.pipeline().at_rest(self.clock.boot_ms()) {
             recorder.rest_commit_s
         } else {
             recorder.commit_s
