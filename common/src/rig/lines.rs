@@ -47,7 +47,7 @@ pub fn line_of_key(text: &str, table: &str, index: usize, key: &str) -> usize {
         return 1;
     };
     let entry = match value.get_ref() {
-        DeValue::Array(items) => items.iter().nth(index),
+        DeValue::Array(items) => items.get(index),
         _ => Some(value),
     };
     let Some(entry) = entry else {

@@ -71,7 +71,7 @@ pub struct Run {
 
 impl RunView<'_> {
     /// What makes a tank reading of a moment absolute, kPa.
-    fn to_absolute(&self, t_ms: i64) -> f64 {
+    fn to_absolute(self, t_ms: i64) -> f64 {
         if self.tank_is_gauge {
             self.outside.kpa_abs(t_ms)
         } else {

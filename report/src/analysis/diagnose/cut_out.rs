@@ -240,7 +240,6 @@ mod tests {
             alone: true,
             anr_l_per_min: None,
             supply_v: None,
-            outside_kpa_abs: None,
         }
     }
 

@@ -7,7 +7,7 @@ use super::super::stats::student_t_quantile;
 use super::late::{GROWTH_P, LEAST_MS, LagGrowth};
 use super::path_rank::MATES_ALIKE;
 use super::paths::{CHANGE_P, FEWEST_MATES, SLOWED, SLOWER_THAN_MATE, mean_of};
-use super::{WEAR_P, least_wear_ln};
+use super::{LEAST_WEAR_PERCENT, WEAR_P};
 
 /// Chance that a fault of the size told is found.
 const POWER: f64 = 0.95;
@@ -82,7 +82,7 @@ pub fn partner_seen_from_percent(trend: &MoveTrend, partner: &MoveTrend) -> Opti
 /// [`seen_from`].
 #[must_use]
 pub fn wear_seen_from_percent(trend: &DeliveryTrend) -> Option<f64> {
-    let least = -least_wear_ln(trend);
+    let least = -(1.0 - LEAST_WEAR_PERCENT / 100.0).ln();
     Some(loss_percent(&trend.ln_change?, least, WEAR_P))
 }
 
