@@ -7,7 +7,7 @@ use super::{
     collectors, switching, traces,
 };
 use crate::analysis::air::Vessel;
-use crate::analysis::delivery::{Run, RunView, Surroundings, SwitchedOff, measure_run};
+use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
@@ -431,8 +431,8 @@ pub(crate) fn pressure_series<'a>(
 }
 
 /// Pressure and temperature outside.
-fn surroundings(frame: &Columns, default_kpa_abs: f64) -> Surroundings<'_> {
-    Surroundings {
+fn surroundings(frame: &Columns, default_kpa_abs: f64) -> OutsideSeries<'_> {
+    OutsideSeries {
         barometer_kpa_abs: series(frame, Some("ambient_kpa_abs"), 0.0),
         kelvin: series(frame, Some("ambient_c"), ICE_POINT_K),
         default_kpa_abs,

@@ -1,6 +1,6 @@
 //! Tank pressure at the ends of a compressor's runs, from one session.
 
-use crate::analysis::delivery::Surroundings;
+use crate::analysis::delivery::OutsideSeries;
 use crate::analysis::duty::{Edge, SwitchedRun};
 use crate::analysis::moves::Series;
 use crate::analysis::segment::OnSpan;
@@ -19,7 +19,7 @@ pub(super) fn switched_runs(
     rig: &Rig,
     place: &str,
     spans: &[OnSpan],
-    tank: (Series, bool, Surroundings),
+    tank: (Series, bool, OutsideSeries),
 ) -> Vec<SwitchedRun> {
     let (tank_kpa, is_gauge, outside) = tank;
     // Which outside pressure an absolute reading stood against, only a barometer says;

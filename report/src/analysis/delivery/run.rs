@@ -3,7 +3,7 @@
 use super::super::moves::{Direction, Move, Series};
 use super::super::segment::{Busy, OnSpan};
 use super::super::stats::median;
-use super::Surroundings;
+use super::OutsideSeries;
 use super::ending::{RunEnd, SwitchedOff};
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
@@ -15,7 +15,7 @@ pub struct RunView<'a> {
     /// That sensor reads against the outside, not absolute.
     pub tank_is_gauge: bool,
     /// Pressure and temperature outside.
-    pub outside: Surroundings<'a>,
+    pub outside: OutsideSeries<'a>,
     /// Tank temperature, K; empty when not recorded.
     pub kelvin: Series<'a>,
     /// Supply voltage, V; empty when not recorded.
@@ -335,7 +335,7 @@ mod tests {
         let mut view = RunView {
             tank_kpa: tank,
             tank_is_gauge: false,
-            outside: Surroundings::at_sea_level(),
+            outside: OutsideSeries::at_sea_level(),
             switched_off: &never,
             kelvin: silent,
             supply_v: silent,
@@ -428,7 +428,7 @@ mod tests {
         let view = RunView {
             tank_kpa: tank,
             tank_is_gauge: false,
-            outside: Surroundings::at_sea_level(),
+            outside: OutsideSeries::at_sea_level(),
             switched_off: &never,
             kelvin: silent,
             supply_v: silent,

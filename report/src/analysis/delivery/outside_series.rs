@@ -6,7 +6,7 @@ use seep_common::units::STANDARD_ATMOSPHERE_KPA_ABS;
 
 /// Outside series over one session.
 #[derive(Debug, Clone, Copy)]
-pub struct Surroundings<'a> {
+pub struct OutsideSeries<'a> {
     /// Barometer, kPa absolute; empty when not recorded.
     pub barometer_kpa_abs: Series<'a>,
     /// Temperature, K; empty when not recorded.
@@ -22,7 +22,7 @@ const JOIN_BAROMETER_MS: i64 = 600_000;
 /// A temperature holds this long, ms.
 const JOIN_KELVIN_MS: i64 = 3_600_000;
 
-impl Surroundings<'_> {
+impl OutsideSeries<'_> {
     /// Barometer at a time, kPa absolute; `None` without a reading near it.
     #[must_use]
     pub fn barometer_kpa_abs(&self, t_ms: i64) -> Option<f64> {
@@ -43,7 +43,7 @@ impl Surroundings<'_> {
 
     #[cfg(test)]
     pub(super) fn at_sea_level() -> Self {
-        Surroundings {
+        OutsideSeries {
             barometer_kpa_abs: Series::default(),
             kelvin: Series::default(),
             default_kpa_abs: STANDARD_ATMOSPHERE_KPA_ABS,
@@ -66,9 +66,9 @@ mod tests {
     #[test]
     fn the_barometer_of_the_moment_and_else_the_default() {
         let t = [0, 60_000, 120_000];
-        let outside = Surroundings {
+        let outside = OutsideSeries {
             barometer_kpa_abs: Series::new(&t, &[100.0, 99.0, 98.0], 0.0),
-            ..Surroundings::at_sea_level()
+            ..OutsideSeries::at_sea_level()
         };
         assert!((outside.kpa_abs(90_000) - 98.5).abs() < 1e-9);
         assert!((outside.kpa_abs(5_000_000) - 101.325).abs() < 1e-9);
