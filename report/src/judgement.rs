@@ -5,13 +5,13 @@ mod faults;
 
 pub use faults::Faults;
 
-use crate::analysis::at_rest::AtRest;
+use crate::analysis::at_rest::{AtRest, VolumeVerdict};
 use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
 use crate::analysis::diagnose::{
-    ByLastMove, PathFinding, RankedPattern, Wear, by_last_move, explain_delivery, explain_paths,
+    PathFinding, RankedPattern, Wear, explain_delivery, explain_paths,
 };
 use crate::analysis::duty::{WindowDuty, worst_window};
-use crate::analysis::leak::{Forecast, LeakFit, PooledLeak, fit_rest, forecast, pool, prepare};
+use crate::analysis::leak::{Forecast, PlainRest, PooledLeak, forecast, plain_rest, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::analysis::segment::Rest;
 use crate::digest::Digest;
@@ -31,11 +31,11 @@ const FLOOR_KPA_PER_DAY: f64 = 5.0;
 /// What the analyses say, taken together.
 #[derive(Debug, Clone)]
 pub struct Judgement {
-    /// One fit per rest.
-    pub fits: Vec<LeakFit>,
+    /// The plain decay of each rest.
+    pub fits: Vec<PlainRest>,
     /// Rests too short or too sparse to fit.
     pub unfitted_rests: usize,
-    /// One per volume with any fit, in the rig's order, the tank last.
+    /// One per volume that the model of a car at rest sees, in the rig's order, the tank last.
     pub leaks: Vec<PooledLeak>,
     /// Hours until a limit, where a loss is seen and the rig gives the limit.
     pub forecasts: Vec<(String, Forecast)>,
@@ -57,8 +57,6 @@ pub struct Judgement {
     pub slow_paths: Vec<PathFinding>,
     /// Worn compressors.
     pub wear: Vec<Wear>,
-    /// Losses after fills and after dumps, per corner that has both.
-    pub by_last_move: Vec<ByLastMove>,
     /// Units of the sentences below.
     pub units: PlainUnits,
     /// All of it in words, most urgent first.
@@ -82,12 +80,7 @@ impl Judgement {
         let leaks: Vec<PooledLeak> = digest
             .vessels
             .iter()
-            .filter_map(|v| {
-                // Without a size, and in rests too short for the model, the single
-                // rests are all there is.
-                let model = at_rest.volume(&v.place).filter(|_| !v.is_relative());
-                model.map_or_else(|| pool(&v.place, &fits), |m| Some(m.loss.clone()))
-            })
+            .filter_map(|v| at_rest.volume(&v.place).map(|m| m.loss.clone()))
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
         let paths = trends(&digest.moves);
@@ -107,24 +100,12 @@ impl Judgement {
             .filter(|d| rig.channel_at(&d.place, Quantity::Running).is_some())
             .filter_map(explain_delivery)
             .collect();
-        let by_last_move: Vec<ByLastMove> = rig
-            .circuits
-            .iter()
-            .filter_map(|c| by_last_move(&c.name, &fits))
-            .collect();
         let mut findings = faults.findings(&forecasts, units);
-        findings.extend(air_findings(
-            &patterns,
-            &leaks,
-            &forecasts,
-            &by_last_move,
-            &at_rest,
-            units,
-        ));
+        findings.extend(air_findings(&patterns, &leaks, &forecasts, &at_rest, units));
         findings.extend(pressure_findings(
             leaks
                 .iter()
-                .filter(|l| is_relative(digest, l))
+                .filter(|l| is_relative(digest, l) && is_fault(&at_rest, &l.place))
                 .filter(|l| faults.drifts.iter().all(|d| d.place != l.place)),
             FLOOR_KPA_PER_DAY / 24.0,
             units,
@@ -148,7 +129,6 @@ impl Judgement {
             patterns,
             slow_paths,
             wear,
-            by_last_move,
             units,
             findings,
             verdict,
@@ -166,14 +146,14 @@ fn wired_paths<'a>(digest: &Digest, all: &'a [MoveTrend]) -> Cow<'a, [MoveTrend]
     Cow::Owned(trends(&wired))
 }
 
-fn fits(digest: &Digest) -> (Vec<LeakFit>, usize) {
+fn fits(digest: &Digest) -> (Vec<PlainRest>, usize) {
     let fit = |rest: &Rest| {
         let vessel = digest.vessel(&rest.place)?;
         let data = prepare(rest, vessel)?;
-        fit_rest(rest, &data, vessel, digest.ambient_kpa_abs)
+        plain_rest(rest, &data, vessel, digest.ambient_kpa_abs)
     };
     let fits = parallel::map(&digest.rests, parallel::processors(), fit);
-    let out: Vec<LeakFit> = fits.into_iter().flatten().collect();
+    let out: Vec<PlainRest> = fits.into_iter().flatten().collect();
     let unfitted = digest.rests.len() - out.len();
     (out, unfitted)
 }
@@ -185,7 +165,13 @@ fn is_relative(digest: &Digest, leak: &PooledLeak) -> bool {
         .is_none_or(crate::analysis::air::Vessel::is_relative)
 }
 
-fn forecasts(digest: &Digest, leaks: &[PooledLeak], fits: &[LeakFit]) -> Vec<(String, Forecast)> {
+/// Whether the model names a loss there.
+fn is_fault(at_rest: &AtRest, place: &str) -> bool {
+    let volume = at_rest.volume(place);
+    volume.is_some_and(|v| v.verdict == VolumeVerdict::Fault)
+}
+
+fn forecasts(digest: &Digest, leaks: &[PooledLeak], fits: &[PlainRest]) -> Vec<(String, Forecast)> {
     leaks
         .iter()
         .filter(|l| l.loss_l_per_s.interval_95().0 > 0.0)

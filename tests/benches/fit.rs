@@ -5,7 +5,7 @@ use divan::Bencher;
 use divan::counter::ItemsCount;
 use seep_common::rig::Rig;
 use seep_report::analysis::air::Vessel;
-use seep_report::analysis::leak::{Prepared, fit_rest, prepare};
+use seep_report::analysis::leak::{Prepared, plain_rest, prepare};
 use seep_report::analysis::segment::Rest;
 use seep_report::digest::Digest;
 use seep_report::judgement::Judgement;
@@ -40,14 +40,14 @@ fn amounts(bencher: Bencher) {
     });
 }
 
-/// The leak of each rest with its uncertainty; items are rests.
+/// The plain decay of each rest with its uncertainty; items are rests.
 #[divan::bench]
 fn rests(bencher: Bencher) {
     let (digest, _) = digested();
     let rests = fitted(&digest);
     bencher.counter(rests.len()).bench_local(|| {
         let fit = |(rest, vessel, data): &(&Rest, &Vessel, Prepared)| {
-            fit_rest(rest, data, vessel, digest.ambient_kpa_abs)
+            plain_rest(rest, data, vessel, digest.ambient_kpa_abs)
         };
         rests.iter().map(fit).collect::<Vec<_>>()
     });

@@ -212,8 +212,8 @@ fn each_motor_off_stretch_decays_as_scipy_says() {
             "s",
             number(&own["time_constant_s"]),
         );
-        // The leak's own fall, settling taken off: the rows leave open how much
-        // that is, so SciPy gives two ends and seep must lie between them.
+        // The plain fall has nothing taken off; SciPy also gives what settling could
+        // take, and seep must lie between the two.
         let fall = &told[position(pressure, "fall")];
         let end = |which: &str| number(&own["fall_kpa_per_h"][which]);
         let (low, high) = (end("settling_taken_off"), end("nothing_taken_off"));

@@ -1,9 +1,6 @@
 //! `seep diagnose`: what can be behind it, ranked, and what tells it apart.
 
 use super::{duty, head, judged, leaks, moves, timeline};
-use crate::analysis::leak::CM3_MIN_PER_L_S;
-use crate::findings::{loss, place_words};
-use crate::judgement::Judgement;
 use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
@@ -31,9 +28,6 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         |wanted: &[FindingKind]| judgement.findings.iter().any(|f| wanted.contains(&f.kind));
     if judgement.findings.iter().any(|f| !f.candidates.is_empty()) {
         report.sections.push(ranking(&judgement.findings));
-    }
-    if !judgement.by_last_move.is_empty() {
-        report.sections.push(by_last_move(&judgement));
     }
     report.sections.push(leaks::summary(&digest, &judgement));
     let suspects = suspected_places(&judgement.findings);
@@ -127,38 +121,6 @@ fn ranking(findings: &[Finding]) -> Section {
                 },
             ]);
         }
-    }
-    section.tables.push(table);
-    section
-}
-
-fn by_last_move(judgement: &Judgement) -> Section {
-    let mut section = Section::new("by-last-move", "By what was done before the rest");
-    let mut table = Table::new(
-        "by-last-move",
-        "A valve that does not close tight each time shows as a loss after one kind of move only",
-        vec![
-            Column::text("place"),
-            Column::number("after a fill", Unit::AnrCm3PerMin),
-            Column::mixed("rests"),
-            Column::number("after a dump", Unit::AnrCm3PerMin),
-            Column::mixed("rests"),
-        ],
-    );
-    for b in &judgement.by_last_move {
-        let flow = |leak: &crate::analysis::leak::PooledLeak| {
-            Cell::Number(loss(
-                &leak.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                Unit::AnrCm3PerMin,
-            ))
-        };
-        table.push(vec![
-            Cell::text(&place_words(&b.place)),
-            flow(&b.after_fill),
-            Cell::count(b.after_fill.rests as u64),
-            flow(&b.after_dump),
-            Cell::count(b.after_dump.rests as u64),
-        ]);
     }
     section.tables.push(table);
     section

@@ -10,9 +10,8 @@ pub use why::WhyError;
 use super::{and_elsewhere, findings_of, head, judged};
 use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
-use crate::analysis::leak::{
-    CM3_MIN_PER_L_S, LeakFit, LeakLaw, PooledLeak, TemperatureUse, UNRECORDED_SWING_K,
-};
+use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak, TemperatureUse};
+use crate::analysis::rest_model::WEATHER_K;
 use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
 use crate::findings::{air_verdict, measured, place_words, pooled_loss};
@@ -87,13 +86,13 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     let mut section = Section::new("leaks", "Air lost at rest");
     let mut table = Table::new(
         "leaks",
-        "All rests together; a loss below its interval is told as an upper bound at 95 %",
+        "All parked periods together; “below” is a 95 % upper limit",
         vec![
             Column::text("place"),
             Column::number("loss", Unit::AnrCm3PerMin),
             Column::number("as pressure", Unit::KpaPerHour),
             Column::number("as height", Unit::MmPerHour),
-            Column::number("would be seen from", Unit::AnrCm3PerMin),
+            Column::number("smallest detectable", Unit::AnrCm3PerMin),
             Column::mixed("rests"),
             Column::mixed("length"),
         ],
@@ -103,7 +102,8 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
     }
     if judgement.leaks.is_empty() {
         section.lead = Some(
-            "No rest of five minutes or more was recorded with pressure: nothing can be said about leaks."
+            "No rest of twenty minutes or more was recorded with pressure: nothing can be said about leaks \
+             (`seep hold` judges a hold of minutes)."
                 .into(),
         );
     }
@@ -203,7 +203,7 @@ pub(super) fn rests(
     let mut section = Section::new("rests", "Rest by rest");
     let mut table = Table::new(
         "rests",
-        "Each rest taken alone, in time order",
+        "One exponential through the air of each rest alone, nothing taken off",
         vec![
             Column::text("place"),
             Column::text("from"),
@@ -231,7 +231,7 @@ pub(super) fn rests(
 
 /// The same rests told by their pressure: a table of its own, so that each fits
 /// a narrow page.
-fn as_pressure(recording: &Recording, fits: &[&LeakFit]) -> Table {
+fn as_pressure(recording: &Recording, fits: &[&PlainRest]) -> Table {
     let mut table = Table::new(
         "rests-pressure",
         "The same rests as pressure",
@@ -247,47 +247,35 @@ fn as_pressure(recording: &Recording, fits: &[&LeakFit]) -> Table {
             Cell::text(&place_words(&fit.place)),
             head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
             Cell::Number(measured(&fit.kpa_per_h, Unit::KpaPerHour)),
-            fit.plain_decay_per_s.as_ref().map_or_else(
-                || Cell::missing("no exponential fits"),
-                |per_s| decay_time(per_s, 1.0),
-            ),
+            decay_time(&fit.per_s, 1.0),
         ]);
     }
     table
 }
 
-fn in_time_order(judgement: &Judgement) -> Vec<&LeakFit> {
-    let mut fits: Vec<&LeakFit> = judgement.fits.iter().collect();
+fn in_time_order(judgement: &Judgement) -> Vec<&PlainRest> {
+    let mut fits: Vec<&PlainRest> = judgement.fits.iter().collect();
     fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
     fits
 }
 
-/// What each rest could have seen, and its loss as a hole.
+/// How far the readings of each rest hang together.
 fn rest_figures(recording: &Recording, judgement: &Judgement) -> Table {
     let mut table = Table::new(
         "rest-figures",
-        "What each rest could have seen, and how alike neighbouring residuals are (0: independent)",
+        "Lag-1 autocorrelation of the residuals of each exponential (0: independent)",
         vec![
             Column::text("place"),
             Column::text("from"),
-            Column::number("would be seen from", Unit::AnrCm3PerMin),
-            Column::number("conductance", Unit::SonicConductance),
-            Column::number("alike", Unit::One),
+            Column::mixed("means"),
+            Column::number("autocorrelation", Unit::One),
         ],
     );
     for fit in in_time_order(judgement).into_iter().take(MOST_RESTS) {
-        let flow = fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
         table.push(vec![
             Cell::text(&place_words(&fit.place)),
             head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),
-            Cell::Number(Measured::exact(
-                two_digits(flow.detection_limit()),
-                Unit::AnrCm3PerMin,
-            )),
-            Cell::Number(measured(
-                &fit.equivalent_conductance,
-                Unit::SonicConductance,
-            )),
+            Cell::count(fit.readings.0 as u64),
             Cell::Number(Measured::exact(
                 (fit.readings.1 * 100.0).round() / 100.0,
                 Unit::One,
@@ -297,7 +285,12 @@ fn rest_figures(recording: &Recording, judgement: &Judgement) -> Table {
     table
 }
 
-fn rest_row(recording: &Recording, digest: &Digest, fit: &LeakFit, units: PlainUnits) -> Vec<Cell> {
+fn rest_row(
+    recording: &Recording,
+    digest: &Digest,
+    fit: &PlainRest,
+    units: PlainUnits,
+) -> Vec<Cell> {
     let flow = measured(
         &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
         Unit::AnrCm3PerMin,
@@ -334,7 +327,7 @@ fn decay_time(per_s: &Estimate, factor: f64) -> Cell {
 /// A swing of temperature from here on is told with a rest, K.
 const WORTH_A_WORD_K: f64 = 2.0;
 
-fn remarks(fit: &LeakFit, units: PlainUnits) -> String {
+fn remarks(fit: &PlainRest, units: PlainUnits) -> String {
     let mut words: Vec<String> = Vec::new();
     match fit.after {
         LastMove::Fill => words.push("after a fill".into()),
@@ -350,11 +343,10 @@ fn remarks(fit: &LeakFit, units: PlainUnits) -> String {
     if fit.lower_bound {
         words.push("no height: lower bound".into());
     }
-    if fit.settling_s.is_some() {
-        words.push("settling fitted".into());
-    }
-    if fit.law == LeakLaw::Laminar && !fit.law_undecided {
-        words.push("seeps (laminar)".into());
+    match fit.bend.closer {
+        Closer::Seep => words.push("bends like a seep (laminar)".into()),
+        Closer::Hole => words.push("bends like a hole".into()),
+        Closer::Neither => {}
     }
     if fit.temperature == TemperatureUse::Recorded && fit.kelvin_range >= WORTH_A_WORD_K {
         let range = (fit.kelvin_range * 10.0).round() / 10.0;
@@ -371,13 +363,13 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
              not taken for a leak. {}",
             head::reference_air(judgement.units)
         ),
-        "The fit is the exponential decay of the amount, n = n₀·exp(−t/τ), by its integral form, so it \
-          also covers a corner off its stops, where the height falls and the pressure stays. Settling, \
-          temperature, weather, counts and the rig's volumes are in the intervals."
+        "What decides is one model of all parked periods: heat after drives, lag of the thermometer, \
+         sun, creep, settling, weather, counts and the rig's volumes are in its intervals. \
+         `seep leaks --why PLACE` takes one period apart."
             .to_string(),
-        "The plain time constant is that of one exponential through the amounts as they are (absolute \
-         pressure, where volume and temperature are not known), nothing taken off. The loss and the \
-         half-life are those of the leak alone: what settles after a run or a move is taken off."
+        "Rest by rest stands the plain exponential decay of the amount, n = n₀·exp(−t/τ), nothing taken \
+         off (absolute pressure, where volume and temperature are not known). Its interval covers the \
+         scatter of the readings with their autocorrelation, not what heat and weather do."
             .to_string(),
     ];
     if judgement
@@ -387,10 +379,10 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
     {
         out.push(format!(
             "Where no temperature is recorded the intervals are widened for a temperature that \
-             swings by {} to either side over a day (common practice, no source): a slow cooling \
-             looks like a leak.",
+             wanders by {} in eight hours (common practice, no source): a slow cooling looks like a \
+             leak.",
             phrase(
-                &Measured::exact(UNRECORDED_SWING_K, Unit::KelvinDifference),
+                &Measured::exact(WEATHER_K, Unit::KelvinDifference),
                 judgement.units
             )
         ));

@@ -3,7 +3,7 @@
 use super::Difference;
 use crate::analysis::delivery::{Run, comparable, with_fills};
 use crate::analysis::estimate::Estimate;
-use crate::analysis::regression::{Term, regress};
+use crate::analysis::regression::regress;
 use crate::analysis::stats::{mean, student_t_two_sided_p};
 use crate::digest::Digest;
 use crate::findings::{measured, place_words};
@@ -49,8 +49,8 @@ fn difference(place: &str, before: &[Run], now: &[Run]) -> Option<Difference> {
         .collect();
     let pressure = pressure_term(&all);
     let fit = |first: Vec<f64>| {
-        let mut terms = vec![Term::free(first), Term::free(is_now.clone())];
-        terms.extend(pressure.clone().map(Term::free));
+        let mut terms = vec![first, is_now.clone()];
+        terms.extend(pressure.clone());
         let fit = regress(&terms, &q, &vec![1.0; q.len()])?;
         let of = |i: usize| Estimate {
             value: fit.values[i],

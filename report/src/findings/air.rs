@@ -3,7 +3,7 @@
 use super::suspect::Suspect;
 use super::{AIR_CAUTION, loss, measured, place_words, pooled_loss};
 use crate::analysis::at_rest::{AtRest, NIGHT_H, SeenLaw, VolumeAtRest};
-use crate::analysis::diagnose::{AirPattern, ByLastMove, RankedPattern};
+use crate::analysis::diagnose::{AirPattern, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::analysis::rest_model::Thermometer;
@@ -20,13 +20,12 @@ pub fn air_findings(
     patterns: &[RankedPattern],
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
-    by_last_move: &[ByLastMove],
     at_rest: &AtRest,
     units: PlainUnits,
 ) -> Vec<Finding> {
     patterns
         .iter()
-        .filter_map(|p| finding(p, leaks, forecasts, by_last_move, at_rest, units))
+        .filter_map(|p| finding(p, leaks, forecasts, at_rest, units))
         .collect()
 }
 
@@ -34,11 +33,9 @@ fn finding(
     ranked: &RankedPattern,
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
-    by_last_move: &[ByLastMove],
     at_rest: &AtRest,
     units: PlainUnits,
 ) -> Option<Finding> {
-    let reseat = |place: &str| by_last_move.iter().find(|b| b.place == place);
     let leak_of = |place: &str| leaks.iter().find(|l| l.place == place);
     let flow = measured(
         &ranked.flow_l_per_s.scaled(CM3_MIN_PER_L_S),
@@ -46,9 +43,7 @@ fn finding(
     );
     let mut finding = match &ranked.pattern {
         AirPattern::Tight => return None,
-        AirPattern::CornerLeak { place } => {
-            corner(ranked, leak_of(place)?, reseat(place), forecasts, units)
-        }
+        AirPattern::CornerLeak { place } => corner(ranked, leak_of(place)?, forecasts, units),
         AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts, units),
         AirPattern::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
         AirPattern::CrossLeak { from, to } => cross(ranked, from, to),
@@ -76,43 +71,12 @@ fn finding(
             .iter()
             .map(|(rival, share)| (rival.into(), *share)),
     );
-    Some(super::suspect::ranked(
-        finding,
-        split(suspects, by_last_move),
-    ))
+    Some(super::suspect::ranked(finding, suspects))
 }
-
-/// A corner leak is two explanations where rests after fills and after dumps
-/// can be told apart.
-fn split(suspects: Vec<(Suspect, f64)>, by_last_move: &[ByLastMove]) -> Vec<(Suspect, f64)> {
-    suspects
-        .into_iter()
-        .flat_map(|(suspect, share)| {
-            let known = match &suspect {
-                Suspect::Corner(place) => by_last_move.iter().find(|b| b.place == *place),
-                _ => None,
-            };
-            match known {
-                Some(known) => vec![
-                    (
-                        Suspect::NotReseating(known.place.clone()),
-                        share * known.only_after_dumps,
-                    ),
-                    (suspect, share * (1.0 - known.only_after_dumps)),
-                ],
-                None => vec![(suspect, share)],
-            }
-        })
-        .collect()
-}
-
-/// Only after dumps, beyond this probability, is said in the sentence.
-const SURE_OF_RESEAT: f64 = 0.9;
 
 fn corner(
     ranked: &RankedPattern,
     leak: &PooledLeak,
-    reseat: Option<&ByLastMove>,
     forecasts: &[(String, Forecast)],
     units: PlainUnits,
 ) -> Finding {
@@ -128,24 +92,12 @@ fn corner(
     } else {
         ""
     };
-    let (kind, sentence) = match reseat {
-        Some(r) if r.only_after_dumps > SURE_OF_RESEAT => (
-            FindingKind::DumpValveNotReseating,
-            format!(
-                "The {words} corner loses air at rest, {pace}{bound}, but only after a dump: its dump \
-                 valve does not close tight each time."
-            ),
-        ),
-        _ => (
-            FindingKind::CornerLeak,
-            format!(
-                "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
-                 look at its bag, fitting, line or dump valve."
-            ),
-        ),
-    };
+    let sentence = format!(
+        "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
+         look at its bag, fitting, line or dump valve."
+    );
     let mut f = Finding::new(
-        kind,
+        FindingKind::CornerLeak,
         place,
         severity(forecast),
         ranked.probability,
@@ -164,23 +116,6 @@ fn corner(
         )
         .with_evidence("rests behind it", Cell::count(leak.rests as u64))
         .with_evidence("their total length", Cell::duration(leak.seconds));
-    if let Some(r) = reseat {
-        f = f
-            .with_evidence(
-                "loss after a fill",
-                loss(
-                    &r.after_fill.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                    Unit::AnrCm3PerMin,
-                ),
-            )
-            .with_evidence(
-                "loss after a dump",
-                loss(
-                    &r.after_dump.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                    Unit::AnrCm3PerMin,
-                ),
-            );
-    }
     f = with_forecast(f, forecast);
     if forecast.is_some_and(|f| f.is_passed()) {
         f.sentence = format!("{} It already stands below its limit.", f.sentence);

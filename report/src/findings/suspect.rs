@@ -9,8 +9,6 @@ use crate::model::Finding;
 pub(crate) enum Suspect {
     /// Air gets out at a corner whatever was done before: bag, fitting, line.
     Corner(String),
-    /// A dump valve that does not close after a dump.
-    NotReseating(String),
     /// Air gets out at the tank.
     Tank,
     /// A fill valve that lets air into its corner.
@@ -64,7 +62,6 @@ impl Suspect {
     pub(crate) fn name(&self) -> String {
         match self {
             Suspect::Corner(p) => format!("leak to outside at {}", place_words(p)),
-            Suspect::NotReseating(p) => format!("dump valve of {} not reseating", place_words(p)),
             Suspect::Tank => "leak to outside at the tank".into(),
             Suspect::Passing(p) => format!("fill valve passing at {}", place_words(p)),
             Suspect::Cross(a, b) => {
@@ -115,36 +112,31 @@ pub(crate) fn separation(first: &Suspect, second: &Suspect) -> String {
 
 fn one_way(a: &Suspect, b: &Suspect) -> Option<String> {
     use Suspect::{
-        Corner, Cross, DumpPath, Exhaust, FillPath, Filter, Line, NotReseating, Passing, Pump,
-        Supply, Tank, Tight,
+        Corner, Cross, DumpPath, Exhaust, FillPath, Filter, Line, Passing, Pump, Supply, Tank,
+        Tight,
     };
     let w = |p: &String| place_words(p);
     Some(match (a, b) {
-        (Corner(p), NotReseating(_)) => format!(
-            "let {} rest one night after a fill and one after a dump. A valve that does not reseat loses \
-             only after the dump; bag, fitting and line lose both nights.",
-            w(p)
-        ),
-        (Corner(p) | NotReseating(p), Cross(_, to)) => format!(
+        (Corner(p), Cross(_, to)) => format!(
             "park it overnight with the line of {} isolated at the manifold. If {} still sinks, the air \
              gets out there; if it now stays and {} no longer rises, they were joined.",
             w(to), w(p), w(to)
         ),
-        (Corner(p) | NotReseating(p), Tight) => format!(
+        (Corner(p), Tight) => format!(
             "a longer rest: two nights without moving {}. A leak goes on at the same rate; noise and \
              weather do not.",
             w(p)
         ),
-        (Corner(p) | NotReseating(p), Tank) => format!(
+        (Corner(p), Tank) => format!(
             "close the tank's valve overnight. The tank then shows its own leak, {} its own.",
             w(p)
         ),
-        (Corner(p) | NotReseating(p), Passing(q)) if p == q => format!(
+        (Corner(p), Passing(q)) if p == q => format!(
             "soap at {}: air that gets out there shows; air that comes in through the fill valve does not, \
              and stops when the tank is empty.",
             w(p)
         ),
-        (Corner(p) | NotReseating(p), Corner(q) | NotReseating(q) | Passing(q)) if p != q => format!(
+        (Corner(p), Corner(q) | Passing(q)) if p != q => format!(
             "isolate the line of {} at the manifold overnight and see whether {} goes on as before.",
             w(p), w(q)
         ),
@@ -211,16 +203,20 @@ mod tests {
     #[test]
     fn the_separation_follows_the_ranking() {
         let corner = || Suspect::Corner("rear_left".into());
-        let reseat = || Suspect::NotReseating("rear_left".into());
         let cross = || Suspect::Cross("rear_left".into(), "rear_right".into());
-        let f = finding(vec![(cross(), 0.02), (corner(), 0.6), (reseat(), 0.38)]);
-        assert_eq!(
-            f.candidates[1].name,
-            "dump valve of rear left not reseating"
-        );
+        let f = finding(vec![
+            (cross(), 0.02),
+            (Suspect::Tight, 0.3),
+            (corner(), 0.68),
+        ]);
+        assert_eq!(f.candidates[1].name, "nothing leaks");
         let said = f.would_separate.expect("two of them");
-        assert!(said.contains("one night after a fill"), "{said}");
-        let f = finding(vec![(cross(), 0.3), (corner(), 0.65), (reseat(), 0.05)]);
+        assert!(said.contains("a longer rest"), "{said}");
+        let f = finding(vec![
+            (cross(), 0.3),
+            (corner(), 0.65),
+            (Suspect::Tight, 0.05),
+        ]);
         let said = f.would_separate.expect("two of them");
         assert!(said.contains("no longer rises"), "{said}");
     }
@@ -231,7 +227,6 @@ mod tests {
         let q = || "front_right".to_string();
         let all = [
             Suspect::Corner(p()),
-            Suspect::NotReseating(p()),
             Suspect::Tank,
             Suspect::Passing(p()),
             Suspect::Cross(p(), q()),

@@ -83,11 +83,6 @@ impl Dat {
         assert_eq!(dat.y.len(), count, "{name}: observations");
         dat
     }
-
-    /// The only predictor.
-    pub(crate) fn x(&self) -> Vec<f64> {
-        self.x.iter().map(|r| r[0]).collect()
-    }
 }
 
 #[test]

@@ -5,7 +5,6 @@
 
 mod dat;
 mod digits;
-mod exponentials;
 mod linear;
 mod models;
 mod nonlinear;

@@ -2,7 +2,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::moves::{Compared, change};
-use super::super::regression::{Term, regress};
+use super::super::regression::regress;
 use super::super::stats::{centred, mann_kendall, mean, normal_two_sided_p};
 use super::{Run, relative_to_mean};
 
@@ -84,10 +84,10 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     let of = |value: fn(&Run) -> f64| -> Vec<f64> { used.iter().map(|r| value(r)).collect() };
     let kpa = of(Run::back_pressure_kpa);
     let days = of(|r| r.from_ms as f64 / 86_400_000.0);
-    let mut terms = vec![Term::free(vec![1.0; q.len()]), Term::free(centred(&days))];
+    let mut terms = vec![vec![1.0; q.len()], centred(&days)];
     // Pressure enters where it varies enough to be told from noise.
     if spread(&kpa) > LEAST_SPREAD_KPA && q.len() > FEWEST + 1 {
-        terms.push(Term::free(centred(&kpa)));
+        terms.push(centred(&kpa));
     }
     let fit = regress(&terms, &q, &vec![1.0; q.len()])?;
     let level = Estimate {

@@ -5,7 +5,6 @@ mod late;
 mod path_rank;
 mod paths;
 mod patterns;
-mod reseat;
 mod seen_from;
 mod zero_drift;
 
@@ -16,7 +15,6 @@ pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use patterns::{AirPattern, Condition, Conditional, RankedPattern};
-pub use reseat::{ByLastMove, by_last_move};
 pub use seen_from::{
     WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent,
     seen_from, together_seen_from_percent, wear_seen_from_percent, wear_shown_after,

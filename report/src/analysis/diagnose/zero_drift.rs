@@ -3,7 +3,7 @@
 
 use super::super::estimate::Estimate;
 use super::super::moves::{Compared, change as between_thirds};
-use super::super::regression::{Term, regress};
+use super::super::regression::regress;
 use super::super::segment::{Rest, RestPoint};
 use super::super::stats::mean;
 
@@ -296,14 +296,14 @@ fn pair_trend(pairs: &[Pair]) -> Option<(Estimate, Vec<f64>)> {
 
 /// Slope of `y` over `x` beside other columns, and the others' coefficients.
 fn slope(x: &[f64], others: &[&Vec<f64>], y: &[f64]) -> Option<(Estimate, Vec<f64>)> {
-    let mut terms = vec![Term::free(vec![1.0; y.len()]), Term::free(x.to_vec())];
+    let mut terms = vec![vec![1.0; y.len()], x.to_vec()];
     // A column that hardly moves says nothing and takes no part.
     let moves: Vec<bool> = others
         .iter()
         .map(|c| c.iter().any(|v| v.abs() > 1.0))
         .collect();
     for (column, _) in others.iter().zip(&moves).filter(|c| *c.1) {
-        terms.push(Term::free((*column).clone()));
+        terms.push((*column).clone());
     }
     let fit = regress(&terms, y, &vec![1.0; y.len()])?;
     let estimate = Estimate {

@@ -9,26 +9,18 @@
 //! sample as independent is too narrow. [`Fit::allowing_for_autocorrelation`]
 //! corrects it by a formula.
 
-mod axis;
 mod check;
 mod curve;
-mod exponentials;
 mod least_squares;
 mod linear;
 mod nonlinear;
-mod offset_decay;
 mod outcome;
-mod search;
-mod separable;
 
 pub use curve::Curve;
-pub use exponentials::{Constant, Exponentials, decay, exponentials};
 pub use linear::{Intercept, LinearFit, line, linear};
 pub use nonlinear::nonlinear;
-pub use offset_decay::{DecayFromStart, OffsetDecay, offset_decay};
 pub(crate) use outcome::unbiased_lag1;
 pub use outcome::{Fit, NoFit, Stop};
-pub use separable::{Basis, separable};
 
 #[cfg(test)]
 mod coverage_tests;

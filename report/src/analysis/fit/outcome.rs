@@ -137,18 +137,6 @@ impl Fit {
         }
     }
 
-    /// The same fit told in other parameters: their values, and the gradient of
-    /// each (row) against the present ones (column).
-    pub(super) fn transformed(&self, values: Vec<f64>, gradient: &DMatrix<f64>) -> Fit {
-        let covariance = gradient * &self.covariance * gradient.transpose();
-        Fit {
-            values,
-            standard_errors: roots_of_diagonal(&covariance),
-            covariance,
-            ..self.clone()
-        }
-    }
-
     /// Interval of one parameter by Student t, from its standard error. Open
     /// when no degree of freedom is left.
     ///

@@ -2,7 +2,6 @@
 
 use super::super::air::Vessel;
 use super::super::segment::Rest;
-use super::super::volume_error::State;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// How temperature entered the amounts.
@@ -111,48 +110,4 @@ fn push(out: &mut Prepared, vessel: &Vessel, sums: &[f64; 5], mm: f64) {
     out.mm.push(mm);
     out.volume_l.push(volume_l);
     out.ticks.push(sums[0]);
-}
-
-impl Prepared {
-    /// Length, s.
-    #[must_use]
-    pub fn seconds(&self) -> f64 {
-        match (self.t_s.first(), self.t_s.last()) {
-            (Some(a), Some(b)) => b - a,
-            _ => 0.0,
-        }
-    }
-
-    /// State at each reading.
-    pub(super) fn states(&self) -> Vec<State> {
-        (0..self.t_s.len())
-            .map(|i| State {
-                kpa_abs: self.kpa_abs[i],
-                kelvin: self.kelvin[i],
-                mm: self.mm[i],
-            })
-            .collect()
-    }
-
-    /// Without the first `cut_s` seconds.
-    #[must_use]
-    pub fn without_start(&self, cut_s: f64) -> Self {
-        let from = self
-            .t_s
-            .iter()
-            .position(|t| t - self.t_s[0] >= cut_s)
-            .unwrap_or(self.t_s.len());
-        let tail = |v: &Vec<f64>| v[from..].to_vec();
-        Prepared {
-            t_s: tail(&self.t_s),
-            amount_anr_l: tail(&self.amount_anr_l),
-            kpa_abs: tail(&self.kpa_abs),
-            kelvin: tail(&self.kelvin),
-            mm: tail(&self.mm),
-            volume_l: tail(&self.volume_l),
-            ticks: tail(&self.ticks),
-            temperature: self.temperature,
-            height_missing: self.height_missing,
-        }
-    }
 }

@@ -31,6 +31,7 @@ mod sun;
 mod take_apart;
 mod unrest;
 
+pub use columns::WEATHER_K;
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
 pub use fit::{fit, take_apart};
 pub use hypothesis::{Hypothesis, HypothesisEstimate};

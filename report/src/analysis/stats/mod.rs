@@ -14,7 +14,6 @@ mod mann_kendall;
 mod median_interval;
 mod prediction;
 mod quantile;
-mod random_effects;
 mod rng;
 mod short_term;
 mod theil_sen;
@@ -31,7 +30,6 @@ pub use prediction::{next_value, share_interval};
 pub use quantile::{
     normal_quantile, normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
 };
-pub use random_effects::{Between, PooledMean, SmallSample, random_effects};
 pub use rng::SplitMix64;
 pub use short_term::short_term_sd;
 pub use theil_sen::{TheilSen, theil_sen};

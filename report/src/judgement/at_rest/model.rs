@@ -5,7 +5,7 @@ use crate::analysis::at_rest::{
     Missing, NIGHT_H, ParkAtRest, SeenLaw, VolumeAtRest, VolumeVerdict,
 };
 use crate::analysis::estimate::Estimate;
-use crate::analysis::leak::{CM3_MIN_PER_L_S, LeakFit, LeakLaw, PooledLeak};
+use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak};
 use crate::analysis::rest_model::{
     Car, Hypothesis, ParkEstimate, Rest, RestModelFit, VolumeEstimate,
 };
@@ -35,8 +35,8 @@ pub(super) struct Model<'a> {
     pub(super) digest: &'a Digest,
     pub(super) car: &'a Car,
     pub(super) fit: &'a RestModelFit,
-    /// Fits of single rests: they tell the law of a leak.
-    pub(super) single: &'a [LeakFit],
+    /// Decays of single rests: they tell the law of a leak.
+    pub(super) single: &'a [PlainRest],
 }
 
 impl Model<'_> {
@@ -283,10 +283,10 @@ impl Model<'_> {
         let place = &self.car.volumes[v.volume].name;
         let decided = || {
             self.single.iter().filter(|f| {
-                f.place == *place && !f.law_undecided && f.loss_l_per_s.interval_95().0 > 0.0
+                f.place == *place && f.bend.tells_the_law() && f.per_s.interval_95().0 > 0.0
             })
         };
-        let laminar = decided().filter(|f| f.law == LeakLaw::Laminar).count();
+        let laminar = decided().filter(|f| f.bend.closer == Closer::Seep).count();
         let critical_kpa_abs = self.digest.ambient_kpa_abs / CRITICAL_RATIO;
         match (laminar, decided().count() - laminar) {
             (1.., 0) => SeenLaw::Laminar,

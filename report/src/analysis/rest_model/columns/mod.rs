@@ -13,6 +13,8 @@ mod silence;
 mod soak;
 mod thermometer;
 
+pub use shared::WEATHER_K;
+
 use super::input::{Rest, Thermometer, Volume};
 use super::plan::Plan;
 

@@ -18,7 +18,7 @@ const EIGHT_HOURS_S: f64 = 28_800.0;
 /// Thermometer against the air of the volumes that it stands for, K per √(8 h).
 const FAR_THERMOMETER_K: f64 = 0.35;
 /// Weather without any thermometer, K per √(8 h), and its bound.
-const WEATHER_K: f64 = 4.0;
+pub const WEATHER_K: f64 = 4.0;
 const MOST_WEATHER_K: f64 = 6.0;
 /// A clear day and an overcast one: half of the day's range differs by so much from its
 /// mean, K, one standard deviation. Common practice, no source.
