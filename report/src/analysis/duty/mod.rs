@@ -111,11 +111,11 @@ fn barely_known(timeline: &Timeline, starts: &[i64], window_ms: i64) -> Vec<i64>
         let crosses = (from < needed) != (to < needed);
         let share = (needed - from) / (to - from);
         let at = pair[0] as f64 + share * (pair[1] - pair[0]) as f64;
-        // The known time moves by one millisecond with each of the window's.
-        let at = if from < needed { at.ceil() } else { at.floor() };
-        crosses.then_some(at as i64)
+        // Rounding may miss the millisecond by one.
+        let around = (at - 1.0) as i64..=(at + 1.0) as i64;
+        crosses.then_some(around)
     };
-    starts.windows(2).filter_map(between).collect()
+    starts.windows(2).filter_map(between).flatten().collect()
 }
 
 /// Duty over everything known.
@@ -179,7 +179,9 @@ mod tests {
             })
             .collect();
         let t = Timeline::new(&runs, &[(0, minutes(50.0))]);
-        let worst = worst_window(&t, 600.0).expect("known");
+        // Watched from the rest before the first run on, no window has more.
+        let watched = Timeline::new(&runs, &[(minutes(-7.5), minutes(50.0))]);
+        let worst = worst_window(&watched, 600.0).expect("known");
         assert!((worst.percent().expect("known") - 25.0).abs() < 1e-9);
         let all = whole(&t).expect("known");
         assert!((all.percent().expect("known") - 25.0).abs() < 1e-9);
