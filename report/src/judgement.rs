@@ -10,7 +10,7 @@ use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
 use crate::analysis::diagnose::{
     PathFinding, RankedPattern, Wear, explain_delivery, explain_paths,
 };
-use crate::analysis::duty::{WindowDuty, worst_window};
+use crate::analysis::duty::{WindowDuty, busiest_window};
 use crate::analysis::leak::{Forecast, PlainRest, PooledLeak, forecast, plain_rest, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::analysis::segment::Rest;
@@ -45,8 +45,8 @@ pub struct Judgement {
     pub judged_paths: Vec<MoveTrend>,
     /// How the compressors deliver.
     pub deliveries: Vec<DeliveryTrend>,
-    /// Worst window of each compressor's rating.
-    pub worst_windows: Vec<(Compressor, WindowDuty)>,
+    /// Window of each compressor's rating with the most running time.
+    pub busiest_windows: Vec<(Compressor, WindowDuty)>,
     /// What the model of a car at rest decides.
     pub at_rest: AtRest,
     /// Conditions, late valves, drifting sensors, switches.
@@ -89,7 +89,7 @@ impl Judgement {
             .iter()
             .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves)))
             .collect();
-        let worst_windows = worst_windows(digest, rig);
+        let busiest_windows = busiest_windows(digest, rig);
         let judged_paths = wired_paths(digest, &paths).into_owned();
         let mut faults = Faults::of(digest, rig, &leaks, &judged_paths, &at_rest);
         let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
@@ -112,7 +112,7 @@ impl Judgement {
         ));
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
-        findings.extend(duty_findings(&worst_windows));
+        findings.extend(duty_findings(&busiest_windows));
         findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
         let verdict = verdict(&findings, &at_rest);
         Judgement {
@@ -123,7 +123,7 @@ impl Judgement {
             paths,
             judged_paths,
             deliveries,
-            worst_windows,
+            busiest_windows,
             at_rest,
             faults,
             patterns,
@@ -192,14 +192,14 @@ fn forecasts(digest: &Digest, leaks: &[PooledLeak], fits: &[PlainRest]) -> Vec<(
         .collect()
 }
 
-fn worst_windows(digest: &Digest, rig: &Rig) -> Vec<(Compressor, WindowDuty)> {
+fn busiest_windows(digest: &Digest, rig: &Rig) -> Vec<(Compressor, WindowDuty)> {
     rig.compressors
         .iter()
         .filter_map(|c| {
             let own = digest.compressors.iter().find(|d| d.place == c.name)?;
             Some((
                 c.clone(),
-                worst_window(&own.timeline, c.rated_window_min * 60.0)?,
+                busiest_window(&own.timeline, c.rated_window_min * 60.0)?,
             ))
         })
         .collect()

@@ -104,17 +104,19 @@ fn gauge_kpa(kpa: f64) -> Measured {
     Measured::exact(kpa.round(), Unit::KpaGauge)
 }
 
-/// A duty above the compressor's rating.
+/// A duty above the compressor's rating: what is surely exceeded, so time in which the
+/// state of the compressor is not known counts as rest.
 #[must_use]
 pub fn duty_findings(worst: &[(Compressor, WindowDuty)]) -> Vec<Finding> {
     worst
         .iter()
         .filter_map(|(compressor, window)| {
             let rated = compressor.rated_duty_percent?;
-            let percent = window.percent()?;
+            let percent = window.least_percent();
             (percent > rated * 1.05).then(|| {
+                let at_least = if window.coverage() < 1.0 { "at least " } else { "" };
                 let sentence = format!(
-                    "{} ran {percent:.0} % of its worst {:.0} min, above the {rated:.0} % it is rated for.",
+                    "{} ran {at_least}{percent:.0} % of its worst {:.0} min, above the {rated:.0} % it is rated for.",
                     capital_words(&place_words(&compressor.name)),
                     compressor.rated_window_min,
                 );

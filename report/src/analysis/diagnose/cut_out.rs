@@ -78,8 +78,7 @@ pub fn thermal_cut_outs(
     all: &[Run],
     cut_out_kpa_gauge: Option<f64>,
 ) -> Option<ThermalCutOuts> {
-    let own = |r: &&Run| r.ended_by == RunEnd::Switch && r.kpa_gauge.is_some();
-    let runs: Vec<Run> = all.iter().filter(own).copied().collect();
+    let runs = by_the_switch(all);
     let ends = stops(&runs);
     let line = line(&runs, &ends);
     let expected = |i: usize| -> Option<f64> {
@@ -117,15 +116,20 @@ pub fn thermal_cut_outs(
 /// together: they obey one switch.
 ///
 /// The switch compares the tank with the outside, so gauge pressures of the moment
-/// decide; runs where they are not known are left out.
+/// decide; runs where they are not known, and runs that a fill or the ignition may have
+/// ended, are left out.
 ///
 /// A cut-out that moves at all keeps moving one way; stops that a thermal switch
 /// makes early come as they come. So the order of the stops decides
-/// (Mann–Kendall), and the last third less the first says how much.
+/// (Mann–Kendall), and the last third less the first says how much. Stops that usually
+/// scatter by more than a switch repeats ([`STEADY_KPA`]) are not made by one.
 #[must_use]
 pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
-    let runs = &with_gauge(runs)[..];
+    let runs = &by_the_switch(runs)[..];
     let ends = stops(runs);
+    if usual_scatter(&ends)? > STEADY_KPA {
+        return None;
+    }
     let starts: Vec<f64> = runs.iter().filter_map(|r| Some(r.kpa_gauge?.0)).collect();
     let moved = between_thirds(runs, &ends)?;
     let ordered = mann_kendall(&ends).is_some_and(|mk| mk.p() < SHIFT_P);
@@ -146,15 +150,28 @@ pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
 /// too few runs for the order of the stops to say anything.
 #[must_use]
 pub fn tank_drift_seen_from_kpa(runs: &[Run]) -> Option<f64> {
-    let ends = stops(&with_gauge(runs));
+    let ends = stops(&by_the_switch(runs));
+    if usual_scatter(&ends)? > STEADY_KPA {
+        return None;
+    }
     let third = ends.len() / 3;
     let se = short_term_sd(&ends)? * 1.25 * (2.0 / third as f64).sqrt();
     (ends.len() >= FEWEST_ORDERED).then_some(1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
 }
 
-fn with_gauge(runs: &[Run]) -> Vec<Run> {
-    let known = runs.iter().filter(|r| r.kpa_gauge.is_some());
-    known.copied().collect()
+/// Runs that nothing but the switch is known to have ended, at a known pressure.
+fn by_the_switch(runs: &[Run]) -> Vec<Run> {
+    let own = |r: &&Run| r.ended_by == RunEnd::Switch && r.kpa_gauge.is_some();
+    runs.iter().filter(own).copied().collect()
+}
+
+/// Standard deviation of a stop about a steady course, by most of them: the robust one
+/// of the steps from one stop to the next, over √2. Neither a
+/// steady drift nor a step in the middle nor a few early stops inflate it. `None` below
+/// two values.
+fn usual_scatter(ends: &[f64]) -> Option<f64> {
+    let steps: Vec<f64> = ends.windows(2).map(|w| w[1] - w[0]).collect();
+    mad(&steps).map(|off| off / std::f64::consts::SQRT_2)
 }
 
 /// Pressures at the stops, kPa gauge.
@@ -332,6 +349,25 @@ mod tests {
             .map(|i| run(i * 24, 1000.0, if i % 3 == 1 { 1120.0 } else { 1250.0 }))
             .collect();
         assert_eq!(cut_out_shift(&runs), None);
+    }
+
+    /// Invented: runs that fills end, each a little higher than the one before; and
+    /// stops that wander by far more than a switch repeats.
+    #[test]
+    fn stops_that_no_switch_made_are_no_shift() {
+        let rising = |i: i64| {
+            let off = [0.0, 90.0, -40.0, 60.0, -80.0][i as usize % 5];
+            run(i * 24, 700.0, 760.0 + 40.0 * i as f64 + off)
+        };
+        let by_fills = |i: i64| Run {
+            ended_by: RunEnd::Fill,
+            ..rising(i)
+        };
+        let runs: Vec<Run> = (0..14).map(by_fills).collect();
+        assert_eq!(cut_out_shift(&runs), None);
+        assert_eq!(tank_drift_seen_from_kpa(&runs), None);
+        let wandering: Vec<Run> = (0..14).map(rising).collect();
+        assert_eq!(cut_out_shift(&wandering), None);
     }
 
     /// Binomial tail by hand: 2 or more of 3 at one half is one half.

@@ -28,6 +28,21 @@ impl WindowDuty {
         (self.known_s > 0.0).then(|| 100.0 * self.on_s / self.known_s)
     }
 
+    /// Duty that is certain: running time over the whole window, percent, as if the
+    /// compressor stood still whenever its state is not known.
+    ///
+    /// ```
+    /// use seep_report::analysis::duty::Timeline;
+    /// // 150 s of running in the 300 s that are known of 600 s.
+    /// let window = Timeline::new(&[(0, 150_000)], &[(0, 300_000)]).window(0, 600_000);
+    /// assert_eq!(window.percent(), Some(50.0));
+    /// assert_eq!(window.least_percent(), 25.0);
+    /// ```
+    #[must_use]
+    pub fn least_percent(&self) -> f64 {
+        100.0 * self.on_s / self.window_s
+    }
+
     /// Half width of the duty's 95 % interval, percentage points, when each
     /// start and stop is known only to lie within `silence_s` before its first
     /// word.
@@ -99,6 +114,28 @@ pub fn worst_window(timeline: &Timeline, window_s: f64) -> Option<WindowDuty> {
             Some(b) if b.percent() >= w.percent() => Some(b),
             _ => Some(w),
         })
+}
+
+/// The window of a length with the most running time, however much of it is known:
+/// what a claim that a rating was exceeded rests on. `None` without a run.
+///
+/// Running time is a straight line between two neighbouring starts of the window at
+/// which an end of a run enters or leaves it, so only those are tried.
+///
+/// **Units**: `window_s` s, above 0.
+///
+/// ```
+/// use seep_report::analysis::duty::{Timeline, busiest_window};
+/// let timeline = Timeline::new(&[(0, 60_000), (500_000, 560_000)], &[(0, 560_000)]);
+/// assert!((busiest_window(&timeline, 600.0).unwrap().least_percent() - 20.0).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn busiest_window(timeline: &Timeline, window_s: f64) -> Option<WindowDuty> {
+    let window_ms = (window_s * 1000.0).round() as i64;
+    let starts = timeline.runs().iter().flat_map(|r| [r.0, r.1 - window_ms]);
+    starts
+        .map(|from_ms| timeline.window(from_ms, window_ms))
+        .max_by(|a, b| a.on_s.total_cmp(&b.on_s))
 }
 
 /// Starts between neighbouring `starts` at which the share known crosses
@@ -235,6 +272,17 @@ mod tests {
             let worst = worst.expect("known");
             assert!((worst - most).abs() < 1e-9, "{worst} {most} {runs:?}");
         }
+    }
+
+    /// Invented: three minutes of running, then the power goes and nobody knows.
+    #[test]
+    fn what_is_not_known_exceeds_no_rating() {
+        let t = Timeline::new(&[(0, minutes(3.0))], &[(0, minutes(8.0))]);
+        let busiest = busiest_window(&t, 600.0).expect("a run");
+        assert!((busiest.least_percent() - 30.0).abs() < 1e-9);
+        let worst = worst_window(&t, 600.0).expect("80 % is known");
+        assert!(worst.percent().expect("known") > 37.0);
+        assert_eq!(busiest_window(&Timeline::default(), 600.0), None);
     }
 
     #[test]

@@ -10,6 +10,7 @@ use super::parts::RestParts;
 use super::plan::Plan;
 use super::pooling::Pooled;
 use super::posterior::Estimated;
+use super::scatter::Scatter;
 use super::selection::Selection;
 use super::settings::Settings;
 use super::spread::spread;
@@ -102,6 +103,27 @@ fn fitted(model: &mut Model<'_>) -> Option<(RestModelFit, Selection)> {
     }
     let result = result(model, &selection, &named, &leaks);
     Some((result, selection))
+}
+
+/// What one volume's rests say together.
+#[derive(Clone, Copy)]
+struct Together {
+    /// Spread of the leak between rests, and centre: see [`spread`].
+    spread: (f64, f64),
+    scatter: Scatter,
+}
+
+impl Together {
+    fn new(model: &Model<'_>, selection: &Selection, volume: usize, here: &[&Placed]) -> Self {
+        let residuals = residuals(here);
+        let leak = Hypothesis::Leak { volume };
+        let at = model.plan.hypotheses.iter().position(|h| *h == leak);
+        let pooled = at.and_then(|i| selection.estimates[i]);
+        Self {
+            spread: spread(&residuals),
+            scatter: Scatter::new(&residuals, pooled.map_or(0.0, |e| e.se)),
+        }
+    }
 }
 
 /// Standard error of one park with what nobody modelled and the scale of its volume.
@@ -254,7 +276,7 @@ fn result(
     leaks: &[Vec<ParkLeak>],
 ) -> RestModelFit {
     let all = placed(model, leaks, named);
-    let rests = park_estimates(model, &all);
+    let rests = park_estimates(model, selection, &all);
     let volumes = model
         .plan
         .live()
@@ -274,18 +296,19 @@ fn result(
     }
 }
 
-fn park_estimates(model: &Model<'_>, all: &[Placed]) -> Vec<ParkEstimate> {
-    let mut centres = vec![(0.0, 0.0); model.plan.car.volumes.len()];
-    for volume in model.plan.live() {
-        let here: Vec<&Placed> = all.iter().filter(|p| p.leak.volume == volume).collect();
-        centres[volume] = spread(&residuals(&here));
-    }
+fn park_estimates(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<ParkEstimate> {
+    let together: Vec<Together> = (0..model.plan.car.volumes.len())
+        .map(|volume| {
+            let here: Vec<&Placed> = all.iter().filter(|p| p.leak.volume == volume).collect();
+            Together::new(model, selection, volume, &here)
+        })
+        .collect();
     all.iter()
-        .filter_map(|p| park_estimate(model, p, centres[p.leak.volume]))
+        .filter_map(|p| park_estimate(model, p, together[p.leak.volume]))
         .collect()
 }
 
-fn park_estimate(model: &Model<'_>, placed: &Placed, centre: (f64, f64)) -> Option<ParkEstimate> {
+fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Option<ParkEstimate> {
     let volume = placed.leak.volume;
     let rests = model.rests_in(placed.park, volume);
     let of = |i: &usize| &model.plan.car.rests[*i];
@@ -302,12 +325,12 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, centre: (f64, f64)) -> Opti
         duration_s: rests.iter().map(|i| of(i).end_s - of(i).start_s).sum(),
         conductance: c,
         model_standard_error: se,
-        standard_error: standard_error(model, volume, c, se),
+        standard_error: standard_error(model, volume, c, together.scatter.standard_error(se)),
         predicted: placed.predicted,
         transferred: placed.transferred,
         flow_factor: flow_l / length_s.max(1.0) * 60_000.0,
         unrest: largest(&|i| model.states[*i].unrest)?,
-        z: (c - placed.predicted - centre.1) / se.hypot(centre.0),
+        z: (c - placed.predicted - together.spread.1) / se.hypot(together.spread.0),
         longest_silence_s: largest(&|i| of(i).longest_silence_s)?,
         rests,
     })

@@ -22,6 +22,7 @@ mod plan;
 mod pooling;
 mod posterior;
 mod reduction;
+mod scatter;
 mod selection;
 mod settings;
 mod sizes;

@@ -54,7 +54,7 @@ impl Model<'_> {
     }
 
     /// What is missing to see all that the volume loses.
-    fn missing(&self, volume: usize) -> Option<Missing> {
+    pub(super) fn missing(&self, volume: usize) -> Option<Missing> {
         let of = &self.car.volumes[volume];
         let follows = self.vessel(volume).is_some_and(|v| v.volume.needs_height());
         if of.is_tank || of.has_height {

@@ -3,7 +3,7 @@
 use super::model::Model;
 use crate::analysis::diagnose::{AirPattern, Condition, Conditional, RankedPattern};
 use crate::analysis::estimate::Estimate;
-use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate};
+use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate, TwoStates};
 
 impl Model<'_> {
     fn estimate(&self, h: &HypothesisEstimate) -> Estimate {
@@ -20,17 +20,54 @@ impl Model<'_> {
             .fit
             .named()
             .filter(|h| self.is_sized(h.hypothesis.volume()) && !self.is_superseded(h.hypothesis));
-        named
-            .filter_map(|h| {
-                let (pattern, rival) = self.pattern(h.hypothesis)?;
-                Some(RankedPattern {
-                    pattern,
-                    flow_l_per_s: self.estimate(h),
-                    probability: h.probability,
-                    rivals: vec![(rival, 1.0 - h.probability)],
-                })
+        let plain = named.filter_map(|h| {
+            let (pattern, rival) = self.pattern(h.hypothesis)?;
+            Some(RankedPattern {
+                pattern,
+                flow_l_per_s: self.estimate(h),
+                probability: h.probability,
+                rivals: vec![(rival, 1.0 - h.probability)],
             })
-            .collect()
+        });
+        let mut out: Vec<RankedPattern> = plain.collect();
+        for leak in self.losing_at_times() {
+            if out.iter().all(|o| o.pattern != leak.pattern) {
+                out.push(leak);
+            }
+        }
+        out
+    }
+
+    /// Whether a rest that shows no loss is one that holds. A corner without a height
+    /// sinks at nearly steady pressure and shows a loss only once it stands on its stop:
+    /// its quiet rests say nothing, so no condition of a leak can be told from them.
+    fn shows_what_holds(&self, volume: usize) -> bool {
+        self.missing(volume).is_none()
+    }
+
+    /// Corners that lose air in some rests and whose other rests say nothing: leaks.
+    fn losing_at_times(&self) -> Vec<RankedPattern> {
+        let blind = |volume: usize| self.is_sized(volume) && !self.shows_what_holds(volume);
+        let leak = |volume: usize, flow_l_per_s: Estimate, probability: f64| RankedPattern {
+            pattern: AirPattern::CornerLeak {
+                place: self.place(volume),
+            },
+            flow_l_per_s,
+            probability,
+            rivals: vec![(AirPattern::Tight, 1.0 - probability)],
+        };
+        let by_condition = self.fit.named().filter_map(|h| {
+            let volume = h.hypothesis.volume();
+            let here = h.hypothesis.is_conditional() && blind(volume);
+            here.then(|| leak(volume, self.estimate(h), h.probability))
+        });
+        let at_times = self.fit.volumes.iter().filter_map(|v| {
+            let two = v.two_states.as_ref().filter(|t| t.named)?;
+            let open = v.pooled + two.conductance;
+            let flow = self.mean_loss(v.volume, open, v.pooled_standard_error);
+            blind(v.volume).then(|| leak(v.volume, flow, sure(two)))
+        });
+        by_condition.chain(at_times).collect()
     }
 
     /// Whether readings by hand name the same leak, which tell it whole.
@@ -123,7 +160,7 @@ impl Model<'_> {
                     v.pooled_standard_error,
                 ),
                 shut_l_per_s: shut,
-                probability: 1.0 - (-two.gain_nats).exp().min(1.0),
+                probability: sure(two),
                 certain: Some(two.leaking_and_tight),
             })
         });
@@ -138,7 +175,13 @@ impl Model<'_> {
                 out.push(c);
             }
         }
-        out.retain(sized);
+        // A place that readings by hand tell whole has two volumes.
+        let volumes = self.car.volumes.iter().enumerate();
+        let told: Vec<&str> = volumes
+            .filter(|(v, _)| self.shows_what_holds(*v))
+            .map(|(_, volume)| volume.name.as_str())
+            .collect();
+        out.retain(|c| sized(c) && told.contains(&c.place.as_str()));
         out
     }
 
@@ -148,4 +191,9 @@ impl Model<'_> {
         let found = self.fit.hypotheses.iter().find(|h| h.hypothesis == leak);
         found.map_or_else(|| self.mean_loss(volume, 0.0, 0.0), |h| self.estimate(h))
     }
+}
+
+/// Probability that two states are two.
+fn sure(two: &TwoStates) -> f64 {
+    1.0 - (-two.gain_nats).exp().min(1.0)
 }
