@@ -5,6 +5,7 @@
 
 mod columns;
 mod covariance;
+mod day_range;
 mod estimates;
 mod fit;
 mod gram;

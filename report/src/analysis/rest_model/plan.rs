@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use seep_common::physics::flow::FlowPath;
 
+use super::day_range::half_range_k;
 use super::hypothesis::Hypothesis;
 use super::input::{Car, Rest, Thermometer};
 use super::settings::Settings;
@@ -18,6 +19,14 @@ const DAY_S: f64 = 86_400.0;
 const CONDITION_QUANTILES: [f64; 3] = [0.25, 0.45, 0.65];
 /// Span of temperature (K) or height (mm) that a condition needs to be told apart.
 const CONDITION_SPAN: f64 = 6.0;
+
+/// A clear day and an overcast one: the range of a day differs from the usual one by
+/// this share of it, one standard deviation. Common practice, no source (a range of 10 K
+/// that varies by 4 K).
+const CLEAR_OR_OVERCAST_SHARE: f64 = 0.4;
+/// Bounds of half of that difference, K: of a usual range of 10 K, and the most that
+/// weather does within a park.
+const CLEAR_OR_OVERCAST_K: (f64, f64) = (2.0, 6.0);
 
 /// References and floor of one volume.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,6 +54,9 @@ pub(super) struct Plan<'a> {
     pub(super) span_s: f64,
     /// Seconds from log time to solar time.
     pub(super) sun_shift_s: f64,
+    /// By how much half of a day's range differs from the usual one, K, one standard
+    /// deviation, where no thermometer is recorded.
+    pub(super) clear_or_overcast_k: f64,
 }
 
 impl<'a> Plan<'a> {
@@ -72,6 +84,8 @@ impl<'a> Plan<'a> {
             from_s,
             span_s: (to_s - from_s).max(1.0),
             sun_shift_s: clock_to_sun_s(&car.outside_c),
+            clear_or_overcast_k: (CLEAR_OR_OVERCAST_SHARE * half_range_k(car).unwrap_or(0.0))
+                .clamp(CLEAR_OR_OVERCAST_K.0, CLEAR_OR_OVERCAST_K.1),
         };
         plan.hypotheses = plan.all_hypotheses();
         Some(plan)

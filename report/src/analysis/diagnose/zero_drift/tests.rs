@@ -111,3 +111,35 @@ fn alone_the_creep_must_agree() {
     let found = zero_drifts(&alone, &rests("rear", 3.0, 0.0));
     assert_eq!(found.len(), 1);
 }
+
+/// Invented: a load that moves to one side, which its rubber follows within rests too.
+#[test]
+fn both_axles_at_once_are_a_load_and_no_sensors() {
+    let front = |place: &str| {
+        let other = place.replace("rear", "front");
+        DriftPlace {
+            mate: Some(if other == "front_left" {
+                "front_right".into()
+            } else {
+                "front_left".into()
+            }),
+            place: other,
+            free_above_mm: -60.0,
+        }
+    };
+    let mut places = pair().to_vec();
+    places.extend(["rear_left", "rear_right"].map(front));
+    let rear = [rests("rear_left", 0.0, 0.0), rests("rear_right", 3.0, 0.0)].concat();
+    let level = [
+        rests("front_left", 0.0, 0.0),
+        rests("front_right", 0.0, 0.0),
+    ];
+    let one_drifts = [rear.clone(), level.concat()].concat();
+    assert_eq!(zero_drifts(&places, &one_drifts).len(), 1);
+    let shifted = [
+        rests("front_left", 0.0, 0.0),
+        rests("front_right", 3.0, 0.0),
+    ];
+    let both = [rear, shifted.concat()].concat();
+    assert_eq!(zero_drifts(&places, &both), []);
+}

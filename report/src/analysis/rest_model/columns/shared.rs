@@ -20,9 +20,6 @@ const FAR_THERMOMETER_K: f64 = 0.35;
 /// Weather without any thermometer, K per √(8 h), and its bound.
 pub const WEATHER_K: f64 = 4.0;
 const MOST_WEATHER_K: f64 = 6.0;
-/// A clear day and an overcast one: half of the day's range differs by so much from its
-/// mean, K, one standard deviation. Common practice, no source.
-const CLEAR_OR_OVERCAST_K: f64 = 2.0;
 /// Outside pressure, kPa per √(8 h): by a barometer, by one asleep for more than an
 /// hour, without one. **Source**: daily changes of 0.3 to 1 kPa, common practice.
 const BAROMETER_KPA: f64 = 0.06;
@@ -67,7 +64,7 @@ impl Columns<'_> {
         for part in 0..2 {
             let times = self.rest.t_s.iter().zip(&self.rest.kelvin);
             let column = times
-                .map(|(t, kelvin)| CLEAR_OR_OVERCAST_K * day_wave(*t, part) / kelvin)
+                .map(|(t, kelvin)| self.plan.clear_or_overcast_k * day_wave(*t, part) / kelvin)
                 .collect();
             let wave = TEMPERATURE_WAVES + part;
             let key = SharedKey::Temperature { thermometer, wave };
