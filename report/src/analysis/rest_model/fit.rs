@@ -314,7 +314,10 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
     let of = |i: &usize| &model.plan.car.rests[*i];
     let Estimated { c, se } = placed.leak.estimated;
     let (flow_l, length_s) = rests.iter().fold((0.0, 0.0), |(f, l), i| {
-        (f + model.ends[*i].flow_l(c), l + model.ends[*i].length_s)
+        (
+            f + model.ends[*i].flow_l(c, placed.transferred),
+            l + model.ends[*i].length_s,
+        )
     });
     let largest = |f: &dyn Fn(&usize) -> f64| rests.iter().map(f).reduce(f64::max);
     Some(ParkEstimate {
