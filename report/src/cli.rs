@@ -332,7 +332,10 @@ pub struct Layout {
     /// Unit of heights [default: `length` of seep.toml, or mm].
     #[arg(long, value_enum)]
     pub length: Option<LengthWord>,
-    /// Draw plots in plain characters (text only).
+    /// Everything: evidence, tables, data health (text; pages and data are always whole).
+    #[arg(long)]
+    pub full: bool,
+    /// Everything, with plots in plain characters (text only).
     #[arg(long)]
     pub plot: bool,
     /// Exit with 1 when a finding asks for attention.

@@ -276,6 +276,7 @@ fn options(layout: &Layout) -> RenderOptions {
             }),
         },
         text_plots: layout.plot,
+        short: !layout.full && !layout.plot,
         ..RenderOptions::default()
     }
 }

@@ -40,6 +40,7 @@ mod readme;
 mod rest_model;
 mod same_bytes;
 mod shim;
+mod short_answer;
 mod supply;
 mod terminal;
 mod truncations;

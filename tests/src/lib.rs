@@ -46,12 +46,32 @@ pub fn without_switches(rig: &str) -> String {
     out
 }
 
-/// Run a program and wait for it.
+/// Commands of `seep` that answer on one screen unless asked for everything.
+const REPORTS: [&str; 10] = [
+    "trip", "leaks", "duty", "moves", "diagnose", "sessions", "volumes", "verify", "proof", "hold",
+];
+
+/// Run a program and wait for it. A report is asked for whole (`--full`); the answer on
+/// one screen is [`run_as_typed`].
 ///
 /// # Panics
 /// When the program cannot be started.
 #[must_use]
 pub fn run(program: &str, args: &[&str]) -> Output {
+    let is_report = |a: &&str| REPORTS.contains(a) || *a == "cars";
+    let whole = program.ends_with("/seep")
+        && args.first().is_some_and(is_report)
+        && !args.contains(&"--help");
+    let full: &[&str] = if whole { &["--full"] } else { &[] };
+    run_as_typed(program, &[args, full].concat())
+}
+
+/// Run a program with exactly these arguments and wait for it.
+///
+/// # Panics
+/// When the program cannot be started.
+#[must_use]
+pub fn run_as_typed(program: &str, args: &[&str]) -> Output {
     Command::new(program)
         .args(args)
         .env("TZ", "UTC")

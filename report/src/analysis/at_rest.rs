@@ -4,7 +4,7 @@
 use super::diagnose::{Conditional, RankedPattern};
 use super::estimate::Estimate;
 use super::leak::PooledLeak;
-use super::rest_model::{HandUse, Thermometer};
+use super::rest_model::{HandUse, RestParts, Thermometer};
 
 /// Hours of a night for which a volume must hold.
 pub const NIGHT_H: f64 = 12.0;
@@ -124,6 +124,8 @@ pub struct AtRest {
     pub unread_nights: (usize, usize),
     /// What became of readings by hand.
     pub by_hand: HandUse,
+    /// Every rest of the parks in which some volume rested longest, taken apart.
+    pub apart: Vec<RestParts>,
 }
 
 impl AtRest {

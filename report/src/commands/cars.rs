@@ -255,6 +255,7 @@ fn made_from(cars: &[Car], places: &[PathBuf]) -> MadeFrom {
             n if n == cars.len() => Some("invented data".into()),
             n => Some(format!("{n} of {} logs hold invented data", cars.len())),
         },
+        places: Vec::new(),
     }
 }
 

@@ -1,6 +1,6 @@
 //! `seep diagnose`: what can be behind it, ranked, and what tells it apart.
 
-use super::{duty, head, judged, leaks, moves, timeline};
+use super::{duty, head, judged, lead, leaks, moves, timeline};
 use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
@@ -26,6 +26,12 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     );
     let kinds =
         |wanted: &[FindingKind]| judgement.findings.iter().any(|f| wanted.contains(&f.kind));
+    report.sections.extend(lead::section(
+        recording,
+        &digest,
+        &judgement,
+        &judgement.findings,
+    ));
     if judgement.findings.iter().any(|f| !f.candidates.is_empty()) {
         report.sections.push(ranking(&judgement.findings));
     }
@@ -48,7 +54,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     ]) {
         report
             .sections
-            .push(moves::summary(recording, &digest, &judgement));
+            .push(moves::short_summary(recording, &digest, &judgement));
     }
     if kinds(&[FindingKind::CompressorWear, FindingKind::DutyTooHigh]) {
         report

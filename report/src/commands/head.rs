@@ -66,8 +66,15 @@ pub(super) fn report(
             .vehicle
             .contains("invented")
             .then(|| "invented data".to_string()),
+        places: places(recording),
     };
     Report::new(command, title, made_from, verdict, health)
+}
+
+/// Circuits in the rig's order, then the tank.
+fn places(recording: &Recording) -> Vec<String> {
+    let circuits = recording.rig.circuits.iter().map(|c| c.name.clone());
+    circuits.chain(["tank".to_string()]).collect()
 }
 
 fn zone_name(recording: &Recording) -> String {

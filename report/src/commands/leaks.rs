@@ -6,8 +6,9 @@ mod parks;
 mod why;
 
 pub use why::WhyError;
+pub(super) use why::longest;
 
-use super::{and_elsewhere, findings_of, head, judged};
+use super::{and_elsewhere, brief, findings_of, head, judged, night};
 use crate::analysis::air::Vessel;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak, TemperatureUse};
@@ -70,8 +71,15 @@ fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
         findings,
     );
     let mut section = summary(digest, judgement);
+    if report.findings.is_empty() {
+        let table = section.tables.first();
+        report.brief = table.map(|t| brief::columns(t, &[0, 1, 3, 4], &t.caption));
+    }
     section.tables.push(figures(digest, judgement));
     section.tables.extend(at_times::table(judgement));
+    report
+        .sections
+        .extend(night::section(recording, digest, judgement));
     report.sections.push(section);
     report.sections.push(parks::section(recording, judgement));
     let mut section = rests(recording, digest, judgement, None);

@@ -14,7 +14,11 @@ pub mod trip;
 pub mod verify;
 pub mod volumes;
 
+mod brief;
+mod delivery_plot;
 mod head;
+mod lead;
+mod night;
 mod switching;
 mod timeline;
 

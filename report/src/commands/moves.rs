@@ -1,6 +1,6 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
-use super::{and_elsewhere, findings_of, head, judged, verdict_of};
+use super::{and_elsewhere, brief, findings_of, head, judged, lead, verdict_of};
 use crate::analysis::diagnose::{
     late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
 };
@@ -44,9 +44,20 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         verdict,
         findings,
     );
-    report
-        .sections
-        .push(summary(recording, &digest, &judgement));
+    let mut section = summary(recording, &digest, &judgement);
+    report.brief = section
+        .tables
+        .first()
+        .map(|paths| brief::columns(paths, &[0, 1, 4, 5], "Time at reference conditions now"));
+    let lead = lead::section(recording, &digest, &judgement, &report.findings)
+        .filter(|_| !report.findings.is_empty());
+    if let Some(lead) = lead {
+        let leading = |id: &str| lead.plots.iter().any(|p| p.id() == id);
+        section.plots.retain(|p| !leading(p.id()));
+        report.brief = None;
+        report.sections.push(lead);
+    }
+    report.sections.push(section);
     report.sections.push(list(recording, &digest));
     report.notes.push(
         "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
@@ -74,28 +85,35 @@ fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
     }
 }
 
-/// The same with plots of the slow paths only: for reports that speak of more.
+/// The same without plots: for reports that speak of more.
 pub(super) fn short_summary(
     recording: &Recording,
     digest: &Digest,
     judgement: &Judgement,
 ) -> Section {
-    let slow = |path: &MoveTrend| {
-        let mut trends = judgement.slow_paths.iter().flat_map(|f| &f.trends);
-        trends.any(|t| t.place == path.place && t.direction == path.direction)
-    };
     let mut section = summary(recording, digest, judgement);
-    let ids: Vec<String> = (judgement.paths.iter().filter(|p| slow(p)))
-        .map(plot_id)
-        .collect();
-    let all = section.plots.len();
-    section.plots.retain(|p| ids.iter().any(|id| id == p.id()));
-    if section.plots.len() < all {
+    if !section.plots.is_empty() {
+        section.plots.clear();
         section
             .notes
             .push("Each move of every path: `seep moves`.".into());
     }
     section
+}
+
+/// Conductance over time of the paths that a finding names.
+pub(super) fn slow_plots(
+    recording: &Recording,
+    digest: &Digest,
+    judgement: &Judgement,
+) -> Vec<Plot> {
+    let slow = |path: &&MoveTrend| {
+        let mut trends = judgement.slow_paths.iter().flat_map(|f| &f.trends);
+        trends.any(|t| t.place == path.place && t.direction == path.direction)
+    };
+    let slow = judgement.paths.iter().filter(slow);
+    slow.filter_map(|path| plot(recording, digest, path))
+        .collect()
 }
 
 /// One row per circuit and direction.

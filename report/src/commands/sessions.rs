@@ -1,6 +1,6 @@
 //! `seep sessions`: what was recorded.
 
-use super::head;
+use super::{brief, head};
 use crate::model::{
     Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict, WallTime,
 };
@@ -24,7 +24,13 @@ pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingE
     let verdict = Verdict::new(Severity::Fine, 1.0, &sentence);
     let mut report = head::report(recording, "sessions", "What was recorded", verdict, None);
     let mut section = Section::new("sessions", "Sessions");
-    section.tables.push(sessions(recording));
+    let table = sessions(recording);
+    report.brief = Some(brief::columns(
+        &table,
+        &[0, 1, 2, 3],
+        "Continuous stretches of recording, the newest first",
+    ));
+    section.tables.push(table);
     report.sections.push(section);
     let notes = recording.notes()?;
     if !notes.is_empty() {
@@ -41,7 +47,7 @@ pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingE
 fn sessions(recording: &Recording) -> Table {
     let mut table = Table::new(
         "sessions",
-        "Continuous stretches of recording, in the order recorded",
+        "Continuous stretches of recording, the newest first",
         vec![
             Column::mixed("number"),
             Column::text("from"),
@@ -50,7 +56,7 @@ fn sessions(recording: &Recording) -> Table {
             Column::text("recorded from"),
         ],
     );
-    for s in &recording.sessions {
+    for s in recording.sessions.iter().rev() {
         let from = head::wall_cell(recording, s.start.t_ms);
         table.push(vec![
             Cell::count(u64::try_from(s.id.0).unwrap_or(0)),

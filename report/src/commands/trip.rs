@@ -1,6 +1,6 @@
 //! `seep trip`: the whole trip, one sentence first.
 
-use super::{duty, head, judged, leaks, moves, timeline};
+use super::{duty, head, judged, lead, leaks, moves, timeline};
 use crate::model::Report;
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
@@ -13,6 +13,12 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     let (digest, judgement) = judged(recording, units)?;
     let (verdict, findings) = (judgement.verdict.clone(), judgement.findings.clone());
     let mut report = head::judged_report(recording, &digest, "trip", "Trip", verdict, findings);
+    report.sections.extend(lead::section(
+        recording,
+        &digest,
+        &judgement,
+        &judgement.findings,
+    ));
     report.sections.push(leaks::summary(&digest, &judgement));
     report
         .sections

@@ -113,6 +113,7 @@ fn without_recording(log: &Path, verdict: Verdict) -> Report {
         coverage: 0.0,
         clock: ClockState::Unsynced,
         invented: None,
+        places: Vec::new(),
     };
     Report::new("verify", TITLE, made_from, verdict, DataHealth::default())
 }

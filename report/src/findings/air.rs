@@ -56,10 +56,11 @@ fn finding(
     if let Some(volume) = place.and_then(|p| at_rest.volume(p)) {
         finding.evidence.extend(at_rest_evidence(volume));
     }
+    let height_first = finding.evidence.len().min(1);
     finding.evidence.insert(
-        0,
+        height_first,
         Evidence {
-            label: "air moved on its own".into(),
+            label: "air moved while parked".into(),
             value: Cell::Number(flow),
             remark: None,
         },
@@ -109,14 +110,14 @@ fn corner(
             pooled_loss(leak, mm, Unit::MmPerHour),
         );
     }
+    f = with_forecast(f, forecast);
     f = f
         .with_evidence(
-            "the same at constant volume",
+            "as a fall of pressure at constant volume",
             pooled_loss(leak, &leak.kpa_per_h, Unit::KpaPerHour),
         )
-        .with_evidence("rests behind it", Cell::count(leak.rests as u64))
-        .with_evidence("their total length", Cell::duration(leak.seconds));
-    f = with_forecast(f, forecast);
+        .with_evidence("rests used", Cell::count(leak.rests as u64))
+        .with_evidence("length of these rests", Cell::duration(leak.seconds));
     if forecast.is_some_and(|f| f.is_passed()) {
         f.sentence = format!("{} It already stands below its limit.", f.sentence);
     }
@@ -161,8 +162,8 @@ fn tank(
         "fall of pressure at rest",
         loss(&leak.kpa_per_h, Unit::KpaPerHour),
     )
-    .with_evidence("rests behind it", Cell::count(leak.rests as u64))
-    .with_evidence("their total length", Cell::duration(leak.seconds));
+    .with_evidence("rests used", Cell::count(leak.rests as u64))
+    .with_evidence("length of these rests", Cell::duration(leak.seconds));
     with_forecast(f, forecast)
         .with_next_check(
             "Compare the loss just after a compressor run with the loss hours later: a check valve \
@@ -192,10 +193,10 @@ fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> 
         }
         f = f
             .with_evidence(
-                "the same at constant volume",
+                "as a fall of pressure at constant volume",
                 loss(&corner.kpa_per_h.scaled(-1.0), Unit::KpaPerHour),
             )
-            .with_evidence("rests behind it", Cell::count(corner.rests as u64));
+            .with_evidence("rests used", Cell::count(corner.rests as u64));
     }
     f.with_next_check(
         &format!(

@@ -55,8 +55,8 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64, units: PlainUnits) -> Findin
     );
     Finding::new(kind, &leak.place, Severity::Watch, probability, &sentence)
         .with_evidence("fall of pressure at rest", loss(rate, Unit::KpaPerHour))
-        .with_evidence("rests behind it", Cell::count(leak.rests as u64))
-        .with_evidence("their total length", Cell::duration(leak.seconds))
+        .with_evidence("rests used", Cell::count(leak.rests as u64))
+        .with_evidence("length of these rests", Cell::duration(leak.seconds))
         .with_next_check(
             &format!(
                 "{check} Measure the volume too and write it as volume_l under {key} in the rig: the \

@@ -79,4 +79,4 @@ pub fn pooled_loss(leak: &PooledLeak, estimate: &Estimate, unit: Unit) -> Measur
 }
 
 /// Said wherever someone is sent to look at a pressurised system.
-pub(crate) const AIR_CAUTION: &str = "Never work under a car held up by air alone: put it on rated stands first. Let the pressure out before opening any line, wear eye protection, and have a licensed workshop do what local rules reserve for one.";
+pub(crate) const AIR_CAUTION: &str = "Never work under a car held up by air: put it on rated stands first. Let the pressure out before opening any line, wear eye protection, and have a licensed workshop do what local rules reserve for one.";

@@ -29,20 +29,25 @@ impl Severity {
     }
 }
 
-/// Probability in words. The steps are our own; they only have to be the
-/// same everywhere.
+/// Probability in words.
+///
+/// **Source**: the calibrated scale of the IPCC's guidance note on uncertainty
+/// (Mastrandrea and others 2010, table 1), with "nearly certain" for its "virtually
+/// certain". From memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum CertaintyWord {
     /// No probability could be given.
     Open,
-    /// Below 50 %.
+    /// Below 10 %.
+    VeryUnlikely,
+    /// 10 % to 33 %.
     Unlikely,
-    /// 50 % to 80 %.
-    Probable,
-    /// 80 % to 95 %.
+    /// 33 % to 66 %.
+    AboutEven,
+    /// 66 % to 90 %.
     Likely,
-    /// 95 % to 99 %.
+    /// 90 % to 99 %.
     VeryLikely,
     /// 99 % and more.
     NearlyCertain,
@@ -54,8 +59,9 @@ impl CertaintyWord {
     pub fn words(self) -> &'static str {
         match self {
             CertaintyWord::Open => "open",
+            CertaintyWord::VeryUnlikely => "very unlikely",
             CertaintyWord::Unlikely => "unlikely",
-            CertaintyWord::Probable => "probable",
+            CertaintyWord::AboutEven => "about as likely as not",
             CertaintyWord::Likely => "likely",
             CertaintyWord::VeryLikely => "very likely",
             CertaintyWord::NearlyCertain => "nearly certain",
@@ -90,9 +96,10 @@ impl Certainty {
     pub fn from_probability(probability: f64) -> Self {
         let word = match probability {
             p if !(0.0..=1.0).contains(&p) => return Certainty::OPEN,
-            p if p < 0.50 => CertaintyWord::Unlikely,
-            p if p < 0.80 => CertaintyWord::Probable,
-            p if p < 0.95 => CertaintyWord::Likely,
+            p if p < 0.10 => CertaintyWord::VeryUnlikely,
+            p if p < 0.33 => CertaintyWord::Unlikely,
+            p if p < 0.66 => CertaintyWord::AboutEven,
+            p if p < 0.90 => CertaintyWord::Likely,
             p if p < 0.99 => CertaintyWord::VeryLikely,
             _ => CertaintyWord::NearlyCertain,
         };
@@ -143,9 +150,10 @@ mod tests {
     #[test]
     fn words_follow_the_probability() {
         let cases = [
-            (0.0, CertaintyWord::Unlikely),
-            (0.5, CertaintyWord::Probable),
-            (0.80, CertaintyWord::Likely),
+            (0.0, CertaintyWord::VeryUnlikely),
+            (0.10, CertaintyWord::Unlikely),
+            (0.5, CertaintyWord::AboutEven),
+            (0.66, CertaintyWord::Likely),
             (0.95, CertaintyWord::VeryLikely),
             (0.99, CertaintyWord::NearlyCertain),
             (1.0, CertaintyWord::NearlyCertain),

@@ -21,8 +21,8 @@ pub use finding::{Candidate, Evidence, Finding, FindingKind, NextCheck};
 pub use health::{Clock, ClockState, Counter, DataHealth, GapRow, SessionRow};
 pub use measured::{Measured, MeasuredKind};
 pub use plot::{
-    Bar, BarPlot, CurvePoint, FitPlot, Gap, Mark, MarkKind, MarkSource, Panel, Plot, ReferenceLine,
-    ScatterPoint, StepMark, TimePlot, TrendPlot,
+    Bar, BarPlot, CurvePoint, FitPlot, Gap, Mark, MarkKind, MarkSource, OtherPoints, Panel, Plot,
+    ReferenceLine, ScatterPoint, StepMark, TimePlot, TrendPlot,
 };
 pub use section::{Align, Cell, Column, Section, Table};
 pub use trace::Trace;
@@ -62,6 +62,10 @@ pub struct Report {
     /// Who signs the printed report; none for most reports.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub signatures: Vec<String>,
+    /// The few rows that a screen has room for, where no finding has better ones; not a
+    /// part of the data.
+    #[serde(skip)]
+    pub brief: Option<Table>,
 }
 
 /// The log, the vehicle and the span a report speaks about.
@@ -87,6 +91,9 @@ pub struct MadeFrom {
     pub clock: ClockState,
     /// Set when the data is invented or simulated: the label to print.
     pub invented: Option<String>,
+    /// Circuits in the rig's order, and its tank: they decide how each place looks.
+    #[serde(skip)]
+    pub places: Vec<String>,
 }
 
 impl Report {
@@ -105,6 +112,7 @@ impl Report {
     ///     coverage: 0.0,
     ///     clock: ClockState::Unsynced,
     ///     invented: Some("invented data".into()),
+    ///     places: Vec::new(),
     /// };
     /// let verdict = Verdict::unknown("The log is empty: record a trip first.");
     /// let report = Report::new("leaks", "Leaks", made_from, verdict, DataHealth::default());
@@ -130,6 +138,7 @@ impl Report {
             notes: Vec::new(),
             health,
             signatures: Vec::new(),
+            brief: None,
         }
     }
 }

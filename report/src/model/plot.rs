@@ -158,6 +158,9 @@ pub struct CurvePoint {
 pub struct FitPlot {
     /// Stable name.
     pub id: String,
+    /// The place measured; none for other quantities.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<String>,
     /// Title.
     pub title: String,
     /// Which model, and what the residuals say about it.
@@ -174,6 +177,21 @@ pub struct FitPlot {
     pub curve: Vec<CurvePoint>,
     /// Residuals, measured minus fitted: seconds, value in `unit`.
     pub residuals: Vec<(f64, f64)>,
+    /// What would have been measured without the fault: seconds, value.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without: Vec<(f64, f64)>,
+    /// The same quantity elsewhere, to compare with.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<OtherPoints>,
+}
+
+/// Points of another place in the same plot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OtherPoints {
+    /// Place.
+    pub name: String,
+    /// Seconds, value.
+    pub points: Vec<(f64, f64)>,
 }
 
 /// One bar.

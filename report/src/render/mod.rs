@@ -8,6 +8,7 @@ pub mod html;
 pub mod json;
 mod lines;
 pub mod number;
+mod place_style;
 mod scale;
 mod signs;
 pub mod terminal;
@@ -42,6 +43,8 @@ pub struct RenderOptions {
     pub width: usize,
     /// Plots in plain characters between the tables.
     pub text_plots: bool,
+    /// The answer only, on one screen (text).
+    pub short: bool,
 }
 
 impl Default for RenderOptions {
@@ -51,6 +54,7 @@ impl Default for RenderOptions {
             units: PlainUnits::default(),
             width: 80,
             text_plots: false,
+            short: false,
         }
     }
 }

@@ -205,6 +205,21 @@ pub(crate) fn span(report: &Report) -> String {
     }
 }
 
+/// The same without seconds.
+pub(crate) fn span_to_minute(report: &Report) -> String {
+    let minute = |t: &crate::model::WallTime| t.at.strftime("%Y-%m-%d %H:%M").to_string();
+    let made_from = &report.made_from;
+    match (&made_from.from, &made_from.to) {
+        (Some(from), Some(to)) => format!(
+            "{} to {} ({})",
+            minute(from),
+            minute(to),
+            clean(&made_from.zone)
+        ),
+        _ => "no recorded span".to_string(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -245,8 +260,8 @@ mod tests {
     fn percentages_never_claim_all_or_nothing() {
         let say = |p: f64| plain(&certainty(Certainty::from_probability(p)));
         assert_eq!(say(1.0), "nearly certain (over 99 %)");
-        assert_eq!(say(0.9499), "likely (94 %)");
-        assert_eq!(say(0.0), "unlikely (under 1 %)");
+        assert_eq!(say(0.9499), "very likely (94 %)");
+        assert_eq!(say(0.0), "very unlikely (under 1 %)");
         assert_eq!(say(f64::NAN), "open");
         assert_eq!(plain(&share(0.9999)), "over 99.9 %");
         assert_eq!(plain(&share(1.0)), "100 %");

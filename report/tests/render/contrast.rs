@@ -47,7 +47,7 @@ fn the_formula_agrees_with_known_pairs() {
 fn every_colour_stands_out_from_the_paper() {
     for block in [0, 1] {
         let all = colours(block);
-        assert_eq!(all.len(), 18, "block {block}");
+        assert_eq!(all.len(), 22, "block {block}");
         let find = |name: &str| &all.iter().find(|c| c.0 == name).expect(name).1;
         for (name, colour) in &all {
             if ["paper", "sheet", "line"].contains(&name.as_str()) {
@@ -60,6 +60,19 @@ fn every_colour_stands_out_from_the_paper() {
                     "{name} on {ground} in block {block}: {ratio:.2}"
                 );
             }
+        }
+    }
+}
+
+/// Whoever knows the colour of a place must not take an event for it.
+#[test]
+fn no_event_has_the_colour_of_a_place() {
+    for block in [0, 1] {
+        let all = colours(block);
+        for event in ["fill", "dump", "run", "data"] {
+            let of = |name: &str| &all.iter().find(|c| c.0 == name).expect(name).1;
+            let place = (0..8).find(|i| of(&format!("t{i}")) == of(event));
+            assert_eq!(place, None, "{event} in block {block}");
         }
     }
 }

@@ -21,6 +21,7 @@ fn bare() -> Report {
         coverage: f64::NAN,
         clock: ClockState::Unsynced,
         invented: None,
+        places: Vec::new(),
     };
     let verdict = Verdict::unknown("Nothing was recorded.");
     Report::new("leaks", "Leaks", made_from, verdict, DataHealth::default())

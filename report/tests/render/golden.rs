@@ -46,6 +46,7 @@ fn text_with_plots_in_psi() {
         units: PlainUnits::with_pressure(PressureUnit::Psi),
         width: 100,
         text_plots: true,
+        short: false,
     };
     check("invented-plots-psi.txt", &text(&options));
 }

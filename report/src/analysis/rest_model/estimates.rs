@@ -1,6 +1,7 @@
 //! Results of the model: volumes, parks, states and error sizes.
 
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
+use super::parts::RestParts;
 
 /// Everything the model says about one car.
 ///
@@ -22,6 +23,8 @@ pub struct RestModelFit {
     /// Rests with readings that are not finite, left out: indices into
     /// [`super::Car::rests`].
     pub unusable_rests: Vec<usize>,
+    /// Every rest of the parks in which some volume rested longest, taken apart.
+    pub longest_parks: Vec<RestParts>,
 }
 
 impl RestModelFit {

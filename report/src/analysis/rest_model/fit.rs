@@ -1,5 +1,7 @@
 //! The fit of all rests of a car: learning, selection, estimates, limits.
 
+use std::collections::BTreeSet;
+
 use super::columns::Owner;
 use super::estimates::{ErrorSize, ParkEstimate, RestModelFit, VolumeEstimate};
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
@@ -50,30 +52,16 @@ pub fn fit(car: &Car, settings: &Settings) -> RestModelFit {
         return RestModelFit::default();
     };
     let mut model = Model::new(&plan);
-    let fitted = fitted(&mut model).map(|f| f.0);
-    fitted.unwrap_or_else(|| RestModelFit {
+    fitted(&mut model).unwrap_or_else(|| RestModelFit {
         unusable_rests: model.unusable(),
         ..RestModelFit::default()
     })
 }
 
-/// Fits the model, then takes one rest apart into its causes. `None` where the model
-/// has no solution: readings that are not finite.
-///
-/// **Units**: those of [`RestParts`].
-pub fn take_apart(car: &Car, settings: &Settings, rest: usize) -> Option<RestParts> {
-    let plan = Plan::new(car, settings)?;
-    let mut model = Model::new(&plan);
-    let (_, selection) = fitted(&mut model)?;
-    let park = model.parks.iter().position(|p| p.1.contains(&rest))?;
-    let parts = parts_of_park(&model, &selection.active, park)?;
-    parts.into_iter().find(|p| p.rest == rest)
-}
-
 /// Named hypotheses with the error of the decision.
 type Named = Vec<(usize, Estimated)>;
 
-fn fitted(model: &mut Model<'_>) -> Option<(RestModelFit, Selection)> {
+fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
     model.gather();
     let alone = model.park_leaks(true, &[], Vec::new());
     set_freedom(model, &alone, &Vec::new());
@@ -101,8 +89,7 @@ fn fitted(model: &mut Model<'_>) -> Option<(RestModelFit, Selection)> {
             set_freedom(model, &leaks, &named);
         }
     }
-    let result = result(model, &selection, &named, &leaks);
-    Some((result, selection))
+    Some(result(model, &selection, &named, &leaks))
 }
 
 /// What one volume's rests say together.
@@ -293,7 +280,26 @@ fn result(
             .map(|i| model.plan.hypotheses[*i])
             .collect(),
         unusable_rests: model.unusable(),
+        longest_parks: longest_parks(model, &selection.active),
     }
+}
+
+/// The parks in which each volume rested longest, taken apart into causes.
+fn longest_parks(model: &Model<'_>, active: &[usize]) -> Vec<RestParts> {
+    let rests = &model.plan.car.rests;
+    let length = |i: &usize| rests[*i].end_s - rests[*i].start_s;
+    let longest = |volume: usize| {
+        let own = (0..rests.len()).filter(|i| rests[*i].volume == volume);
+        own.max_by(|a, b| length(a).total_cmp(&length(b)).then(b.cmp(a)))
+    };
+    let wanted: BTreeSet<usize> = (0..model.plan.car.volumes.len())
+        .filter_map(longest)
+        .filter_map(|i| model.parks.iter().position(|p| p.1.contains(&i)))
+        .collect();
+    let apart = wanted
+        .iter()
+        .filter_map(|p| parts_of_park(model, active, *p));
+    apart.flatten().collect()
 }
 
 fn park_estimates(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<ParkEstimate> {

@@ -35,7 +35,7 @@ mod unrest;
 
 pub use columns::WEATHER_K;
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
-pub use fit::{fit, take_apart};
+pub use fit::fit;
 pub use hypothesis::{Hypothesis, HypothesisEstimate};
 pub use input::{Car, OwnMove, Rest, Thermometer, Volume};
 pub use parts::RestParts;

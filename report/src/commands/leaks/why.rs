@@ -1,6 +1,6 @@
 //! `seep leaks --why`: one parked period, taken apart into its causes.
 
-use crate::analysis::rest_model::{Car, Rest, RestParts, Settings, take_apart};
+use crate::analysis::rest_model::{Car, Rest, RestParts};
 use crate::commands::head;
 use crate::digest::Digest;
 use crate::findings::place_words;
@@ -43,25 +43,34 @@ pub(super) fn section(
     place: &str,
 ) -> Result<Section, WhyError> {
     let car = &digest.reduced.car;
-    let rest = longest(car, place).ok_or_else(|| WhyError::NoSuchPlace {
-        name: place.into(),
-        known: known(car),
-    })?;
-    let parts = take_apart(car, &Settings::default(), rest)
+    let own = (0..car.rests.len()).any(|i| car.volumes[car.rests[i].volume].name == place);
+    if !own {
+        return Err(WhyError::NoSuchPlace {
+            name: place.into(),
+            known: known(car),
+        });
+    }
+    let parts = longest(car, &judgement.at_rest.apart, place)
         .ok_or_else(|| WhyError::NotFinite(place_words(place)))?;
     Ok(laid_out(
         recording,
         judgement,
         place,
-        &car.rests[rest],
-        &parts,
+        &car.rests[parts.rest],
+        parts,
     ))
 }
 
-fn longest(car: &Car, place: &str) -> Option<usize> {
-    let length = |i: &usize| car.rests[*i].end_s - car.rests[*i].start_s;
-    let own = (0..car.rests.len()).filter(|i| car.volumes[car.rests[*i].volume].name == place);
-    own.max_by(|a, b| length(a).total_cmp(&length(b)).then(b.cmp(a)))
+/// The longest rest of a place that was taken apart.
+pub(in crate::commands) fn longest<'a>(
+    car: &Car,
+    apart: &'a [RestParts],
+    place: &str,
+) -> Option<&'a RestParts> {
+    let length = |p: &RestParts| car.rests[p.rest].end_s - car.rests[p.rest].start_s;
+    let of_place = |p: &&RestParts| car.volumes[car.rests[p.rest].volume].name == place;
+    let own = apart.iter().filter(of_place);
+    own.max_by(|a, b| length(a).total_cmp(&length(b)).then(b.rest.cmp(&a.rest)))
 }
 
 fn known(car: &Car) -> String {

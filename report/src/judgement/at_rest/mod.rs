@@ -27,5 +27,6 @@ pub(super) fn assess(digest: &Digest, fits: &[PlainRest]) -> AtRest {
         conditionals: model.conditionals(),
         unread_nights: model.unread_nights(),
         by_hand: digest.reduced.by_hand.clone(),
+        apart: fit.longest_parks,
     }
 }

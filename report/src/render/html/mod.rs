@@ -11,8 +11,9 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::model::{Plot, Report, Section};
 
+use super::place_style::PlaceStyles;
 use super::{RenderOptions, health_tables, words};
-use figure::Detail;
+use figure::{Detail, Look};
 use prose::prose;
 
 const STYLE: &str = include_str!("page.css");
@@ -101,15 +102,18 @@ fn entry(section: &Section) -> Markup {
 }
 
 fn body(report: &Report, options: &RenderOptions) -> Markup {
-    let detail = Detail::for_traces(trace_count(report));
+    let look = Look {
+        detail: Detail::for_traces(trace_count(report)),
+        styles: PlaceStyles::of(report),
+    };
     html! {
         @for section in report.sections.iter().filter(|s| s.leads) {
-            (print_section(report, section, options, detail))
+            (print_section(report, section, options, &look))
         }
         (findings::evidence(report, options.units))
         (findings::next_checks(report))
         @for section in report.sections.iter().filter(|s| !s.leads) {
-            (print_section(report, section, options, detail))
+            (print_section(report, section, options, &look))
         }
         @if !report.notes.is_empty() {
             section id="remarks" {
@@ -144,7 +148,7 @@ fn print_section(
     report: &Report,
     section: &Section,
     options: &RenderOptions,
-    detail: Detail,
+    look: &Look,
 ) -> Markup {
     let zone = words::zone_of(report);
     html! {
@@ -152,7 +156,7 @@ fn print_section(
             h2 { (words::clean(&section.title)) }
             @if let Some(lead) = &section.lead { p { (prose(lead)) } }
             @for t in &section.tables { (table::table(t, options.units)) }
-            (figure::figures(&section.plots, options.units, &zone, detail))
+            (figure::figures(&section.plots, options.units, &zone, look))
             @for note in &section.notes { p.note { (prose(note)) } }
         }
     }

@@ -73,15 +73,22 @@ impl Canvas {
         }
     }
 
-    /// The rows with their axis labels.
+    /// The rows with their axis labels, and the axis below.
     pub(super) fn lines(&self, axis: &Axis) -> Vec<String> {
+        let mut out = self.rows(axis);
+        out.push(format!("  {:>LABELS$} +{}", "", "-".repeat(self.cols)));
+        out
+    }
+
+    /// The rows with their axis labels.
+    pub(super) fn rows(&self, axis: &Axis) -> Vec<String> {
         let mut labels = vec![String::new(); self.rows];
         for tick in &axis.ticks {
             if let Some(row) = self.row(axis, tick.at) {
                 labels[row].clone_from(&tick.label);
             }
         }
-        let mut out: Vec<String> = labels
+        labels
             .iter()
             .enumerate()
             .map(|(row, label)| {
@@ -92,9 +99,7 @@ impl Canvas {
                     cells.iter().collect::<String>()
                 )
             })
-            .collect();
-        out.push(format!("  {:>LABELS$} +{}", "", "-".repeat(self.cols)));
-        out
+            .collect()
     }
 }
 

@@ -8,6 +8,7 @@ mod columns;
 mod findings;
 mod page;
 mod plots;
+mod short;
 mod table;
 
 use anstyle::Style;
@@ -15,12 +16,16 @@ use anstyle::Style;
 use crate::model::{Report, Section};
 use crate::plain_units::PlainUnits;
 
+use super::place_style::PlaceStyles;
 use super::{RenderOptions, health_tables, words};
 use page::{BOLD, DIM, Page, severity_style};
 
 /// The whole report: verdict, evidence, next check, tables, data health.
 #[must_use]
 pub fn render(report: &Report, options: &RenderOptions) -> String {
+    if options.short {
+        return short::render(report, options);
+    }
     let mut page = Page::new(options.width);
     verdict(&mut page, report);
     let (leading, others): (Vec<_>, Vec<_>) = report.sections.iter().partition(|s| s.leads);
@@ -71,8 +76,9 @@ fn print_section(page: &mut Page, report: &Report, section: &Section, options: &
     }
     if options.text_plots {
         let zone = words::zone_of(report);
+        let styles = PlaceStyles::of(report);
         for plot in &section.plots {
-            plots::print(page, plot, options.units, &zone);
+            plots::print(page, plot, options.units, &zone, &styles);
         }
     }
     if !section.plots.is_empty() && section.tables.is_empty() && !options.text_plots {

@@ -84,6 +84,11 @@ impl Page {
         };
     }
 
+    /// The text as it is, an empty line at its end kept.
+    pub(super) fn finish_with_blank(self) -> String {
+        self.out
+    }
+
     /// The finished text.
     pub(super) fn finish(self) -> String {
         let mut out = self.out;

@@ -6,8 +6,9 @@ use anstyle::Style;
 use jiff::tz::TimeZone;
 
 use crate::model::{Bar, BarPlot, CurvePoint, FitPlot, Measured, Plot, TrendPlot};
-use crate::plain_units::PlainUnits;
+use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
+use crate::render::place_style::PlaceStyles;
 use crate::render::{number, scale, time_axis, words};
 
 use super::canvas::{self, Canvas, MARGIN};
@@ -20,12 +21,18 @@ const ROWS: usize = 12;
 const RESIDUAL_ROWS: usize = 5;
 
 /// Print one plot with title and caption.
-pub(super) fn print(page: &mut Page, plot: &Plot, units: PlainUnits, zone: &TimeZone) {
+pub(super) fn print(
+    page: &mut Page,
+    plot: &Plot,
+    units: PlainUnits,
+    zone: &TimeZone,
+    styles: &PlaceStyles,
+) {
     page.blank();
     page.paragraph("  ", "  ", &words::clean(plot.title()), BOLD);
     let caption = match plot {
         Plot::Time(p) => {
-            over_time::print(page, p, units, zone);
+            over_time::print(page, p, units, zone, styles);
             &p.caption
         }
         Plot::Fit(p) => {
@@ -60,45 +67,157 @@ fn grid(page: &mut Page, canvas: &Canvas, axis: &Axis) {
     }
 }
 
-fn fit(page: &mut Page, plot: &FitPlot, units: PlainUnits) {
-    let shown = units.shown(plot.unit);
-    let seconds = plot.points.iter().map(|p| p.0);
-    let seconds = seconds.chain(plot.curve.iter().map(|c| c.x));
-    let last = seconds.fold(0.0, f64::max);
-    let (divisor, x_symbol) = scale::time_scale(last);
-    let x_axis = Axis::between(0.0, (last / divisor).max(1e-9), 5);
-    let at = |s: f64| x_axis.position(s / divisor);
-    let ys = plot.points.iter().map(|p| p.1);
-    let ys = ys.chain(plot.curve.iter().flat_map(|c| [c.low, c.high]));
-    let axis = Axis::around(ys.map(|y| shown.apply(y)), 5);
-    let mut canvas = Canvas::new(page.width - MARGIN, ROWS);
-    curve(&mut canvas, &axis, &plot.curve, at, |y| shown.apply(y));
-    for &(x, y) in &plot.points {
-        canvas.dot(at(x), &axis, shown.apply(y), 'o');
+/// A plot without title, caption and residuals, `rows` high; `false` for those that
+/// need more room.
+pub(super) fn picture(
+    page: &mut Page,
+    plot: &Plot,
+    units: PlainUnits,
+    zone: &TimeZone,
+    rows: usize,
+) -> bool {
+    match plot {
+        Plot::Fit(p) => {
+            let frame = FitFrame::of(p, units);
+            page.paragraph("  ", "  ", &fit_heading(p, &frame), Style::new());
+            let canvas = fit_canvas(p, &frame, page.width - MARGIN, rows, false);
+            for line in canvas.rows(&frame.axis) {
+                page.line(&line, Style::new());
+            }
+            page.line(&frame.foot(canvas.cols), Style::new());
+        }
+        Plot::Trend(p) => trend_grid(page, p, units, zone, (rows, &p.title)),
+        Plot::Time(_) | Plot::Bars(_) => return false,
     }
-    axis_title(page, &plot.y_label, shown.symbol);
-    grid(page, &canvas, &axis);
-    let residuals = plot.residuals.iter().map(|r| r.1 * shown.factor);
+    true
+}
+
+/// `height (mm): o rear right, = without the loss, : other places`.
+fn fit_heading(plot: &FitPlot, frame: &FitFrame) -> String {
+    let mut parts = vec![format!("{} (o measured", words::clean(&plot.title))];
+    if !plot.without.is_empty() {
+        parts.push("= without the loss".into());
+    }
+    if !plot.others.is_empty() {
+        parts.push(": other places".into());
+    }
+    format!(
+        "{}; {} over {})",
+        parts.join(", "),
+        frame.shown.symbol,
+        frame.x_symbol
+    )
+}
+
+/// Axes of a fit.
+struct FitFrame {
+    shown: Shown,
+    axis: Axis,
+    x_axis: Axis,
+    divisor: f64,
+    x_symbol: &'static str,
+}
+
+impl FitFrame {
+    fn of(plot: &FitPlot, units: PlainUnits) -> FitFrame {
+        let shown = units.shown(plot.unit);
+        let others = || plot.others.iter().flat_map(|o| &o.points);
+        let seconds = plot.points.iter().chain(others()).map(|p| p.0);
+        let last = seconds
+            .chain(plot.curve.iter().map(|c| c.x))
+            .fold(0.0, f64::max);
+        let (divisor, x_symbol) = scale::time_scale(last);
+        let ys = plot.points.iter().chain(&plot.without).chain(others());
+        let ys = ys
+            .map(|p| p.1)
+            .chain(plot.curve.iter().flat_map(|c| [c.low, c.high]));
+        FitFrame {
+            axis: Axis::around(ys.map(|y| shown.apply(y)), 5),
+            x_axis: Axis::between(0.0, (last / divisor).max(1e-9), 5),
+            shown,
+            divisor,
+            x_symbol,
+        }
+    }
+
+    fn at(&self, seconds: f64) -> f64 {
+        self.x_axis.position(seconds / self.divisor)
+    }
+
+    /// Labels below the grid.
+    fn foot(&self, cols: usize) -> String {
+        let ticks = self.x_axis.ticks.iter();
+        let labels: Vec<(f64, String)> = ticks
+            .map(|t| (self.x_axis.position(t.at), t.label.clone()))
+            .collect();
+        canvas::foot(cols, &labels)
+    }
+}
+
+/// Others below, then what is expected, the fit, the measured points on top.
+fn fit_canvas(
+    plot: &FitPlot,
+    frame: &FitFrame,
+    cols: usize,
+    rows: usize,
+    with_curve: bool,
+) -> Canvas {
+    let mut canvas = Canvas::new(cols, rows);
+    let mut dots = |points: &[(f64, f64)], mark: char| {
+        for &(x, y) in points {
+            canvas.dot(frame.at(x), &frame.axis, frame.shown.apply(y), mark);
+        }
+    };
+    for other in &plot.others {
+        dots(&other.points, ':');
+    }
+    dots(&plot.without, '=');
+    if with_curve {
+        let apply = |y| frame.shown.apply(y);
+        curve(
+            &mut canvas,
+            &frame.axis,
+            &plot.curve,
+            |x| frame.at(x),
+            apply,
+        );
+    }
+    for &(x, y) in &plot.points {
+        canvas.dot(frame.at(x), &frame.axis, frame.shown.apply(y), 'o');
+    }
+    canvas
+}
+
+fn fit(page: &mut Page, plot: &FitPlot, units: PlainUnits) {
+    let frame = FitFrame::of(plot, units);
+    let canvas = fit_canvas(plot, &frame, page.width - MARGIN, ROWS, true);
+    axis_title(page, &plot.y_label, frame.shown.symbol);
+    grid(page, &canvas, &frame.axis);
+    let factor = frame.shown.factor;
+    let residuals = plot.residuals.iter().map(|r| r.1 * factor);
     let r_axis = Axis::around(residuals.chain([0.0]), 2);
     let mut below = Canvas::new(canvas.cols, RESIDUAL_ROWS);
     for step in 0..below.cols {
         below.dot(step as f64 / below.cols as f64, &r_axis, 0.0, '-');
     }
     for &(x, r) in &plot.residuals {
-        below.dot(at(x), &r_axis, r * shown.factor, 'o');
+        below.dot(frame.at(x), &r_axis, r * factor, 'o');
     }
-    axis_title(page, "measured minus fitted", shown.symbol);
+    axis_title(page, "measured minus fitted", frame.shown.symbol);
     grid(page, &below, &r_axis);
-    let labels: Vec<(f64, String)> = x_axis
-        .ticks
-        .iter()
-        .map(|t| (x_axis.position(t.at), t.label.clone()))
-        .collect();
-    page.line(&canvas::foot(canvas.cols, &labels), Style::new());
-    let legend = format!(
-        "{} ({x_symbol}). o measured, - fitted, . 95 % band",
-        words::clean(&plot.x_label)
+    page.line(&frame.foot(canvas.cols), Style::new());
+    let mut legend = format!(
+        "{} ({}). o measured, - fitted, . 95 % band",
+        words::clean(&plot.x_label),
+        frame.x_symbol
     );
+    if !plot.without.is_empty() {
+        legend.push_str(", = without the loss");
+    }
+    if !plot.others.is_empty() {
+        let names: Vec<String> = plot.others.iter().map(|o| words::place(&o.name)).collect();
+        legend.push_str(&format!(", : {}", names.join(", ")));
+    }
     page.paragraph("  ", "  ", &legend, Style::new());
 }
 
@@ -187,6 +306,21 @@ fn bar_length(value: f64, largest: f64, room: usize) -> usize {
 }
 
 fn trend(page: &mut Page, plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) {
+    trend_grid(page, plot, units, zone, (ROWS, &plot.y_label));
+    page.paragraph("  ", "  ", "o measured, - trend, . 95 % band", Style::new());
+    for step in &plot.steps {
+        let text = format!("! {}", words::clean(&step.label));
+        page.paragraph("  ", "  ", &text, Style::new());
+    }
+}
+
+fn trend_grid(
+    page: &mut Page,
+    plot: &TrendPlot,
+    units: PlainUnits,
+    zone: &TimeZone,
+    (rows, heading): (usize, &str),
+) {
     let shown = units.shown(plot.unit);
     let times = plot.points.iter().map(|p| p.t_unix_ms);
     let (Some(from), Some(to)) = (times.clone().min(), times.max()) else {
@@ -200,7 +334,7 @@ fn trend(page: &mut Page, plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) 
         .flatten()
         .chain(plot.trend.iter().flat_map(|c| [c.low, c.high]));
     let axis = Axis::around(ys.map(|y| shown.apply(y)), 5);
-    let mut canvas = Canvas::new(page.width - MARGIN, ROWS);
+    let mut canvas = Canvas::new(page.width - MARGIN, rows);
     curve(&mut canvas, &axis, &plot.trend, at, |y| shown.apply(y));
     for p in &plot.points {
         canvas.dot(at(p.t_unix_ms as f64), &axis, shown.apply(p.y), 'o');
@@ -210,20 +344,11 @@ fn trend(page: &mut Page, plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) 
             canvas.fill_empty(col, '!');
         }
     }
-    axis_title(page, &plot.y_label, shown.symbol);
+    axis_title(page, heading, shown.symbol);
     grid(page, &canvas, &axis);
     let labels: Vec<(f64, String)> = time_axis::ticks(from, to, zone, 6)
         .into_iter()
         .map(|t| (at(t.t_unix_ms as f64), t.label))
         .collect();
     page.line(&canvas::foot(canvas.cols, &labels), Style::new());
-    page.paragraph("  ", "  ", "o measured, - trend, . 95 % band", Style::new());
-    for step in &plot.steps {
-        page.paragraph(
-            "  ",
-            "  ",
-            &format!("! {}", words::clean(&step.label)),
-            Style::new(),
-        );
-    }
 }

@@ -36,6 +36,7 @@ pub(crate) fn report() -> Report {
         coverage: 0.913,
         clock: ClockState::Stepped,
         invented: Some("invented data for testing the report".into()),
+        places: Vec::new(),
     };
     let verdict = Verdict::new(
         Severity::Act,

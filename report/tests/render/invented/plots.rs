@@ -183,6 +183,7 @@ pub(crate) fn fit() -> Plot {
         })
         .collect();
     Plot::Fit(FitPlot {
+        place: Some("rear left".into()),
         id: "fit-rear-left".into(),
         title: "Rear left, rest of 17 March, 01:12".into(),
         caption: "Choked orifice. Residuals show no run longer than chance.".into(),
@@ -192,6 +193,8 @@ pub(crate) fn fit() -> Plot {
         points,
         curve,
         residuals,
+        without: Vec::new(),
+        others: Vec::new(),
     })
 }
 

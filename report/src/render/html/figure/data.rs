@@ -8,7 +8,7 @@ use crate::plain_units::{PlainUnits, Shown};
 use crate::render::{time_axis, words};
 
 use super::lanes::lanes;
-use super::{Detail, style};
+use super::{Look, style};
 
 /// The plot's data as JSON that cannot end a script element.
 ///
@@ -19,7 +19,7 @@ pub(super) fn embed(
     broken: &[Vec<Trace>],
     units: PlainUnits,
     zone: &TimeZone,
-    detail: Detail,
+    look: &Look,
 ) -> String {
     let span = (plot.to_unix_ms - plot.from_unix_ms).max(1);
     let step = (span / 200_000).max(1);
@@ -29,13 +29,13 @@ pub(super) fn embed(
         .zip(broken)
         .map(|(panel, traces)| {
             let shown = units.shown(panel.unit);
-            let thin: Vec<Trace> = traces.iter().map(|t| t.thinned(detail.kept)).collect();
+            let thin: Vec<Trace> = traces.iter().map(|t| t.thinned(look.detail.kept)).collect();
             let decimals = decimals_for(&thin, shown);
-            let packed = thin.iter().enumerate();
+            let packed = thin.iter();
             json!({
                 "unit": shown.symbol,
                 "decimals": decimals,
-                "traces": packed.map(|(i, t)| pack(i, t, shown, decimals, plot.from_unix_ms, step)).collect::<Vec<_>>(),
+                "traces": packed.map(|t| pack(style(look, &t.name), t, shown, decimals, plot.from_unix_ms, step)).collect::<Vec<_>>(),
             })
         })
         .collect();
@@ -86,7 +86,14 @@ fn decimals_for(traces: &[Trace], shown: Shown) -> usize {
         .unwrap_or(9)
 }
 
-fn pack(index: usize, trace: &Trace, shown: Shown, decimals: usize, from: i64, step: i64) -> Value {
+fn pack(
+    style: String,
+    trace: &Trace,
+    shown: Shown,
+    decimals: usize,
+    from: i64,
+    step: i64,
+) -> Value {
     let scale = 10f64.powi(i32::try_from(decimals).unwrap_or(0));
     let mut previous = 0;
     let times: Vec<i64> = trace
@@ -106,7 +113,7 @@ fn pack(index: usize, trace: &Trace, shown: Shown, decimals: usize, from: i64, s
         .collect();
     json!({
         "name": words::place(&trace.name),
-        "style": style(index),
+        "style": style,
         "t": times,
         "v": values,
     })

@@ -8,6 +8,7 @@ use crate::render::axis::Axis;
 use crate::render::{scale, words};
 
 use super::frame::{self, HEIGHT, LOW_HEIGHT, WIDTH, fine, short, y_px};
+use super::{Look, style};
 
 /// Spans the points are thinned to.
 const POINT_BINS: usize = 150;
@@ -16,7 +17,11 @@ const POINT_BINS: usize = 150;
 const TABLE_ROWS: usize = 40;
 
 /// The plot.
-pub(super) fn figure(plot: &FitPlot, units: PlainUnits) -> Markup {
+pub(super) fn figure(plot: &FitPlot, units: PlainUnits, look: &Look) -> Markup {
+    let place = plot
+        .place
+        .as_deref()
+        .map_or_else(String::new, |p| style(look, p));
     let shown = units.shown(plot.unit);
     let seconds = plot.points.iter().map(|p| p.0);
     let last = seconds
@@ -25,14 +30,22 @@ pub(super) fn figure(plot: &FitPlot, units: PlainUnits) -> Markup {
     let (divisor, x_symbol) = scale::time_scale(last);
     let x_axis = Axis::between(0.0, (last / divisor).max(1e-9), 5);
     let at = |s: f64| x_axis.position(s / divisor);
-    let ys = plot.points.iter().map(|p| p.1);
-    let ys = ys.chain(plot.curve.iter().flat_map(|c| [c.low, c.high]));
+    let others = plot.others.iter().flat_map(|o| &o.points);
+    let ys = plot.points.iter().chain(&plot.without).chain(others);
+    let ys = ys
+        .map(|p| p.1)
+        .chain(plot.curve.iter().flat_map(|c| [c.low, c.high]));
     let axis = Axis::around(ys.map(|y| shown.apply(y)), 5);
     let points = thinned(&plot.points);
+    let y_at = |y: f64| y_px(&axis, shown.apply(y), HEIGHT);
     let stretched = html! {
+        g class=(place) {
+        @for other in &plot.others { path.other d=(polyline(&other.points, at, y_at)) {} }
         path.band d=(band(&plot.curve, at, |y| y_px(&axis, shown.apply(y), HEIGHT))) {}
         path.dots d=(dots(&points, at, |y| y_px(&axis, shown.apply(y), HEIGHT))) {}
+        path.without d=(polyline(&plot.without, at, y_at)) {}
         path.fitted d=(curve(&plot.curve, at, |y| y_px(&axis, shown.apply(y), HEIGHT))) {}
+        }
     };
     let r_axis = Axis::around(
         plot.residuals
@@ -42,14 +55,17 @@ pub(super) fn figure(plot: &FitPlot, units: PlainUnits) -> Markup {
         3,
     );
     let residuals = html! {
+        g class=(place) {
         path.zero d=(format!("M0 {}H1000", short(y_px(&r_axis, 0.0, LOW_HEIGHT)))) {}
         path.dots d=(dots(&thinned(&plot.residuals), at, |y| y_px(&r_axis, y * shown.factor, LOW_HEIGHT))) {}
+        }
     };
     let y_title = frame::axis_title(&plot.y_label, shown.symbol);
     let r_title = frame::axis_title("measured minus fitted", shown.symbol);
     let drawing = html! {
         p.axis { (y_title) }
-        (legend("fitted"))
+        div class=(place) { (legend("fitted")) }
+        (comparison(plot))
         (frame::row(&axis, HEIGHT, &format!("{y_title}: points, fitted curve and band"), &stretched, &html! {}))
         p.axis { (r_title) }
         (frame::row(&r_axis, LOW_HEIGHT, &r_title, &residuals, &html! {}))
@@ -76,6 +92,34 @@ pub(super) fn legend(line: &str) -> Markup {
             li { svg width="30" height="12" aria-hidden="true" { path.band d="M0 1H30V11H0z" {} } "95 % band" }
         }
     }
+}
+
+/// What is drawn beside the place in question.
+fn comparison(plot: &FitPlot) -> Markup {
+    html! {
+        @if !plot.without.is_empty() || !plot.others.is_empty() {
+            ul.legend {
+                @if !plot.without.is_empty() {
+                    li { svg width="30" height="12" aria-hidden="true" { path.without d="M0 6H30" {} } "without the loss" }
+                }
+                @if !plot.others.is_empty() {
+                    li {
+                        svg width="30" height="12" aria-hidden="true" { path.other d="M0 6H30" {} }
+                        (others(plot))
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn others(plot: &FitPlot) -> String {
+    let names: Vec<String> = plot.others.iter().map(|o| words::place(&o.name)).collect();
+    names.join(", ")
+}
+
+fn polyline(points: &[(f64, f64)], at: impl Fn(f64) -> f64, y: impl Fn(f64) -> f64) -> String {
+    line(points.iter().map(|p| (at(p.0) * WIDTH, y(p.1))))
 }
 
 /// Points thinned to their extremes.

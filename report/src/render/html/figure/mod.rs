@@ -17,9 +17,7 @@ use maud::{Markup, html};
 
 use crate::model::Plot;
 use crate::plain_units::PlainUnits;
-
-/// Markers and colours that differ before they repeat.
-const STYLES: usize = 8;
+use crate::render::place_style::PlaceStyles;
 
 /// How finely traces are drawn, so that a long report stays small.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,44 +40,48 @@ impl Detail {
     }
 }
 
+/// How the figures of one report are drawn.
+#[derive(Debug)]
+pub(super) struct Look {
+    /// How finely.
+    pub(super) detail: Detail,
+    /// Colour and marker of each place.
+    pub(super) styles: PlaceStyles,
+}
+
 /// Plots of a section, one below the other; trends stand in pairs where there
 /// is room.
-pub(super) fn figures(
-    plots: &[Plot],
-    units: PlainUnits,
-    zone: &TimeZone,
-    detail: Detail,
-) -> Markup {
+pub(super) fn figures(plots: &[Plot], units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
     let is_trend = |p: &Plot| matches!(p, Plot::Trend(_));
     html! {
         @for group in plots.chunk_by(|a, b| is_trend(a) && is_trend(b)) {
             @if group.len() > 1 {
-                div.pairs { @for plot in group { (figure(plot, units, zone, detail)) } }
+                div.pairs { @for plot in group { (figure(plot, units, zone, look)) } }
             } @else {
-                @for plot in group { (figure(plot, units, zone, detail)) }
+                @for plot in group { (figure(plot, units, zone, look)) }
             }
         }
     }
 }
 
 /// One plot.
-fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, detail: Detail) -> Markup {
+fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
     match plot {
-        Plot::Time(p) => over_time::figure(p, units, zone, detail),
-        Plot::Fit(p) => fit::figure(p, units),
+        Plot::Time(p) => over_time::figure(p, units, zone, look),
+        Plot::Fit(p) => fit::figure(p, units, look),
         Plot::Bars(p) => bars::figure(p, units),
         Plot::Trend(p) => trend::figure(p, units, zone),
     }
 }
 
-/// Class of the n-th trace: colour and marker.
-fn style(index: usize) -> String {
-    format!("t{}", index % STYLES)
+/// Class of a place: its colour and marker.
+fn style(look: &Look, place: &str) -> String {
+    format!("t{}", look.styles.index(place))
 }
 
-/// Reference to the marker of the n-th trace.
-fn marker(index: usize) -> String {
-    format!("#m{}", index % STYLES)
+/// Reference to the marker of a place.
+fn marker(look: &Look, place: &str) -> String {
+    format!("#m{}", look.styles.index(place))
 }
 
 /// Markers and the hatching of gaps, drawn once and used by every plot.

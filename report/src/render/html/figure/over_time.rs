@@ -14,7 +14,7 @@ use crate::render::{lines, scale, time_axis, words};
 
 use super::frame::{self, HEIGHT, WIDTH, percent, short, y_px};
 use super::lanes::lanes;
-use super::{Detail, data, marker, style};
+use super::{Look, data, marker, style};
 
 /// Rows of the table behind the plot.
 const TABLE_ROWS: i64 = 24;
@@ -45,12 +45,7 @@ impl Span {
 }
 
 /// The plot with its zoom tools and data.
-pub(super) fn figure(
-    plot: &TimePlot,
-    units: PlainUnits,
-    zone: &TimeZone,
-    detail: Detail,
-) -> Markup {
+pub(super) fn figure(plot: &TimePlot, units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
     let broken: Vec<Vec<Trace>> = plot
         .panels
         .iter()
@@ -72,7 +67,7 @@ pub(super) fn figure(
         }
         div.time data-zoom="" {
             @for (panel, traces) in plot.panels.iter().zip(&broken) {
-                (print_panel(panel, traces, plot, units, &span, detail))
+                (print_panel(panel, traces, plot, units, &span, look))
             }
             (frame::x_strip(&time_labels(plot, zone, &span)))
             @for ((kind, place), marks) in lanes(plot) {
@@ -81,7 +76,7 @@ pub(super) fn figure(
             @if !plot.gaps.is_empty() { (gap_lane(plot, &span)) }
         }
         p.readout role="status" {}
-        script type="application/json" { (PreEscaped(data::embed(plot, &broken, units, zone, detail))) }
+        script type="application/json" { (PreEscaped(data::embed(plot, &broken, units, zone, look))) }
     };
     frame::figure(
         &plot.id,
@@ -106,22 +101,25 @@ fn print_panel(
     plot: &TimePlot,
     units: PlainUnits,
     span: &Span,
-    detail: Detail,
+    look: &Look,
 ) -> Markup {
     let shown = units.shown(panel.unit);
     let values = traces.iter().flat_map(|t| t.values.iter().flatten());
     let axis = Axis::around(values.map(|v| shown.apply(*v)), 5);
     let title = frame::axis_title(&panel.label, shown.symbol);
-    let drawn: Vec<Trace> = traces.iter().map(|t| t.thinned(detail.drawn)).collect();
+    let drawn: Vec<Trace> = traces
+        .iter()
+        .map(|t| t.thinned(look.detail.drawn))
+        .collect();
     let stretched = html! {
         path.gap d=(gap_path(plot, span, HEIGHT)) {}
-        @for (i, trace) in drawn.iter().enumerate() {
-            path.trace.(style(i)) d=(trace_path(trace, &axis, shown, span)) {}
+        @for trace in &drawn {
+            path.trace.(style(look, &trace.name)) d=(trace_path(trace, &axis, shown, span)) {}
         }
     };
     let overlay = html! {
         @for (i, trace) in drawn.iter().enumerate() {
-            g class=(style(i)) { (markers(trace, i, traces.len(), &axis, shown, span)) }
+            g class=(style(look, &trace.name)) { (markers(trace, &marker(look, &trace.name), (i, traces.len()), &axis, shown, span)) }
         }
     };
     let label = format!(
@@ -132,8 +130,8 @@ fn print_panel(
         div.panel {
             p.axis { (title) }
             ul.legend {
-                @for (i, trace) in traces.iter().enumerate() {
-                    li { (sample(i)) (words::place(&trace.name)) }
+                @for trace in traces {
+                    li { (sample(look, &trace.name)) (words::place(&trace.name)) }
                 }
             }
             (frame::row(&axis, HEIGHT, &label, &stretched, &overlay))
@@ -142,11 +140,11 @@ fn print_panel(
 }
 
 /// A short piece of a trace for the legend.
-fn sample(index: usize) -> Markup {
+fn sample(look: &Look, place: &str) -> Markup {
     html! {
-        svg width="30" height="12" aria-hidden="true" class=(style(index)) {
+        svg width="30" height="12" aria-hidden="true" class=(style(look, place)) {
             path.trace d="M0 6H30" {}
-            use href=(marker(index)) x="15" y="6" {}
+            use href=(marker(look, place)) x="15" y="6" {}
         }
     }
 }
@@ -176,8 +174,8 @@ fn trace_path(trace: &Trace, axis: &Axis, shown: Shown, span: &Span) -> String {
 /// A few markers along the line, each trace at its own places.
 fn markers(
     trace: &Trace,
-    index: usize,
-    of: usize,
+    marker: &str,
+    (index, of): (usize, usize),
     axis: &Axis,
     shown: Shown,
     span: &Span,
@@ -191,7 +189,7 @@ fn markers(
         ((at - wanted).abs() < 0.02).then(|| (at, y_px(axis, shown.apply(value), HEIGHT)))
     });
     html! {
-        @for (at, y) in places { use href=(marker(index)) x=(percent(at)) y=(short(y)) {} }
+        @for (at, y) in places { use href=(marker) x=(percent(at)) y=(short(y)) {} }
     }
 }
 

@@ -9,6 +9,7 @@ use jiff::tz::TimeZone;
 use crate::model::{MarkKind, MarkSource, Panel, TimePlot, Trace};
 use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
+use crate::render::place_style::PlaceStyles;
 use crate::render::terminal::canvas::{self, Canvas, MARGIN};
 use crate::render::terminal::page::Page;
 use crate::render::{time_axis, words};
@@ -28,14 +29,20 @@ impl Span {
 }
 
 /// Panels, time labels, mark rows, gaps.
-pub(super) fn print(page: &mut Page, plot: &TimePlot, units: PlainUnits, zone: &TimeZone) {
+pub(super) fn print(
+    page: &mut Page,
+    plot: &TimePlot,
+    units: PlainUnits,
+    zone: &TimeZone,
+    styles: &PlaceStyles,
+) {
     let span = Span {
         from: plot.from_unix_ms,
         length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
     };
     let cols = page.width - MARGIN;
     for panel in &plot.panels {
-        print_panel(page, panel, plot, units, &span);
+        print_panel(page, panel, (plot, &span), units, styles);
     }
     let labels: Vec<(f64, String)> =
         time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, cols / 12)
@@ -47,12 +54,19 @@ pub(super) fn print(page: &mut Page, plot: &TimePlot, units: PlainUnits, zone: &
     gaps(page, plot);
 }
 
-fn print_panel(page: &mut Page, panel: &Panel, plot: &TimePlot, units: PlainUnits, span: &Span) {
+fn print_panel(
+    page: &mut Page,
+    panel: &Panel,
+    (plot, span): (&TimePlot, &Span),
+    units: PlainUnits,
+    styles: &PlaceStyles,
+) {
     let shown = units.shown(panel.unit);
     let values = panel.traces.iter().flat_map(|t| t.values.iter().flatten());
     let axis = Axis::around(values.map(|v| shown.apply(*v)), 5);
     let mut canvas = Canvas::new(page.width - MARGIN, ROWS);
-    for (letter, trace) in ('a'..='z').cycle().zip(&panel.traces) {
+    for trace in &panel.traces {
+        let letter = styles.letter(&trace.name);
         draw(&mut canvas, trace, letter, &axis, shown, span);
     }
     for col in gap_columns(plot, span, &canvas) {
@@ -60,12 +74,11 @@ fn print_panel(page: &mut Page, panel: &Panel, plot: &TimePlot, units: PlainUnit
     }
     axis_title(page, &panel.label, shown.symbol);
     grid(page, &canvas, &axis);
-    let legend: Vec<String> = ('a'..='z')
-        .cycle()
-        .zip(&panel.traces)
-        .map(|(letter, t)| {
+    let legend: Vec<String> = (panel.traces.iter())
+        .map(|t| {
             format!(
-                "{letter}\u{a0}{}",
+                "{}\u{a0}{}",
+                styles.letter(&t.name),
                 words::place(&t.name).replace(' ', "\u{a0}")
             )
         })

@@ -1,0 +1,13 @@
+//! The few columns of a table that a screen has room for.
+
+use crate::model::Table;
+
+/// Columns of a table by their places, under a shorter caption.
+pub(super) fn columns(table: &Table, wanted: &[usize], caption: &str) -> Table {
+    let columns = wanted.iter().filter_map(|i| table.columns.get(*i).cloned());
+    let mut brief = Table::new(&table.id, caption, columns.collect());
+    for row in &table.rows {
+        brief.push(wanted.iter().filter_map(|i| row.get(*i).cloned()).collect());
+    }
+    brief
+}

@@ -1,0 +1,92 @@
+//! Every command's default is an answer on one screen of 80 by 24.
+
+use super::{SEEP, replayed};
+use seep_tests::{SCENARIOS, code, run, run_as_typed, sample};
+
+/// Lines of an answer.
+const MOST_LINES: usize = 20;
+
+/// Columns of a terminal.
+const COLUMNS: usize = 80;
+
+fn answered(args: &[&str]) -> String {
+    let done = run_as_typed(SEEP, args);
+    assert_eq!(code(&done), 0, "{args:?}");
+    String::from_utf8(done.stdout).expect("UTF-8")
+}
+
+fn on_one_screen(text: &str, what: &str) {
+    let lines: Vec<&str> = text.lines().collect();
+    assert!(
+        lines.len() <= MOST_LINES,
+        "{what}: {} lines\n{text}",
+        lines.len()
+    );
+    let widest = lines.iter().map(|l| l.chars().count()).max().unwrap_or(0);
+    assert!(widest <= COLUMNS, "{what}: {widest} columns\n{text}");
+    let verdict = ["ACT: ", "WATCH: ", "UNKNOWN: ", "FINE: "];
+    assert!(
+        verdict.iter().any(|v| text.starts_with(v)),
+        "{what}\n{text}"
+    );
+    assert!(
+        lines.last().is_some_and(|l| l.contains("--full")),
+        "{what}\n{text}"
+    );
+}
+
+#[test]
+fn every_default_fits_one_screen() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let plan = sample("../plans/autumn-show.toml").display().to_string();
+    let mut counts = Vec::new();
+    for name in SCENARIOS {
+        let made = folder.path().join(name);
+        std::fs::create_dir_all(&made).expect("made");
+        let log = replayed(name, &made);
+        for command in [
+            &["trip"][..],
+            &["leaks"],
+            &["moves"],
+            &["duty"],
+            &["diagnose"],
+            &["sessions"],
+            &["volumes"],
+            &["verify"],
+            &["proof", "--plan", &plan],
+            &["trip", "--last", "day", "--against", "before"],
+            &["leaks", "--why", "front_left"],
+        ] {
+            let text = answered(&[command, &["--log", &log, "--zone", "UTC"]].concat());
+            on_one_screen(&text, &format!("{name} {command:?}"));
+            counts.push((text.lines().count(), name, command[0]));
+        }
+    }
+    let folder = folder.path().display().to_string();
+    let text = answered(&["cars", &folder, "--zone", "UTC"]);
+    on_one_screen(&text, "cars");
+    counts.sort_unstable();
+    println!("most lines: {:?}", counts.last());
+}
+
+/// Owner, technician, builder: what the answer must hold where something is wrong.
+#[test]
+fn a_fault_shows_figure_picture_next_step_and_caution() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let text = answered(&["trip", "--log", &log, "--zone", "UTC"]);
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in [
+        "mm/h",
+        "o measured",
+        "without the loss",
+        "Next: ",
+        "Caution: ",
+        "Recorded ",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    let whole = run(SEEP, &["trip", "--log", &log, "--zone", "UTC"]);
+    let whole = String::from_utf8(whole.stdout).expect("UTF-8");
+    assert!(whole.contains("Data health") && whole.lines().count() > 3 * MOST_LINES);
+}
