@@ -56,6 +56,11 @@ pub enum Command {
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
     )]
     Verify(Verify),
+    /// Everything recorded around one moment: traces, valves, readings.
+    #[command(
+        after_help = "Examples:\n  seep moment --log trip.db --at \"2026-10-17 13:08\"\n  seep moment --log trip.db --finding 1 --minutes 30 --format html --out moment.html\n  seep moment --log trip.db --at \"2026-10-17 13:08\" --minutes 2 --format csv"
+    )]
+    Moment(Moment),
     /// Proof before a show: a plan of limits, each pass, fail or not enough evidence.
     #[command(after_help = PROOF_HELP)]
     Proof(Proof),
@@ -165,6 +170,23 @@ pub struct Hold {
     /// show them.
     #[arg(long, value_name = "MINUTES", value_parser = minutes, allow_hyphen_values = true)]
     pub settled: Option<f64>,
+}
+
+/// Options of `moment`.
+#[derive(Debug, Args)]
+pub struct Moment {
+    /// Options all commands share.
+    #[command(flatten)]
+    pub common: Common,
+    /// The moment: "2026-08-14 22:00", with an offset if not local.
+    #[arg(long, value_name = "TIME", required_unless_present = "finding")]
+    pub at: Option<String>,
+    /// The moment that shows a finding best: its number in `seep trip --full`.
+    #[arg(long, value_name = "NUMBER", conflicts_with = "at", value_parser = clap::value_parser!(u16).range(1..))]
+    pub finding: Option<u16>,
+    /// Minutes before and after it.
+    #[arg(long, value_name = "MINUTES", default_value = "10", value_parser = minutes)]
+    pub minutes: f64,
 }
 
 /// A length of time in minutes, not negative.

@@ -69,6 +69,7 @@ fn parts(command: &mut Command) -> Parts<'_> {
         Command::Verify(v) => of_common(&mut v.common),
         Command::Proof(p) => of_common(&mut p.common),
         Command::Hold(h) => of_common(&mut h.common),
+        Command::Moment(m) => of_common(&mut m.common),
         Command::Export(e) => of_source(&mut e.source),
         Command::Cars(c) => Parts {
             log: None,

@@ -2,7 +2,7 @@
 
 use crate::cli::{
     Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, Leaks, LengthWord,
-    PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
+    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
 };
 use crate::commands::export::{ExportError, RowForm};
 use crate::export::ExportTable;
@@ -61,6 +61,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Manual { folder } => manual::pages(folder),
         Command::Proof(p) => proof(p),
         Command::Hold(h) => hold(h),
+        Command::Moment(m) => moment(m),
         Command::Export(e) => export(e),
         Command::Cars(c) => cars(c),
     }
@@ -179,6 +180,32 @@ fn hold(args: &Hold) -> anyhow::Result<u8> {
     publish(&report, &args.common.layout, log)
 }
 
+/// A few minutes of a log, around a time or around what shows a finding.
+fn moment(args: &Moment) -> anyhow::Result<u8> {
+    let source = &args.common.source;
+    let log = defaults::log(source)?;
+    let units = words_in(&args.common.layout);
+    let whole = span_of(source);
+    let request = match args.finding {
+        Some(number) => {
+            let recording = Recording::open(log, &whole)?;
+            let t_ms = commands::moment::of_finding_number(&recording, usize::from(number), units)?;
+            SpanRequest {
+                around_t_ms: Some((t_ms, args.minutes)),
+                ..whole
+            }
+        }
+        None => SpanRequest {
+            around: args.at.clone().map(|at| (at, args.minutes)),
+            ..whole
+        },
+    };
+    let recording = Recording::open(log, &request)?;
+    let report = commands::moment::report(&recording, units)
+        .with_context(|| format!("reading {}", log.display()))?;
+    publish(&report, &args.common.layout, log)
+}
+
 /// Every log of some folders; the run goes on over those that cannot be read.
 fn cars(args: &Cars) -> anyhow::Result<u8> {
     let request = span(&args.stretch, None);
@@ -226,6 +253,7 @@ fn span(stretch: &Stretch, session: Option<i64>) -> SpanRequest {
         last: stretch.last.clone(),
         session,
         zone: stretch.zone.clone(),
+        ..SpanRequest::default()
     }
 }
 

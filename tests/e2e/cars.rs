@@ -69,7 +69,7 @@ fn the_most_urgent_car_comes_first_and_broken_files_stop_nothing() {
     // Five hours are left to the coupe's height limit.
     assert_eq!(cars[0][0]["text"], "Blue coupe (invented)");
     assert_eq!(cars[0][2]["text"], "corner leak, rear right");
-    assert!(words(cars, 3)[0].contains("ANR; a limit in 5"), "{cars:?}");
+    assert!(words(cars, 3)[0].contains("mm/h; a limit in 5"), "{cars:?}");
     assert_eq!(words(cars, 4)[0], "2026-10-18");
     assert_eq!(words(cars, 2)[4], "no fault seen");
     let faults = [

@@ -6,7 +6,7 @@ use super::live::line::Socket;
 use super::live::process::Bench;
 use super::{SEEP, replayed};
 use seep_tests::scratch::{listing, scratch};
-use seep_tests::{code, run};
+use seep_tests::{code, run, run_as_typed};
 use std::collections::HashSet;
 use std::path::Path;
 use std::process::{Command, Output};
@@ -125,7 +125,7 @@ fn a_log_on_read_only_media_is_read_and_left_as_it_is() {
                 std::fs::write(other.path().join(name), bytes).expect("copied");
             }
             let there = other.path().join("trip.db").display().to_string();
-            let same = run(SEEP, &[command, "--log", &there, "--zone", "UTC"]);
+            let same = run_as_typed(SEEP, &[command, "--log", &there, "--zone", "UTC"]);
             assert_eq!(code(&same), 0);
             let plain =
                 |o: &Output, path: &str| String::from_utf8_lossy(&o.stdout).replace(path, "LOG");

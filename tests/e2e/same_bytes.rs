@@ -63,7 +63,8 @@ fn the_same_log_gives_the_same_bytes_of_every_command_and_form() {
                 "--format",
                 format,
             ];
-            let args = [command, &rest].concat();
+            let full: &[&str] = if format == "text" { &["--full"] } else { &[] };
+            let args = [command, &rest, full].concat();
             let first = made(&args, one.path(), HERE);
             assert_eq!(
                 first,

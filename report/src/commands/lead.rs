@@ -1,6 +1,6 @@
 //! What stands directly under the verdict: one picture of what it speaks about.
 
-use super::{delivery_plot, moves, night};
+use super::{delivery_plot, night, path_plots};
 use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::{Finding, FindingKind, Plot, Section, Severity};
@@ -23,7 +23,7 @@ pub(super) fn section(
             | FindingKind::SupplyRestricted
             | FindingKind::ExhaustRestricted,
         ) => pictures("paths-in-question", "Paths in question", || {
-            moves::slow_plots(recording, digest, judgement)
+            path_plots::slow_plots(recording, digest, judgement)
         }),
         Some(FindingKind::CompressorWear) => {
             pictures("delivery-in-question", "Delivery, run by run", || {

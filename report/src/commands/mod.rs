@@ -7,6 +7,7 @@ pub mod duty;
 pub mod export;
 pub mod hold;
 pub mod leaks;
+pub mod moment;
 pub mod moves;
 pub mod proof;
 pub mod sessions;
@@ -19,6 +20,7 @@ mod delivery_plot;
 mod head;
 mod lead;
 mod night;
+mod path_plots;
 mod switching;
 mod timeline;
 

@@ -73,7 +73,7 @@ fn readings(recording: &Recording, session: &Session) -> Result<Chunk, Recording
 }
 
 fn events(recording: &Recording) -> Chunk {
-    let e = &recording.events;
+    let e = recording.events_in_span();
     table(vec![
         ("t_ms", Data::Int(e.iter().map(|e| e.t_ms).collect())),
         ("utc", wall(recording, e.iter().map(|e| e.t_ms))),

@@ -39,7 +39,8 @@ pub struct Recording {
     pub sessions: Vec<Session>,
     /// Channels of the log.
     pub channels: Vec<StoredChannel>,
-    /// Valve and compressor changes in the span.
+    /// Valve and compressor changes in the span; before them, the last word of each that
+    /// was off when the span began, so that its next opening is known as one.
     pub events: Vec<Event>,
     /// Gaps that touch the span.
     pub gaps: Vec<Gap>,
@@ -139,7 +140,10 @@ impl Recording {
             .map(|(_, text)| text)
             .unwrap_or_default();
         let (from, to) = (elapsed.to_log(span.from_t_ms), elapsed.to_log(span.to_t_ms));
-        let mut events = reader.events(from, to)?;
+        let first_ms = sessions.iter().map(|s| s.start.t_ms).min();
+        let began = elapsed.to_log(first_ms.unwrap_or(span.from_t_ms));
+        let mut events = closed_before(reader.events(began.min(from), from)?);
+        events.extend(reader.events(from, to)?);
         let mut gaps = reader.gaps(from, to)?;
         let mut counters = reader.counters(from, to)?;
         let mut notices = reader.notices(from, to)?;
@@ -270,6 +274,15 @@ impl Recording {
         self.rig.channels.iter().map(|c| c.name.clone()).collect()
     }
 
+    /// Valve and compressor changes within the span.
+    #[must_use]
+    pub fn events_in_span(&self) -> &[Event] {
+        let first = self
+            .events
+            .partition_point(|e| e.t_ms < self.span.from_t_ms);
+        &self.events[first..]
+    }
+
     /// Names of the log's channels, each once, in the order recorded.
     #[must_use]
     pub fn channel_names(&self) -> Vec<String> {
@@ -281,6 +294,17 @@ impl Recording {
         }
         names
     }
+}
+
+/// The last word of each valve and compressor that was off, in time order.
+fn closed_before(earlier: Vec<Event>) -> Vec<Event> {
+    let mut last: Vec<Event> = Vec::new();
+    for event in earlier {
+        last.retain(|e| (e.kind, &e.place) != (event.kind, &event.place));
+        last.push(event);
+    }
+    last.retain(|e| !e.on);
+    last
 }
 
 #[cfg(test)]

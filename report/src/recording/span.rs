@@ -6,7 +6,7 @@ use jiff::{Timestamp, ZonedDateTime};
 use seep_common::store::{ClockMap, Session, SessionId};
 
 /// What a person asked for.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct SpanRequest {
     /// From this wall time; `None`: from the start.
     pub from: Option<String>,
@@ -16,6 +16,10 @@ pub struct SpanRequest {
     pub last: Option<String>,
     /// One session only.
     pub session: Option<i64>,
+    /// So many minutes before and after a wall time.
+    pub around: Option<(String, f64)>,
+    /// So many minutes before and after a log time, ms.
+    pub around_t_ms: Option<(i64, f64)>,
     /// Zone for times without one, IANA name; `None`: the system's.
     pub zone: Option<String>,
 }
@@ -105,6 +109,18 @@ pub(super) fn resolve(
     }
     if let Some(text) = &request.to {
         to = to.min(log_time(text, &zone, clock)?);
+    }
+    let around = match (&request.around, request.around_t_ms) {
+        (Some((text, minutes)), _) => Some((log_time(text, &zone, clock)?, *minutes)),
+        (None, by_log) => by_log,
+    };
+    if let Some((t_ms, minutes)) = around {
+        let half_ms = (60_000.0 * minutes) as i64;
+        from = from.max(t_ms.saturating_sub(half_ms));
+        to = to.min(t_ms.saturating_add(half_ms));
+        if from >= to {
+            return Err(SpanError::NothingRecorded);
+        }
     }
     if from >= to {
         return Err(SpanError::Empty);

@@ -75,6 +75,7 @@ pub(super) fn picture(
     units: PlainUnits,
     zone: &TimeZone,
     rows: usize,
+    styles: &PlaceStyles,
 ) -> bool {
     match plot {
         Plot::Fit(p) => {
@@ -87,7 +88,8 @@ pub(super) fn picture(
             page.line(&frame.foot(canvas.cols), Style::new());
         }
         Plot::Trend(p) => trend_grid(page, p, units, zone, (rows, &p.title)),
-        Plot::Time(_) | Plot::Bars(_) => return false,
+        Plot::Time(p) => over_time::picture(page, p, units, zone, (rows, styles)),
+        Plot::Bars(_) => return false,
     }
     true
 }

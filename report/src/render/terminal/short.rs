@@ -3,6 +3,7 @@
 use anstyle::Style;
 
 use crate::model::{Evidence, Finding, Plot, Report, Severity, Table};
+use crate::render::place_style::PlaceStyles;
 use crate::render::{RenderOptions, scale, words};
 
 use super::page::{CAUTION, DIM, Page, severity_style};
@@ -142,9 +143,10 @@ fn figures(evidence: &[Evidence], options: &RenderOptions) -> String {
 /// The picture with as many rows as there is room for.
 fn drawn(plot: &Plot, report: &Report, options: &RenderOptions, room: usize) -> Option<String> {
     let zone = words::zone_of(report);
+    let styles = PlaceStyles::of(report);
     (LEAST_ROWS..=MOST_ROWS).rev().find_map(|rows| {
         let mut page = Page::new(options.width);
-        plots::picture(&mut page, plot, options.units, &zone, rows).then_some(())?;
+        plots::picture(&mut page, plot, options.units, &zone, rows, &styles).then_some(())?;
         page.blank();
         let text = page.finish_with_blank();
         (lines(&text) <= room).then_some(text)

@@ -23,6 +23,13 @@ struct Span {
 }
 
 impl Span {
+    fn of(plot: &TimePlot) -> Span {
+        Span {
+            from: plot.from_unix_ms,
+            length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
+        }
+    }
+
     fn at(&self, t_unix_ms: i64) -> f64 {
         (t_unix_ms - self.from) as f64 / self.length
     }
@@ -36,20 +43,12 @@ pub(super) fn print(
     zone: &TimeZone,
     styles: &PlaceStyles,
 ) {
-    let span = Span {
-        from: plot.from_unix_ms,
-        length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
-    };
+    let span = Span::of(plot);
     let cols = page.width - MARGIN;
     for panel in &plot.panels {
         print_panel(page, panel, (plot, &span), units, styles);
     }
-    let labels: Vec<(f64, String)> =
-        time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, cols / 12)
-            .into_iter()
-            .map(|t| (span.at(t.t_unix_ms), t.label))
-            .collect();
-    page.line(&canvas::foot(cols, &labels), Style::new());
+    page.line(&time_labels(plot, &span, zone, cols), Style::new());
     lanes(page, plot, &span, cols);
     gaps(page, plot);
 }
@@ -62,9 +61,30 @@ fn print_panel(
     styles: &PlaceStyles,
 ) {
     let shown = units.shown(panel.unit);
+    let (canvas, axis) = panel_canvas(
+        panel,
+        (plot, span),
+        shown,
+        styles,
+        page.width - MARGIN,
+        ROWS,
+    );
+    axis_title(page, &panel.label, shown.symbol);
+    grid(page, &canvas, &axis);
+    page.paragraph("  ", "  ", &legend(panel, styles), Style::new());
+}
+
+fn panel_canvas(
+    panel: &Panel,
+    (plot, span): (&TimePlot, &Span),
+    shown: Shown,
+    styles: &PlaceStyles,
+    cols: usize,
+    rows: usize,
+) -> (Canvas, Axis) {
     let values = panel.traces.iter().flat_map(|t| t.values.iter().flatten());
     let axis = Axis::around(values.map(|v| shown.apply(*v)), 5);
-    let mut canvas = Canvas::new(page.width - MARGIN, ROWS);
+    let mut canvas = Canvas::new(cols, rows);
     for trace in &panel.traces {
         let letter = styles.letter(&trace.name);
         draw(&mut canvas, trace, letter, &axis, shown, span);
@@ -72,18 +92,48 @@ fn print_panel(
     for col in gap_columns(plot, span, &canvas) {
         canvas.fill_empty(col, ':');
     }
-    axis_title(page, &panel.label, shown.symbol);
-    grid(page, &canvas, &axis);
-    let legend: Vec<String> = (panel.traces.iter())
-        .map(|t| {
-            format!(
-                "{}\u{a0}{}",
-                styles.letter(&t.name),
-                words::place(&t.name).replace(' ', "\u{a0}")
-            )
-        })
+    (canvas, axis)
+}
+
+/// The first panel alone, `rows` high.
+pub(super) fn picture(
+    page: &mut Page,
+    plot: &TimePlot,
+    units: PlainUnits,
+    zone: &TimeZone,
+    (rows, styles): (usize, &PlaceStyles),
+) {
+    let Some(panel) = plot.panels.first() else {
+        return;
+    };
+    let span = Span::of(plot);
+    let shown = units.shown(panel.unit);
+    let cols = page.width - MARGIN;
+    let (canvas, axis) = panel_canvas(panel, (plot, &span), shown, styles, cols, rows);
+    let names = legend(panel, styles);
+    let text = format!("{} ({}): {names}", words::clean(&panel.label), shown.symbol);
+    page.paragraph("  ", "  ", &text, Style::new());
+    for line in canvas.rows(&axis) {
+        page.line(&line, Style::new());
+    }
+    page.line(&time_labels(plot, &span, zone, cols), Style::new());
+}
+
+fn legend(panel: &Panel, styles: &PlaceStyles) -> String {
+    let names = panel.traces.iter().map(|t| {
+        let name = words::place(&t.name).replace(' ', "\u{a0}");
+        format!("{}\u{a0}{name}", styles.letter(&t.name))
+    });
+    names.collect::<Vec<_>>().join(", ")
+}
+
+fn time_labels(plot: &TimePlot, span: &Span, zone: &TimeZone, cols: usize) -> String {
+    let ticks = time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, cols / 12);
+    let labels: Vec<(f64, String)> = ticks
+        .into_iter()
+        .map(|t| (span.at(t.t_unix_ms), t.label))
         .collect();
-    page.paragraph("  ", "  ", &legend.join(", "), Style::new());
+    canvas::foot(cols, &labels)
 }
 
 /// Each column filled from the lowest to the highest value in it.
