@@ -199,11 +199,13 @@ fn minutes(text: &str) -> Result<f64, String> {
 
 const EXPORT_HELP: &str = "Examples:
   seep export --log trip.db > trip.csv
-  seep export --log trip.db --table events --as json
-  seep export --log trip.db --as parquet --out trip.parquet
-  seep export --log trip.db --as parquet --by-day --out rows    # rows/vehicle=…/day=…/session-1.parquet
+  seep export --log trip.db --table events --format json
+  seep export --log trip.db --out trip.parquet
+  seep export --log trip.db --spreadsheet --filled --unit psi --out trip.csv
+  seep export --log trip.db --format parquet --by-day --out rows    # rows/vehicle=…/day=…/session-1.parquet
 
-Values are as recorded: in the channel's unit and resolution, empty where it was silent. \
+Values are as recorded: in the channel's unit and resolution, empty where it was silent (unless \
+--spreadsheet or --filled is asked for). \
 There is no candump export: the log keeps decoded readings, not frames, and made-up frames would pass \
 for a recording. Keep the bus log itself; `seepd replay` reads it again.";
 
@@ -216,18 +218,27 @@ pub struct Export {
     /// Which rows.
     #[arg(long, value_enum, default_value_t = TableWord::Readings)]
     pub table: TableWord,
-    /// In which form.
-    #[arg(long = "as", value_enum, default_value_t = RowsWord::Csv)]
-    pub form: RowsWord,
+    /// In which form [default: by the name of --out, or csv].
+    #[arg(long, alias = "as", value_enum)]
+    pub format: Option<RowsWord>,
     /// Where to write; stdout unless said. A folder with --by-day.
     #[arg(long, value_name = "PATH")]
     pub out: Option<PathBuf>,
     /// Parquet only: a data set in folders vehicle=…/day=… under --out.
     #[arg(long)]
     pub by_day: bool,
-    /// With --by-day: replace files of the same session and day.
-    #[arg(long, requires = "by_day")]
+    /// Replace the file that is there; with --by-day, files of the same session and day.
+    #[arg(long)]
     pub replace: bool,
+    /// Values in your units and times of your zone, with other headings; else as recorded.
+    #[arg(long)]
+    pub spreadsheet: bool,
+    /// Fill each row with the last reading of each channel in its session.
+    #[arg(long)]
+    pub filled: bool,
+    /// Units, with --spreadsheet.
+    #[command(flatten)]
+    pub units: Units,
 }
 
 /// Tables to export.
@@ -338,12 +349,58 @@ pub struct Common {
 /// How a report is written.
 #[derive(Debug, Args)]
 pub struct Layout {
-    /// What to write.
-    #[arg(long, value_enum, default_value_t = FormatWord::Text)]
-    pub format: FormatWord,
+    /// What to write [default: by the name of --out, or text].
+    #[arg(long, value_enum)]
+    pub format: Option<FormatWord>,
     /// Where to write it; stdout unless said.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// In which units.
+    #[command(flatten)]
+    pub units: Units,
+    /// Everything: evidence, tables, data health (text; pages and data are always whole).
+    #[arg(long)]
+    pub full: bool,
+    /// Everything, with plots in plain characters (text only).
+    #[arg(long)]
+    pub plot: bool,
+    /// Exit with 1 when a finding asks for attention.
+    #[arg(long)]
+    pub fail_on_finding: bool,
+}
+
+impl Layout {
+    /// The form asked for, else that of the name of `--out`, else text.
+    #[must_use]
+    pub fn form(&self) -> FormatWord {
+        let by_name = self.out.as_ref().and_then(|out| out.extension()?.to_str());
+        match (self.format, by_name) {
+            (Some(word), _) => word,
+            (None, Some("html" | "htm")) => FormatWord::Html,
+            (None, Some("json")) => FormatWord::Json,
+            (None, Some("csv")) => FormatWord::Csv,
+            (None, _) => FormatWord::Text,
+        }
+    }
+}
+
+impl Export {
+    /// The form asked for, else that of the name of `--out`, else CSV.
+    #[must_use]
+    pub fn form(&self) -> RowsWord {
+        let by_name = self.out.as_ref().and_then(|out| out.extension()?.to_str());
+        match (self.format, by_name) {
+            (Some(word), _) => word,
+            (None, Some("json" | "jsonl" | "ndjson")) => RowsWord::Json,
+            (None, Some("parquet")) => RowsWord::Parquet,
+            (None, _) => RowsWord::Csv,
+        }
+    }
+}
+
+/// Units of what is printed.
+#[derive(Debug, Clone, Args)]
+pub struct Units {
     /// Unit of pressures; JSON keeps kPa, mm and °C whatever is asked [default:
     /// `unit` of seep.toml, or kpa].
     #[arg(long, value_enum)]
@@ -354,15 +411,6 @@ pub struct Layout {
     /// Unit of heights [default: `length` of seep.toml, or mm].
     #[arg(long, value_enum)]
     pub length: Option<LengthWord>,
-    /// Everything: evidence, tables, data health (text; pages and data are always whole).
-    #[arg(long)]
-    pub full: bool,
-    /// Everything, with plots in plain characters (text only).
-    #[arg(long)]
-    pub plot: bool,
-    /// Exit with 1 when a finding asks for attention.
-    #[arg(long)]
-    pub fail_on_finding: bool,
 }
 
 /// Output formats.

@@ -2,7 +2,7 @@
 //! says is taken from there.
 
 use crate::cli::{
-    Command, Common, Layout, LengthWord, PressureWord, Source, Stretch, TemperatureWord,
+    Command, Common, LengthWord, PressureWord, Source, Stretch, TemperatureWord, Units,
 };
 use jiff::tz::TimeZone;
 use seep_common::defaults::{
@@ -35,7 +35,7 @@ pub(crate) enum SettingsError {
 /// not read the file.
 pub(crate) fn complete(command: &mut Command) -> Result<(), SettingsError> {
     let parts = parts(command);
-    if parts.layout.is_none() && parts.stretch.is_none() {
+    if parts.units.is_none() && parts.stretch.is_none() {
         return Ok(());
     }
     let defaults = Defaults::of_this_user()?;
@@ -56,7 +56,7 @@ pub(crate) fn log(source: &Source) -> Result<&Path, SettingsError> {
 struct Parts<'a> {
     log: Option<&'a mut Option<std::path::PathBuf>>,
     stretch: Option<&'a mut Stretch>,
-    layout: Option<&'a mut Layout>,
+    units: Option<&'a mut Units>,
 }
 
 fn parts(command: &mut Command) -> Parts<'_> {
@@ -70,11 +70,14 @@ fn parts(command: &mut Command) -> Parts<'_> {
         Command::Proof(p) => of_common(&mut p.common),
         Command::Hold(h) => of_common(&mut h.common),
         Command::Moment(m) => of_common(&mut m.common),
-        Command::Export(e) => of_source(&mut e.source),
+        Command::Export(e) => Parts {
+            units: Some(&mut e.units),
+            ..of_source(&mut e.source)
+        },
         Command::Cars(c) => Parts {
             log: None,
             stretch: Some(&mut c.stretch),
-            layout: Some(&mut c.layout),
+            units: Some(&mut c.layout.units),
         },
         Command::Completions { .. } | Command::Manual { .. } => Parts::default(),
     }
@@ -82,7 +85,7 @@ fn parts(command: &mut Command) -> Parts<'_> {
 
 fn of_common(common: &mut Common) -> Parts<'_> {
     Parts {
-        layout: Some(&mut common.layout),
+        units: Some(&mut common.layout.units),
         ..of_source(&mut common.source)
     }
 }
@@ -91,7 +94,7 @@ fn of_source(source: &mut Source) -> Parts<'_> {
     Parts {
         log: Some(&mut source.log),
         stretch: Some(&mut source.stretch),
-        layout: None,
+        units: None,
     }
 }
 
@@ -111,10 +114,10 @@ fn fill(
         TimeZone::get(zone).map_err(|_| SettingsError::Zone(zone.clone()))?;
         stretch.zone = Some(zone.clone());
     }
-    if let Some(layout) = parts.layout {
-        layout.unit = layout.unit.or(defaults.unit.map(pressure));
-        layout.temperature = layout.temperature.or(defaults.temperature.map(temperature));
-        layout.length = layout.length.or(defaults.length.map(length));
+    if let Some(units) = parts.units {
+        units.unit = units.unit.or(defaults.unit.map(pressure));
+        units.temperature = units.temperature.or(defaults.temperature.map(temperature));
+        units.length = units.length.or(defaults.length.map(length));
     }
     Ok(())
 }
@@ -164,9 +167,9 @@ mod tests {
         let Common { source, layout } = &c.common;
         assert_eq!(log(source).expect("a log"), Path::new("/kept/trip.db"));
         assert_eq!(source.stretch.zone.as_deref(), Some("Asia/Tokyo"));
-        assert_eq!(layout.unit, Some(PressureWord::Psi));
-        assert_eq!(layout.temperature, Some(TemperatureWord::F));
-        assert_eq!(layout.length, Some(LengthWord::In));
+        assert_eq!(layout.units.unit, Some(PressureWord::Psi));
+        assert_eq!(layout.units.temperature, Some(TemperatureWord::F));
+        assert_eq!(layout.units.length, Some(LengthWord::In));
     }
 
     #[test]
@@ -180,9 +183,13 @@ mod tests {
         let Common { source, layout } = &c.compared.common;
         assert_eq!(log(source).expect("a log"), Path::new("mine.db"));
         assert_eq!(source.stretch.zone, None, "TZ says it");
-        assert_eq!(layout.unit, Some(PressureWord::Bar));
-        assert_eq!(layout.length, Some(LengthWord::Mm));
-        assert_eq!(layout.temperature, Some(TemperatureWord::F), "not said");
+        assert_eq!(layout.units.unit, Some(PressureWord::Bar));
+        assert_eq!(layout.units.length, Some(LengthWord::Mm));
+        assert_eq!(
+            layout.units.temperature,
+            Some(TemperatureWord::F),
+            "not said"
+        );
     }
 
     #[test]

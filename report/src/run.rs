@@ -2,10 +2,11 @@
 
 use crate::cli::{
     Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, Leaks, LengthWord,
-    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Verify,
+    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Units,
+    Verify,
 };
-use crate::commands::export::{ExportError, RowForm};
-use crate::export::ExportTable;
+use crate::commands::export::{ExportError, RowForm, Target};
+use crate::export::{ExportTable, ForPeople};
 use crate::model::Report;
 use crate::output::{Destination, write};
 use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
@@ -228,7 +229,7 @@ fn export(args: &Export) -> anyhow::Result<u8> {
         TableWord::Sessions => ExportTable::Sessions,
         TableWord::Counters => ExportTable::Counters,
     };
-    let form = match (args.form, args.by_day) {
+    let form = match (args.form(), args.by_day) {
         (RowsWord::Parquet, true) => RowForm::ParquetByDay {
             replace: args.replace,
         },
@@ -237,7 +238,16 @@ fn export(args: &Export) -> anyhow::Result<u8> {
         (RowsWord::Json, false) => RowForm::JsonLines,
         (RowsWord::Parquet, false) => RowForm::Parquet,
     };
-    let done = commands::export::run(&recording, table, form, args.out.as_deref())?;
+    let people = ForPeople {
+        spreadsheet: (args.spreadsheet).then(|| (plain(&args.units), recording.span.zone.clone())),
+        filled: args.filled,
+    };
+    let out = args.out.as_deref();
+    let to = Target {
+        out,
+        replace: args.replace,
+    };
+    let done = commands::export::run(&recording, table, form, &to, &people)?;
     anstream::eprintln!("seep: {done}");
     Ok(exit::FINE)
 }
@@ -259,7 +269,7 @@ fn span(stretch: &Stretch, session: Option<i64>) -> SpanRequest {
 
 /// Units of sentences: the reader's, but JSON keeps the stored ones throughout.
 fn words_in(layout: &Layout) -> PlainUnits {
-    match layout.format {
+    match layout.form() {
         FormatWord::Json => PlainUnits::default(),
         _ => options(layout).units,
     }
@@ -267,7 +277,7 @@ fn words_in(layout: &Layout) -> PlainUnits {
 
 /// Render and write a report; the exit code follows the verdict if asked for.
 fn publish(report: &Report, layout: &Layout, log: &Path) -> anyhow::Result<u8> {
-    let text = render(report, format(layout.format), &options(layout));
+    let text = render(report, format(layout.form()), &options(layout));
     write(&text, &Destination::from_option(layout.out.as_deref()), log)?;
     let alarming = report.verdict.severity > crate::model::Severity::Unknown;
     Ok(if layout.fail_on_finding && alarming {
@@ -288,23 +298,27 @@ fn format(word: FormatWord) -> Format {
 
 fn options(layout: &Layout) -> RenderOptions {
     RenderOptions {
-        units: PlainUnits {
-            pressure: layout.unit.map_or_else(PressureUnit::default, |w| match w {
-                PressureWord::Kpa => PressureUnit::Kpa,
-                PressureWord::Bar => PressureUnit::Bar,
-                PressureWord::Psi => PressureUnit::Psi,
-            }),
-            temperature: (layout.temperature).map_or_else(TemperatureUnit::default, |w| match w {
-                TemperatureWord::C => TemperatureUnit::Celsius,
-                TemperatureWord::F => TemperatureUnit::Fahrenheit,
-            }),
-            length: layout.length.map_or_else(LengthUnit::default, |w| match w {
-                LengthWord::Mm => LengthUnit::Mm,
-                LengthWord::In => LengthUnit::Inch,
-            }),
-        },
+        units: plain(&layout.units),
         text_plots: layout.plot,
         short: !layout.full && !layout.plot,
         ..RenderOptions::default()
+    }
+}
+
+fn plain(units: &Units) -> PlainUnits {
+    PlainUnits {
+        pressure: units.unit.map_or_else(PressureUnit::default, |w| match w {
+            PressureWord::Kpa => PressureUnit::Kpa,
+            PressureWord::Bar => PressureUnit::Bar,
+            PressureWord::Psi => PressureUnit::Psi,
+        }),
+        temperature: (units.temperature).map_or_else(TemperatureUnit::default, |w| match w {
+            TemperatureWord::C => TemperatureUnit::Celsius,
+            TemperatureWord::F => TemperatureUnit::Fahrenheit,
+        }),
+        length: units.length.map_or_else(LengthUnit::default, |w| match w {
+            LengthWord::Mm => LengthUnit::Mm,
+            LengthWord::In => LengthUnit::Inch,
+        }),
     }
 }

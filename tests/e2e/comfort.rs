@@ -7,13 +7,14 @@ use serde_json::Value;
 use std::io::Read;
 use std::process::{Command, Stdio};
 
-const COMMANDS: [&str; 10] = [
+const COMMANDS: [&str; 11] = [
     "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
+    "moment",
 ];
 
-const ALL: [&str; 11] = [
+const ALL: [&str; 12] = [
     "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
-    "cars",
+    "cars", "moment",
 ];
 
 fn text(bytes: &[u8]) -> String {

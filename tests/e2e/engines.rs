@@ -37,7 +37,7 @@ fn the_worked_queries_rank_cars_and_tell_duty_alike_in_both_engines() {
         ];
         assert_eq!(code(&run(PEER_LOGS, &args)), 0);
         let args = [
-            "export", "--log", &log, "--as", "parquet", "--by-day", "--out", &rows,
+            "export", "--log", &log, "--format", "parquet", "--by-day", "--out", &rows,
         ];
         assert_eq!(code(&run(SEEP, &args)), 0);
     }

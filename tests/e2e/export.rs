@@ -40,7 +40,7 @@ fn csv_and_json_lines_hold_every_tick() {
             Err(_) => assert!(cell.is_empty() && value.is_nan(), "{line}"),
         }
     }
-    let json = text(&export(&log, &["--as", "json"]));
+    let json = text(&export(&log, &["--format", "json"]));
     assert_eq!(json.lines().count(), stored.len());
     let first: serde_json::Value =
         serde_json::from_str(json.lines().next().expect("a line")).expect("JSON");
@@ -68,14 +68,17 @@ fn wrong_use_is_told_and_nothing_is_written_over() {
     let log = replayed("kinked-line", folder.path());
     let there = folder.path().join("rows");
     let out = there.display().to_string();
-    assert_eq!(code(&export(&log, &["--as", "parquet"])), 2);
+    assert_eq!(code(&export(&log, &["--format", "parquet"])), 2);
     assert_eq!(
-        code(&export(&log, &["--as", "csv", "--by-day", "--out", &out])),
+        code(&export(
+            &log,
+            &["--format", "csv", "--by-day", "--out", &out]
+        )),
         2
     );
-    assert_eq!(code(&export(&log, &["--as", "candump"])), 2);
+    assert_eq!(code(&export(&log, &["--format", "candump"])), 2);
     assert_eq!(code(&export(&log, &["--out", &log])), 73);
-    let by_day = ["--as", "parquet", "--by-day", "--out", out.as_str()];
+    let by_day = ["--format", "parquet", "--by-day", "--out", out.as_str()];
     assert_eq!(code(&export(&log, &by_day)), 0);
     assert_eq!(code(&export(&log, &by_day)), 73, "the days are there");
     let again = [&by_day[..], &["--replace"]].concat();
@@ -98,10 +101,13 @@ fn other_engines_read_the_data_set_as_it_is() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = replayed("slow-leak-overnight", folder.path());
     let rows = folder.path().join("rows").display().to_string();
-    let by_day = ["--as", "parquet", "--by-day", "--out", rows.as_str()];
+    let by_day = ["--format", "parquet", "--by-day", "--out", rows.as_str()];
     assert_eq!(code(&export(&log, &by_day)), 0);
     let one = folder.path().join("one.parquet").display().to_string();
-    assert_eq!(code(&export(&log, &["--as", "parquet", "--out", &one])), 0);
+    assert_eq!(
+        code(&export(&log, &["--format", "parquet", "--out", &one])),
+        0
+    );
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("e2e/read_rows.py");
     let done = Command::new(python)
         .arg(script)

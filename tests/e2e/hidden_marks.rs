@@ -28,7 +28,9 @@ fn no_output_passes_a_hidden_mark_on() {
         done.push(run(SEEP, &["sessions", "--log", &log, "--format", format]));
     }
     for form in ["csv", "json"] {
-        let table = ["export", "--log", &log, "--table", "sessions", "--as", form];
+        let table = [
+            "export", "--log", &log, "--table", "sessions", "--format", form,
+        ];
         done.push(run(SEEP, &table));
     }
     for (i, output) in done.iter().enumerate() {

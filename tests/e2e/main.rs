@@ -29,6 +29,7 @@ mod instructions;
 mod live;
 mod matching;
 mod metro;
+mod moment;
 mod odd_files;
 mod old_logs;
 mod package;

@@ -75,7 +75,7 @@ fn the_same_log_gives_the_same_bytes_of_every_command_and_form() {
         }
     }
     for form in ["csv", "json"] {
-        let args = ["export", "--log", "trip.db", "--as", form];
+        let args = ["export", "--log", "trip.db", "--format", form];
         let first = made(&args, one.path(), HERE);
         assert_eq!(first, made(&args, other.path(), THERE), "{args:?}");
     }
@@ -106,7 +106,9 @@ fn parquet_is_the_same_too() {
     let log = replayed("kinked-line", folder.path());
     let rows = |name: &str, surroundings| {
         let out = folder.path().join(name).display().to_string();
-        let args = ["export", "--log", &log, "--as", "parquet", "--out", &out];
+        let args = [
+            "export", "--log", &log, "--format", "parquet", "--out", &out,
+        ];
         let _ = made(&args, folder.path(), surroundings);
         std::fs::read(&out).expect("written")
     };

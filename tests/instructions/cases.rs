@@ -42,7 +42,9 @@ impl Places<'_> {
         let rows = self.at("rows.parquet");
         let mut export = self.report(
             "export",
-            &["export", "--log", &trip, "--as", "parquet", "--out", &rows],
+            &[
+                "export", "--log", &trip, "--format", "parquet", "--out", &rows,
+            ],
         );
         export.makes = Some(rows.into());
         cases.push(export);

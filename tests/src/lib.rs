@@ -47,8 +47,9 @@ pub fn without_switches(rig: &str) -> String {
 }
 
 /// Commands of `seep` that answer on one screen unless asked for everything.
-const REPORTS: [&str; 10] = [
+const REPORTS: [&str; 11] = [
     "trip", "leaks", "duty", "moves", "diagnose", "sessions", "volumes", "verify", "proof", "hold",
+    "moment",
 ];
 
 /// Run a program and wait for it. A report is asked for whole (`--full`); the answer on

@@ -2,12 +2,14 @@
 
 mod dataset;
 
-use crate::export::{Chunk, ExportTable, ParquetError, ParquetFile, Sink, chunks, csv, json_lines};
+use crate::export::{
+    Chunk, ExportTable, ForPeople, ParquetError, ParquetFile, Sink, chunks, csv, json_lines,
+};
 use crate::output::{Destination, OutputError, write_with};
 use crate::recording::{Recording, RecordingError};
 
 use std::io::{self, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// In which form rows leave.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,7 +40,7 @@ pub enum ExportError {
     #[error(transparent)]
     Output(#[from] OutputError),
     /// A file of the data set is there already.
-    #[error("{}: exists already; use --replace to write these days again, or another --out", .0.display())]
+    #[error("{}: exists already; use --replace to write it again, or another --out", .0.display())]
     Exists(PathBuf),
     /// The file system reports an error.
     #[error("{}: {doing}", .path.display())]
@@ -54,11 +56,33 @@ pub enum ExportError {
     #[error("Parquet needs --out: a file, or with --by-day a folder")]
     NeedsOut,
     /// Only Parquet is written by day, and only readings.
-    #[error("--by-day is for readings as Parquet: add --as parquet and leave --table away")]
+    #[error("--by-day is for readings as Parquet: add --format parquet and leave --table away")]
     NotByDay,
     /// Raised inside a writer; see the inner error.
     #[error(transparent)]
     Write(#[from] io::Error),
+}
+
+/// Where the rows go.
+#[derive(Debug, Clone, Copy)]
+pub struct Target<'a> {
+    /// A file, or a folder by day; `None` and `-` are standard output.
+    pub out: Option<&'a Path>,
+    /// Replace a file that is there.
+    pub replace: bool,
+}
+
+impl Target<'_> {
+    /// A file that is there is replaced only when asked for; a pipe or device is written to.
+    fn checked(&self) -> Result<Destination, ExportError> {
+        let to = Destination::from_option(self.out);
+        match &to {
+            Destination::File(path) if path.is_file() && !self.replace => {
+                Err(ExportError::Exists(path.clone()))
+            }
+            _ => Ok(to),
+        }
+    }
 }
 
 /// Write the rows of a table; says in a sentence what was written.
@@ -69,13 +93,14 @@ pub fn run(
     recording: &Recording,
     table: ExportTable,
     form: RowForm,
-    out: Option<&std::path::Path>,
+    to: &Target,
+    people: &ForPeople,
 ) -> Result<String, ExportError> {
-    let to = Destination::from_option(out);
+    let to = to.checked()?;
     match (form, &to) {
-        (RowForm::Csv, _) => rows(recording, table, &mut csv(), &to),
-        (RowForm::JsonLines, _) => rows(recording, table, &mut json_lines(), &to),
-        (RowForm::Parquet, Destination::File(_)) => parquet(recording, table, &to),
+        (RowForm::Csv, _) => rows(recording, table, &mut csv(), &to, people),
+        (RowForm::JsonLines, _) => rows(recording, table, &mut json_lines(), &to, people),
+        (RowForm::Parquet, Destination::File(_)) => parquet(recording, table, &to, people),
         (RowForm::ParquetByDay { .. }, _) if table != ExportTable::Readings => {
             Err(ExportError::NotByDay)
         }
@@ -91,12 +116,13 @@ fn rows(
     table: ExportTable,
     sink: &mut dyn Sink,
     to: &Destination,
+    people: &ForPeople,
 ) -> Result<String, ExportError> {
     let mut count = 0;
     stream(recording, to, &mut |out| {
         chunks(recording, table, |chunk| -> Result<(), ExportError> {
             count += chunk.len();
-            Ok(sink.chunk(chunk, out)?)
+            Ok(sink.chunk(&people.apply(chunk), out)?)
         })
     })?;
     Ok(format!("{count} rows written"))
@@ -106,6 +132,7 @@ fn parquet(
     recording: &Recording,
     table: ExportTable,
     to: &Destination,
+    people: &ForPeople,
 ) -> Result<String, ExportError> {
     let mut count = 0;
     let about = about(recording);
@@ -117,10 +144,11 @@ fn parquet(
             table,
             |chunk: &Chunk| -> Result<(), ExportError> {
                 count += chunk.len();
+                let chunk = people.apply(chunk);
                 if let Some(out) = out.take() {
-                    file = Some(ParquetFile::begin(out, chunk, &about)?);
+                    file = Some(ParquetFile::begin(out, &chunk, &about)?);
                 }
-                Ok(file.as_mut().map_or(Ok(()), |f| f.push(chunk))?)
+                Ok(file.as_mut().map_or(Ok(()), |f| f.push(&chunk))?)
             },
         )?;
         Ok(file.map_or(Ok(()), ParquetFile::finish)?)

@@ -1,16 +1,18 @@
 //! The recorded rows themselves, for other programs.
 //!
 //! What leaves here is what was recorded: values in the channel's own unit to
-//! its own resolution, nothing where the channel was silent, never a filled-in
-//! or converted reading.
+//! its own resolution, nothing where the channel was silent. Only who asks for it by
+//! name gets filled or converted rows, under other headings.
 
 mod chunk;
 mod csv;
+mod for_people;
 mod json_lines;
 mod parquet;
 mod tables;
 
 pub use chunk::{Chunk, Data};
+pub use for_people::ForPeople;
 pub use parquet::{ParquetError, ParquetFile};
 pub use tables::{ExportTable, chunks};
 

@@ -1,6 +1,6 @@
 -- How much the compressor of each car runs, week by week (Monday first).
 --
--- readings: the data set of `seep export --as parquet --by-day`. A row holds
+-- readings: the data set of `seep export --format parquet --by-day`. A row holds
 -- until the next one; a pause of more than a minute is time not known.
 WITH steps AS (
     SELECT vehicle, day, compressor_1_on AS running,

@@ -1,6 +1,6 @@
 -- Which corner of which car loses air fastest, worst first.
 --
--- readings: the data set of `seep export --as parquet --by-day`, the folders of
+-- readings: the data set of `seep export --format parquet --by-day`, the folders of
 -- several cars side by side. A rest is what follows two minutes after the last
 -- movement of a session; its loss is the slope of the logarithm of pressure over
 -- absolute temperature. This ranks cars quickly; `seep leaks` on the one that

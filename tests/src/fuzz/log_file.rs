@@ -11,7 +11,7 @@ use crate::{replay_in_process, sample};
 use rusqlite::Connection;
 use seep_report::commands::export::{self, RowForm};
 use seep_report::commands::{diagnose, duty, leaks, moves, proof, sessions, trip, verify};
-use seep_report::export::ExportTable;
+use seep_report::export::{ExportTable, ForPeople};
 use seep_report::proof::Plan;
 use seep_report::recording::{Recording, SpanRequest};
 use seep_report::render::{Format, RenderOptions, render};
@@ -210,7 +210,11 @@ const EXPORTS: [(ExportTable, RowForm); 7] = [
 fn exported(recording: &Recording, out: &Path) {
     for (n, (table, form)) in EXPORTS.into_iter().enumerate() {
         let to = out.join(n.to_string());
-        if let Err(error) = export::run(recording, table, form, Some(&to)) {
+        let target = export::Target {
+            out: Some(&to),
+            replace: true,
+        };
+        if let Err(error) = export::run(recording, table, form, &target, &ForPeople::default()) {
             assert!(!error.to_string().is_empty());
         }
     }
