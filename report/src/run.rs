@@ -5,7 +5,7 @@ use crate::cli::{
     Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Units,
     Verify,
 };
-use crate::commands::export::{ExportError, RowForm, Target};
+use crate::commands::export::{ExportError, OutFile, RowForm};
 use crate::export::{ExportTable, ForPeople};
 use crate::model::Report;
 use crate::output::{Destination, write};
@@ -243,7 +243,7 @@ fn export(args: &Export) -> anyhow::Result<u8> {
         filled: args.filled,
     };
     let out = args.out.as_deref();
-    let to = Target {
+    let to = OutFile {
         out,
         replace: args.replace,
     };

@@ -65,14 +65,14 @@ pub enum ExportError {
 
 /// Where the rows go.
 #[derive(Debug, Clone, Copy)]
-pub struct Target<'a> {
+pub struct OutFile<'a> {
     /// A file, or a folder by day; `None` and `-` are standard output.
     pub out: Option<&'a Path>,
     /// Replace a file that is there.
     pub replace: bool,
 }
 
-impl Target<'_> {
+impl OutFile<'_> {
     /// A file that is there is replaced only when asked for; a pipe or device is written to.
     fn checked(&self) -> Result<Destination, ExportError> {
         let to = Destination::from_option(self.out);
@@ -93,7 +93,7 @@ pub fn run(
     recording: &Recording,
     table: ExportTable,
     form: RowForm,
-    to: &Target,
+    to: &OutFile,
     people: &ForPeople,
 ) -> Result<String, ExportError> {
     let to = to.checked()?;

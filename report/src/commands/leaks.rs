@@ -6,7 +6,6 @@ mod parks;
 mod why;
 
 pub use why::WhyError;
-pub(super) use why::longest;
 
 use super::{and_elsewhere, brief, findings_of, head, judged, night};
 use crate::analysis::air::Vessel;

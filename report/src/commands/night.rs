@@ -1,6 +1,6 @@
 //! The picture that leads: the corner in question over its longest parked period.
 
-use super::leaks::longest;
+use super::longest_rest::longest;
 use crate::analysis::at_rest::{VolumeAtRest, VolumeVerdict};
 use crate::analysis::rest_model::RestParts;
 use crate::digest::Digest;

@@ -5,7 +5,7 @@
 //! which value. The edits are done by SQLite, so that the file is well formed and
 //! the hostility reaches past its checks; some flip raw bytes afterwards.
 
-use super::{Target, with_folder};
+use super::{OutFile, with_folder};
 use crate::scratch::{listing, scratch};
 use crate::{replay_in_process, sample};
 use rusqlite::Connection;
@@ -18,7 +18,7 @@ use seep_report::render::{Format, RenderOptions, render};
 use std::path::Path;
 use std::sync::OnceLock;
 
-pub(super) const TARGET: Target = Target {
+pub(super) const TARGET: OutFile = OutFile {
     name: "log",
     run,
     words: &[],
@@ -210,7 +210,7 @@ const EXPORTS: [(ExportTable, RowForm); 7] = [
 fn exported(recording: &Recording, out: &Path) {
     for (n, (table, form)) in EXPORTS.into_iter().enumerate() {
         let to = out.join(n.to_string());
-        let target = export::Target {
+        let target = export::OutFile {
             out: Some(&to),
             replace: true,
         };

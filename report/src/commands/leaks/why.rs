@@ -2,6 +2,7 @@
 
 use crate::analysis::rest_model::{Car, Rest, RestParts};
 use crate::commands::head;
+use crate::commands::longest_rest::longest;
 use crate::digest::Digest;
 use crate::findings::place_words;
 use crate::judgement::Judgement;
@@ -59,18 +60,6 @@ pub(super) fn section(
         &car.rests[parts.rest],
         parts,
     ))
-}
-
-/// The longest rest of a place that was taken apart.
-pub(in crate::commands) fn longest<'a>(
-    car: &Car,
-    apart: &'a [RestParts],
-    place: &str,
-) -> Option<&'a RestParts> {
-    let length = |p: &RestParts| car.rests[p.rest].end_s - car.rests[p.rest].start_s;
-    let of_place = |p: &&RestParts| car.volumes[car.rests[p.rest].volume].name == place;
-    let own = apart.iter().filter(of_place);
-    own.max_by(|a, b| length(a).total_cmp(&length(b)).then(b.rest.cmp(&a.rest)))
 }
 
 fn known(car: &Car) -> String {
