@@ -179,7 +179,7 @@ pub fn of_finding_number(
 
 /// The moment that shows a finding best, log time ms; `None` where none does.
 fn of_finding(digest: &Digest, judgement: &Judgement, finding: &Finding) -> Option<i64> {
-    let moves = |m: &&Move| m.place == finding.place;
+    let of_place = |m: &&Move| m.place == finding.place;
     match finding.kind {
         FindingKind::FillSlow
         | FindingKind::DumpSlow
@@ -187,7 +187,7 @@ fn of_finding(digest: &Digest, judgement: &Judgement, finding: &Finding) -> Opti
         | FindingKind::SupplyRestricted
         | FindingKind::ExhaustRestricted
         | FindingKind::ValveLagGrowing => {
-            let own = digest.moves.iter().filter(moves).next_back();
+            let own = digest.moves.iter().rfind(of_place);
             own.or(digest.moves.last()).map(|m| m.from_ms)
         }
         FindingKind::CompressorWear

@@ -5,7 +5,7 @@
 //! which value. The edits are done by SQLite, so that the file is well formed and
 //! the hostility reaches past its checks; some flip raw bytes afterwards.
 
-use super::{OutFile, with_folder};
+use super::{Target, with_folder};
 use crate::scratch::{listing, scratch};
 use crate::{replay_in_process, sample};
 use rusqlite::Connection;
@@ -18,7 +18,7 @@ use seep_report::render::{Format, RenderOptions, render};
 use std::path::Path;
 use std::sync::OnceLock;
 
-pub(super) const TARGET: OutFile = OutFile {
+pub(super) const TARGET: Target = Target {
     name: "log",
     run,
     words: &[],
