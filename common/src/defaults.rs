@@ -6,6 +6,9 @@
 //! length = "in"                   # mm, in
 //! zone = "Europe/Berlin"
 //! log = "/var/lib/seepd/trip.db"
+//!
+//! [notify]
+//! command = ["/usr/local/bin/tell-me"]
 //! ```
 //!
 //! Options and environment variables come first, then this file, then what the
@@ -69,6 +72,14 @@ pub const DEFAULTS_KEYS: &[FileKey] = &[
         "The log that seepd run records to and that seep reads.",
         "log = \"/home/me/trip.db\"",
     ),
+    FileKey::new(
+        "notify",
+        "command",
+        "list of words",
+        "none",
+        "Program and arguments that `seep trip --notify` runs when something new asks for attention; it gets the findings as JSON on its standard input.",
+        "notify.command = [\"/usr/local/bin/tell-me\", \"me@example.org\"]",
+    ),
 ];
 
 /// First paragraphs of the manual page.
@@ -124,6 +135,16 @@ pub struct Defaults {
     /// The log to record to and to read, a whole path.
     #[serde(default, deserialize_with = "whole_path")]
     pub log: Option<PathBuf>,
+    /// Who is told when something asks for attention.
+    pub notify: Option<Notify>,
+}
+
+/// Who is told when something asks for attention.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Notify {
+    /// Program and arguments.
+    pub command: Vec<String>,
 }
 
 /// Refuses a path that would mean another file in every folder.
@@ -204,6 +225,7 @@ mod tests {
             length,
             zone,
             log,
+            notify,
         } = Defaults::parse(
             &DEFAULTS_KEYS
                 .iter()
@@ -217,8 +239,9 @@ mod tests {
             length.is_some(),
             zone.is_some(),
             log.is_some(),
+            notify.is_some(),
         ];
-        assert_eq!(all, [true; 5]);
+        assert_eq!(all, [true; 6]);
         assert_eq!(DEFAULTS_KEYS.len(), all.len());
     }
 }

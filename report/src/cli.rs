@@ -45,7 +45,7 @@ pub enum Command {
     #[command(
         after_help = "Examples:\n  seep trip --log trip.db --last trip\n  seep trip --log trip.db --last week --against \"week before\"\n  seep trip --log trip.db --format html --out trip.html"
     )]
-    Trip(Compared),
+    Trip(Trip),
     /// What can be behind a fault: explanations ranked, and what tells the first two apart.
     #[command(
         after_help = "Examples:\n  seep diagnose --log week.db\n  seep diagnose --log week.db --from \"2026-08-14 22:00\" --format html --out diagnosis.html"
@@ -277,6 +277,17 @@ pub struct Compared {
     /// "2026-08-01..2026-08-08", "session 2".
     #[arg(long, value_name = "SPAN")]
     pub against: Option<String>,
+}
+
+/// Options of `trip`.
+#[derive(Debug, Args)]
+pub struct Trip {
+    /// Options all commands share, and the other span.
+    #[command(flatten)]
+    pub compared: Compared,
+    /// Run `command` of `[notify]` in seep.toml when something new asks for attention.
+    #[arg(long, conflicts_with = "against")]
+    pub notify: bool,
 }
 
 /// Options of `leaks`.

@@ -51,6 +51,15 @@ pub(crate) fn log(source: &Source) -> Result<&Path, SettingsError> {
     source.log.as_deref().ok_or(SettingsError::NoLog)
 }
 
+/// Returns the command that is to be told what asks for attention; empty without one.
+///
+/// # Errors
+/// [`SettingsError::File`] when the file cannot be used.
+pub(crate) fn notify_command() -> Result<Vec<String>, SettingsError> {
+    let notify = Defaults::of_this_user()?.notify;
+    Ok(notify.map_or_else(Vec::new, |n| n.command))
+}
+
 /// Options of a command that have defaults.
 #[derive(Default)]
 struct Parts<'a> {
@@ -63,9 +72,8 @@ fn parts(command: &mut Command) -> Parts<'_> {
     match command {
         Command::Sessions(c) | Command::Volumes(c) => of_common(c),
         Command::Leaks(l) => of_common(&mut l.compared.common),
-        Command::Duty(c) | Command::Moves(c) | Command::Trip(c) | Command::Diagnose(c) => {
-            of_common(&mut c.common)
-        }
+        Command::Trip(t) => of_common(&mut t.compared.common),
+        Command::Duty(c) | Command::Moves(c) | Command::Diagnose(c) => of_common(&mut c.common),
         Command::Verify(v) => of_common(&mut v.common),
         Command::Proof(p) => of_common(&mut p.common),
         Command::Hold(h) => of_common(&mut h.common),
@@ -164,7 +172,7 @@ mod tests {
         let Command::Trip(c) = completed(&["seep", "trip"], FILE, false) else {
             panic!("another command");
         };
-        let Common { source, layout } = &c.common;
+        let Common { source, layout } = &c.compared.common;
         assert_eq!(log(source).expect("a log"), Path::new("/kept/trip.db"));
         assert_eq!(source.stretch.zone.as_deref(), Some("Asia/Tokyo"));
         assert_eq!(layout.units.unit, Some(PressureWord::Psi));
@@ -226,7 +234,7 @@ mod tests {
         let Command::Trip(c) = &command else {
             panic!("another command");
         };
-        let refusal = log(&c.common.source).expect_err("no log");
+        let refusal = log(&c.compared.common.source).expect_err("no log");
         assert!(refusal.to_string().contains("--log FILE"), "{refusal}");
     }
 }

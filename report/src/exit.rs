@@ -4,7 +4,9 @@ use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
 use crate::commands::hold::HoldError;
 use crate::commands::leaks::WhyError;
+use crate::commands::moment::MomentError;
 use crate::defaults::SettingsError;
+use crate::notify::NotifyError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
 use seep_common::defaults::DefaultsError;
@@ -67,6 +69,21 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
             return match e {
                 FindError::NoSuchPlace(_) | FindError::NoLogs(_) => NO_INPUT,
                 FindError::Folder { .. } => IO,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<MomentError>() {
+            return match e {
+                MomentError::Recording(e) => recording_code(e),
+                MomentError::NoSuchFinding { .. } | MomentError::NoMoment(_) => USAGE,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<NotifyError>() {
+            return match e {
+                NotifyError::NoCommand | NotifyError::NoFolder => CONFIG,
+                NotifyError::Memory { .. }
+                | NotifyError::Output(_)
+                | NotifyError::Run { .. }
+                | NotifyError::Failed { .. } => IO,
             };
         }
         if let Some(e) = cause.downcast_ref::<ExportError>() {

@@ -12,6 +12,7 @@ pub mod findings;
 pub mod judgement;
 mod manual;
 pub mod model;
+pub mod notify;
 pub mod output;
 mod parallel;
 pub mod plain_units;

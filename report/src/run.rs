@@ -2,8 +2,8 @@
 
 use crate::cli::{
     Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, Leaks, LengthWord,
-    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Units,
-    Verify,
+    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Trip,
+    Units, Verify,
 };
 use crate::commands::export::{ExportError, OutFile, RowForm};
 use crate::export::{ExportTable, ForPeople};
@@ -13,7 +13,7 @@ use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
 use crate::proof::Plan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
-use crate::{commands, defaults, exit, manual};
+use crate::{commands, defaults, exit, manual, notify};
 use anyhow::Context;
 use clap::Parser;
 use seep_common::text::escape_hidden;
@@ -55,7 +55,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Duty(c) => compared(c, commands::duty::report),
         Command::Moves(c) => compared(c, commands::moves::report),
         Command::Volumes(c) => of_recording(c, commands::volumes::report),
-        Command::Trip(c) => compared(c, commands::trip::report),
+        Command::Trip(t) => trip(t),
         Command::Diagnose(c) => compared(c, commands::diagnose::report),
         Command::Verify(v) => verify(v),
         Command::Completions { shell } => manual::completions(*shell),
@@ -99,6 +99,23 @@ fn compared(
     });
     let report = report.with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
+}
+
+/// The whole trip; who is to be told of it is told after it is written.
+fn trip(args: &Trip) -> anyhow::Result<u8> {
+    if !args.notify {
+        return compared(&args.compared, commands::trip::report);
+    }
+    let command = defaults::notify_command()?;
+    let common = &args.compared.common;
+    let log = defaults::log(&common.source)?;
+    let recording = Recording::open(log, &span_of(&common.source))?;
+    let report = commands::trip::report(&recording, words_in(&common.layout))
+        .with_context(|| format!("reading {}", log.display()))?;
+    let code = publish(&report, &common.layout, log)?;
+    let told = notify::tell(&report, log, &command)?;
+    anstream::eprintln!("seep: {}", escape_hidden(&told));
+    Ok(code)
 }
 
 /// Air lost at rest; with a place, one parked period taken apart first.

@@ -30,6 +30,7 @@ mod live;
 mod matching;
 mod metro;
 mod moment;
+mod notify;
 mod odd_files;
 mod old_logs;
 mod package;

@@ -125,6 +125,8 @@ fn holds_both_programs_their_pages_completions_and_units() {
         "usr/share/man/man5/seep.toml.5.gz",
         "usr/lib/systemd/system/seepd.service",
         "usr/lib/systemd/system/seep-night.timer",
+        "usr/lib/seep/tell-by-mail",
+        "usr/lib/seep/tell-by-web",
         "usr/lib/sysusers.d/seepd.conf",
         "usr/lib/tmpfiles.d/seepd.conf",
         "usr/share/doc/seep/copyright",
