@@ -125,14 +125,15 @@ fn holds_both_programs_their_pages_completions_and_units() {
         "usr/share/man/man5/seep.toml.5.gz",
         "usr/lib/systemd/system/seepd.service",
         "usr/lib/systemd/system/seep-night.timer",
-        "usr/lib/seep/tell-by-mail",
-        "usr/lib/seep/tell-by-web",
         "usr/lib/sysusers.d/seepd.conf",
         "usr/lib/tmpfiles.d/seepd.conf",
         "usr/share/doc/seep/copyright",
         "usr/share/doc/seep/changelog.Debian.gz",
     ] {
         assert_eq!(mode(path), Some("-rw-r--r--"), "{path}");
+    }
+    for path in ["usr/lib/seep/tell-by-mail", "usr/lib/seep/tell-by-web"] {
+        assert_eq!(mode(path), Some("-rwxr-xr-x"), "{path}");
     }
     let stray: Vec<_> = files.iter().filter(|f| !f.1.starts_with("usr/")).collect();
     assert!(stray.is_empty(), "{stray:?}");
