@@ -61,7 +61,25 @@ pub fn fit(car: &Car, settings: &Settings) -> RestModelFit {
 /// Named hypotheses with the error of the decision.
 type Named = Vec<(usize, Estimated)>;
 
+/// What the rounds of learning end with.
+pub(super) struct Chosen {
+    pub(super) selection: Selection,
+    named: Named,
+    leaks: Vec<Vec<ParkLeak>>,
+}
+
 fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
+    let chosen = chosen(model)?;
+    Some(result(
+        model,
+        &chosen.selection,
+        &chosen.named,
+        &chosen.leaks,
+    ))
+}
+
+/// Learns, selects and challenges in rounds.
+pub(super) fn chosen(model: &mut Model<'_>) -> Option<Chosen> {
     model.gather();
     let alone = model.park_leaks(true, &[], Vec::new());
     set_freedom(model, &alone, &Vec::new());
@@ -89,7 +107,11 @@ fn fitted(model: &mut Model<'_>) -> Option<RestModelFit> {
             set_freedom(model, &leaks, &named);
         }
     }
-    Some(result(model, &selection, &named, &leaks))
+    Some(Chosen {
+        selection,
+        named,
+        leaks,
+    })
 }
 
 /// What one volume's rests say together.

@@ -18,7 +18,6 @@ pub(super) struct ParkInformation {
 }
 
 /// Information of all parks together.
-#[derive(Clone)]
 pub(super) struct Information {
     pub(super) precision: DMatrix<f64>,
     pub(super) eta: DVector<f64>,

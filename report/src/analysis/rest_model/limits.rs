@@ -3,6 +3,7 @@
 use super::hypothesis::Hypothesis;
 use super::model::Model;
 use super::selection::Selection;
+use super::trials::{Trial, Trials};
 use crate::parallel;
 
 /// Power of the printed limit, 95 %: one-sided normal quantile.
@@ -24,12 +25,18 @@ impl Model<'_> {
     /// errors as they are known without them.
     pub(super) fn detection_limits(&self, selection: &Selection) -> Vec<Option<f64>> {
         let all: Vec<usize> = (0..self.plan.hypotheses.len()).collect();
+        let trials = Trials::new(self, selection);
         parallel::map(&all, self.plan.settings.threads, |i| {
-            self.detection_limit(*i, selection)
+            self.detection_limit(*i, selection, trials.as_ref())
         })
     }
 
-    fn detection_limit(&self, i: usize, selection: &Selection) -> Option<f64> {
+    fn detection_limit(
+        &self,
+        i: usize,
+        selection: &Selection,
+        trials: Option<&Trials<'_>>,
+    ) -> Option<f64> {
         let hypothesis = self.plan.hypotheses[i];
         let volume = &self.plan.car.volumes[hypothesis.volume()];
         if selection.active.contains(&i) || !(volume.is_tank || volume.has_height) {
@@ -38,36 +45,36 @@ impl Model<'_> {
         let judged = self.judged(i, selection.estimates[i]?, selection);
         let least = least_estimate(self, hypothesis, judged.se)?;
         if matches!(hypothesis, Hypothesis::Leak { .. }) {
-            self.limit_by_the_rule(i, least, selection)
+            limit_by_the_rule(&trials?.of(i)?, least)
         } else {
             Some(least + POWER_Z * judged.se)
         }
     }
+}
 
-    fn limit_by_the_rule(&self, i: usize, least: f64, selection: &Selection) -> Option<f64> {
-        let mut high = least;
-        let mut se = None;
-        for _ in 0..STEPS {
-            se = self.would_be_named(i, high, selection);
-            if se.is_some() {
-                break;
-            }
-            high *= STEP;
+fn limit_by_the_rule(trial: &Trial<'_>, least: f64) -> Option<f64> {
+    let mut high = least;
+    let mut se = None;
+    for _ in 0..STEPS {
+        se = trial.would_be_named(high);
+        if se.is_some() {
+            break;
         }
-        let mut se = se?;
-        let mut low = high / STEP;
-        for _ in 0..HALVINGS {
-            if low < least {
-                break;
-            }
-            let middle = (low * high).sqrt();
-            match self.would_be_named(i, middle, selection) {
-                Some(its) => (high, se) = (middle, its),
-                None => low = middle,
-            }
-        }
-        Some(high + POWER_Z * se)
+        high *= STEP;
     }
+    let mut se = se?;
+    let mut low = high / STEP;
+    for _ in 0..HALVINGS {
+        if low < least {
+            break;
+        }
+        let middle = (low * high).sqrt();
+        match trial.would_be_named(middle) {
+            Some(its) => (high, se) = (middle, its),
+            None => low = middle,
+        }
+    }
+    Some(high + POWER_Z * se)
 }
 
 /// Returns the smallest estimate whose odds reach the threshold and that is worth naming,

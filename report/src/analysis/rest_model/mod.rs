@@ -26,11 +26,13 @@ mod reduction;
 mod scatter;
 mod selection;
 mod settings;
+mod sized_posterior;
 mod sizes;
 mod spread;
 mod states;
 mod sun;
 mod take_apart;
+mod trials;
 mod unrest;
 
 pub use columns::WEATHER_K;

@@ -229,27 +229,6 @@ impl<'a> Model<'a> {
             .collect()
     }
 
-    /// What a selection works on, without the rests: for trials that change it.
-    pub(super) fn for_trial(&self) -> Self {
-        Self {
-            plan: self.plan,
-            parameters: self.parameters.clone(),
-            groups: self.groups.clone(),
-            size_factors: self.size_factors.clone(),
-            information: self.information.clone(),
-            unmodelled: self.unmodelled.clone(),
-            gains_and_losses: self.gains_and_losses.clone(),
-            usual_unrest: Vec::new(),
-            states: Vec::new(),
-            ends: Vec::new(),
-            parks: Vec::new(),
-            columns_of: Vec::new(),
-            grams: Vec::new(),
-            made_for: Vec::new(),
-            likelihoods: Vec::new(),
-        }
-    }
-
     /// Sets the sizes of the families.
     pub(super) fn set_sizes(&mut self, factors: Vec<f64>) {
         for (group, factor) in self.groups.iter().zip(&factors) {

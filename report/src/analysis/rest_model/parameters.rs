@@ -14,7 +14,6 @@ pub(super) enum Parameter {
 }
 
 /// All global parameters of a car: hypotheses first, in their order, then errors.
-#[derive(Clone)]
 pub(super) struct Parameters {
     pub(super) all: Vec<Parameter>,
     /// Prior mean; 0 but for the gain of a bag without height.

@@ -27,6 +27,8 @@ pub(super) struct Posterior {
     pub(super) place: Vec<Option<usize>>,
     pub(super) covariance: DMatrix<f64>,
     pub(super) mean: DVector<f64>,
+    /// Half of the natural logarithm of the determinant of the precision.
+    pub(super) half_ln_determinant: f64,
 }
 
 /// Prior precision of each parameter: named hypotheses free, other leaks at natural
@@ -64,13 +66,15 @@ impl Posterior {
         for (k, i) in used.iter().enumerate() {
             a[(k, k)] += precision[*i].unwrap_or_default();
         }
-        let covariance = Factor::new(a)?.inverse();
+        let factor = Factor::new(a)?;
+        let covariance = factor.inverse();
         let mean = &covariance * subvector(&information.eta, &used);
         Some(Self {
             used,
             place,
             covariance,
             mean,
+            half_ln_determinant: factor.half_ln_determinant(),
         })
     }
 

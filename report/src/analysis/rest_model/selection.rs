@@ -4,7 +4,8 @@ use super::hypothesis::Hypothesis;
 use super::model::Model;
 use super::odds::{few_rests_factor, ln_bayes_factor};
 use super::posterior::{Estimated, Posterior, prior_precision};
-use super::sizes::{STARTS, SizeSearch, Sizes};
+use super::sized_posterior::SizedPosterior;
+use super::sizes::{STARTS, SizeSearch, Sizes, StartPoint};
 
 /// Most hypotheses that one car may have at once.
 const STEPS: usize = 7;
@@ -16,7 +17,7 @@ const CROSS_SHARE: f64 = 0.3;
 /// Odds of a leak in a volume that gains as often as it loses, ln at most.
 const UNSEEN_MOVES_LN_ODDS: f64 = -1.0;
 /// Odds from which no other size of errors can explain a leak.
-const BEYOND_CHALLENGE_NATS: f64 = 60.0;
+pub(super) const BEYOND_CHALLENGE_NATS: f64 = 60.0;
 /// Scale of a leak while the sizes of errors are learnt.
 const LEARNING_FLOORS: f64 = 20.0;
 const LEARNING_LEAKS: f64 = 1.5;
@@ -196,18 +197,42 @@ impl Model<'_> {
         from_present: bool,
         starts: usize,
     ) -> Option<Sizes> {
+        let search = self.size_search();
+        let hypotheses = self.learning_precision(active, estimates);
+        let learnt = search.learnt();
+        let present = from_present.then(|| self.size_factors.clone());
+        let fixed = STARTS.iter().take(starts).map(|s| search.start(s));
+        let start = |factors: Vec<f64>| {
+            let precision = search.precision(&hypotheses, &factors);
+            let posterior = SizedPosterior::new(&self.information, &precision, &learnt)?;
+            Some(StartPoint { factors, posterior })
+        };
+        let best = search.best(present.into_iter().chain(fixed).filter_map(start));
+        best.map(|b| b.0)
+    }
+
+    pub(super) fn size_search(&self) -> SizeSearch<'_> {
+        SizeSearch::new(&self.groups, &self.parameters)
+    }
+
+    /// Returns the prior precision while sizes are learnt beside `active` leaks: these
+    /// at the scale of what they were estimated to be.
+    pub(super) fn learning_precision(
+        &self,
+        active: &[usize],
+        estimates: &[Option<Estimated>],
+    ) -> Vec<Option<f64>> {
         let mut precision = prior_precision(self.plan, &self.parameters, active);
         for i in active {
             let c = estimates.get(*i).copied().flatten().map_or(0.0, |e| e.c);
-            let floor = self.plan.floor(self.plan.hypotheses[*i]);
-            let scale = (LEARNING_FLOORS * floor).max(LEARNING_LEAKS * c.abs());
-            precision[*i] = Some(scale.powi(-2));
+            precision[*i] = Some(self.learning_scale(*i, c).powi(-2));
         }
-        let search = SizeSearch::new(&self.groups, &self.parameters, precision, &self.information);
-        let present = from_present.then(|| self.size_factors.clone());
-        let fixed = STARTS.iter().take(starts).map(|s| search.start(s));
-        let all: Vec<Vec<f64>> = present.into_iter().chain(fixed).collect();
-        search.best(&all)
+        precision
+    }
+
+    fn learning_scale(&self, i: usize, c: f64) -> f64 {
+        let floor = self.plan.floor(self.plan.hypotheses[i]);
+        (LEARNING_FLOORS * floor).max(LEARNING_LEAKS * c.abs())
     }
 
     /// Sets each named hypothesis against the best explanation without it: errors may
@@ -244,50 +269,16 @@ impl Model<'_> {
         Some(None)
     }
 
-    fn sizes_without(&self, a: usize, selection: &Selection) -> Option<Sizes> {
+    pub(super) fn sizes_without(&self, a: usize, selection: &Selection) -> Option<Sizes> {
         let others = selection.active.iter().copied().filter(|x| *x != a);
         let others: Vec<usize> = others.collect();
         self.learn_sizes(&others, &selection.estimates, true, STARTS.len())
     }
 
-    fn challenge_ln_odds(&self, a: usize, with: &Sizes, without: &Sizes) -> f64 {
+    pub(super) fn challenge_ln_odds(&self, a: usize, with: &Sizes, without: &Sizes) -> f64 {
         let half_normal = 2_f64.ln();
         with.ln_evidence - without.ln_evidence
             + half_normal
             + self.ln_prior(self.plan.hypotheses[a])
-    }
-
-    /// Whether hypothesis `i` would be named beside the selected ones if its estimate
-    /// were `c`: the sizes of the errors are learnt again, it is judged and challenged as
-    /// in the last round. Returns the standard error of that decision.
-    ///
-    /// A leak of conductance δ more adds δ times its column to the readings, and with
-    /// that δ times its column of the information to `η`.
-    pub(super) fn would_be_named(&self, i: usize, c: f64, selection: &Selection) -> Option<f64> {
-        let need = self.needed_ln_odds();
-        let mut trial = self.for_trial();
-        let more = c - selection.estimates[i]?.c;
-        trial.information.eta += self.information.precision.column(i) * more;
-        let mut with_it = Selection {
-            active: selection.active.clone(),
-            estimates: Vec::new(),
-            withdrawn: selection.withdrawn.clone(),
-        };
-        with_it.active.push(i);
-        with_it.estimates = trial.estimates(&with_it.active)?;
-        let with = trial.learn_sizes(&with_it.active, &with_it.estimates, true, 1)?;
-        trial.set_sizes(with.factors.clone());
-        with_it.estimates = trial.estimates(&with_it.active)?;
-        let judged = trial.judged(i, with_it.estimates[i]?, &with_it);
-        let floor = self.plan.floor(self.plan.hypotheses[i]);
-        if judged.ln_odds < need || judged.c < floor {
-            return None;
-        }
-        if judged.ln_odds > BEYOND_CHALLENGE_NATS {
-            return Some(judged.se);
-        }
-        let without = trial.sizes_without(i, &with_it)?;
-        let holds = trial.challenge_ln_odds(i, &with, &without) >= need;
-        holds.then_some(judged.se)
     }
 }

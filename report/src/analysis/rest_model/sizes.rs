@@ -2,19 +2,13 @@
 //!
 //! One factor per family and owner on the usual standard deviation, from a grid.
 //! Coordinate ascent: the evidence of one family's factor follows in closed form from
-//! its block of the posterior. With posterior block covariance `S` and mean `m`,
-//! `Λ = S⁻¹ − D` and `h = S⁻¹m` are what the rest of the data say about the block, and
-//! `ln evidence = −½ ln|I + sΛs| + ½ (sh)ᵀ (I + sΛs)⁻¹ (sh)`.
+//! its block of the posterior.
 //! **Source**: MacKay, *Neural Computation* 4 (1992) 415 (evidence framework; from
 //! memory, unverified).
 
-use nalgebra::{DMatrix, DVector};
-
 use super::columns::Family;
-use super::information::Information;
-use super::linear::{Factor, submatrix, subvector};
 use super::parameters::{Group, Parameters};
-use super::posterior::Posterior;
+use super::sized_posterior::{PrecisionChange, SizedPosterior};
 
 /// Factors that are tried.
 const GRID: [f64; 8] = [0.1, 0.2, 0.4, 0.7, 1.0, 1.5, 2.5, 4.0];
@@ -57,27 +51,23 @@ pub(super) struct Sizes {
     pub(super) ln_evidence: f64,
 }
 
-/// What the search starts from and works on.
+/// Search of the factors of all groups.
 pub(super) struct SizeSearch<'a> {
     groups: &'a [Group],
     usual_sd: &'a [f64],
-    /// Prior precision of the hypotheses in use; of errors it is set by the factors.
-    precision: Vec<Option<f64>>,
-    information: &'a Information,
+}
+
+/// Factors from which the ascent climbs, with the posterior under them.
+pub(super) struct StartPoint {
+    pub(super) factors: Vec<f64>,
+    pub(super) posterior: SizedPosterior,
 }
 
 impl<'a> SizeSearch<'a> {
-    pub(super) fn new(
-        groups: &'a [Group],
-        parameters: &'a Parameters,
-        precision: Vec<Option<f64>>,
-        information: &'a Information,
-    ) -> Self {
+    pub(super) fn new(groups: &'a [Group], parameters: &'a Parameters) -> Self {
         Self {
             groups,
             usual_sd: &parameters.usual_sd,
-            precision,
-            information,
         }
     }
 
@@ -93,42 +83,14 @@ impl<'a> SizeSearch<'a> {
             .collect()
     }
 
-    /// Climbs from each start; returns the best end.
-    pub(super) fn best(&self, starts: &[Vec<f64>]) -> Option<Sizes> {
-        starts
-            .iter()
-            .filter_map(|s| self.climb(s.clone()))
-            .max_by(|a, b| a.ln_evidence.total_cmp(&b.ln_evidence))
-    }
-
-    fn climb(&self, mut factors: Vec<f64>) -> Option<Sizes> {
-        let mut block = self.posterior(&factors)?;
-        for _ in 0..SWEEPS {
-            let mut moved = false;
-            for (g, group) in self.groups.iter().enumerate() {
-                let Some(top) = largest_factor(group.family) else {
-                    continue;
-                };
-                let sd: Vec<f64> = group.members.iter().map(|i| self.usual_sd[*i]).collect();
-                if let Some(better) = block.better(&group.members, &sd, factors[g], top) {
-                    block.resize(&group.members, &sd, factors[g], better)?;
-                    factors[g] = better;
-                    moved = true;
-                }
-            }
-            if !moved {
-                break;
-            }
-        }
-        let ln_evidence = self.ln_evidence(&factors)?;
-        Some(Sizes {
-            factors,
-            ln_evidence,
-        })
-    }
-
-    fn precision_at(&self, factors: &[f64]) -> Vec<Option<f64>> {
-        let mut precision = self.precision.clone();
+    /// Returns the prior precision of all parameters with errors of these factors;
+    /// `hypotheses` holds that of the hypotheses in use.
+    pub(super) fn precision(
+        &self,
+        hypotheses: &[Option<f64>],
+        factors: &[f64],
+    ) -> Vec<Option<f64>> {
+        let mut precision = hypotheses.to_vec();
         for (group, factor) in self.groups.iter().zip(factors) {
             for i in &group.members {
                 precision[*i] = Some((self.usual_sd[*i] * factor).powi(-2));
@@ -137,60 +99,60 @@ impl<'a> SizeSearch<'a> {
         precision
     }
 
-    fn posterior(&self, factors: &[f64]) -> Option<Block> {
-        Posterior::new(self.information, &self.precision_at(factors)).map(Block)
+    /// Returns the errors whose size is learnt.
+    pub(super) fn learnt(&self) -> Vec<usize> {
+        let learnt = self.groups.iter();
+        let learnt = learnt.filter(|g| largest_factor(g.family).is_some());
+        learnt.flat_map(|g| g.members.iter().copied()).collect()
     }
 
-    /// Log evidence of the factors with their penalties, up to a constant:
-    /// `−½ ln|I + sJs| + ½ ηᵀs (I + sJs)⁻¹ sη`.
-    fn ln_evidence(&self, factors: &[f64]) -> Option<f64> {
-        let precision = self.precision_at(factors);
-        let used: Vec<usize> = (0..precision.len())
-            .filter(|i| precision[*i].is_some())
-            .collect();
-        let sd: Vec<f64> = used
-            .iter()
-            .map(|i| precision[*i].unwrap_or(1.0).powf(-0.5))
-            .collect();
-        let mut a = submatrix(&self.information.precision, &used, &used);
-        let mut z = subvector(&self.information.eta, &used);
-        for j in 0..used.len() {
-            for i in 0..used.len() {
-                a[(i, j)] *= sd[i] * sd[j];
+    /// Climbs from each start; returns the best end with the posterior reached.
+    pub(super) fn best(
+        &self,
+        starts: impl IntoIterator<Item = StartPoint>,
+    ) -> Option<(Sizes, SizedPosterior)> {
+        starts
+            .into_iter()
+            .filter_map(|s| self.climb(s))
+            .max_by(|a, b| a.0.ln_evidence.total_cmp(&b.0.ln_evidence))
+    }
+
+    fn climb(&self, start: StartPoint) -> Option<(Sizes, SizedPosterior)> {
+        let StartPoint {
+            mut factors,
+            mut posterior,
+        } = start;
+        for _ in 0..SWEEPS {
+            let mut moved = false;
+            for (g, group) in self.groups.iter().enumerate() {
+                let Some(top) = largest_factor(group.family) else {
+                    continue;
+                };
+                if let Some(better) = self.better(group, &posterior, factors[g], top) {
+                    let change = self.change(group, factors[g], better);
+                    posterior.change_precision(&change)?;
+                    factors[g] = better;
+                    moved = true;
+                }
             }
-            a[(j, j)] += 1.0;
-            z[j] *= sd[j];
+            if !moved {
+                break;
+            }
         }
-        let factor = Factor::new(a)?;
-        factor.forward(&mut z);
         let penalties: f64 = factors.iter().map(|x| penalty(*x)).sum();
-        Some(0.5 * z.norm_squared() - factor.half_ln_determinant() + penalties)
-    }
-}
-
-fn penalty(factor: f64) -> f64 {
-    -0.5 * (factor.ln() / PENALTY_SD).powi(2)
-}
-
-/// Posterior under the present factors.
-struct Block(Posterior);
-
-impl Block {
-    fn places(&self, members: &[usize]) -> Vec<usize> {
-        members.iter().filter_map(|i| self.0.place[*i]).collect()
+        let ln_evidence = posterior.ln_evidence() + penalties;
+        let sizes = Sizes {
+            factors,
+            ln_evidence,
+        };
+        Some((sizes, posterior))
     }
 
     /// Returns a factor of one group that gains enough, if there is one.
-    fn better(&self, members: &[usize], sd: &[f64], now: f64, top: f64) -> Option<f64> {
-        let places = self.places(members);
-        let covariance = submatrix(&self.0.covariance, &places, &places);
-        let inverse = Factor::new(covariance)?.inverse();
-        let h = &inverse * subvector(&self.0.mean, &places);
-        let mut information = inverse;
-        for (k, sd) in sd.iter().enumerate() {
-            information[(k, k)] -= (sd * now).powi(-2);
-        }
-        let evidence = |x: f64| group_evidence(&information, &h, sd, x);
+    fn better(&self, group: &Group, posterior: &SizedPosterior, now: f64, top: f64) -> Option<f64> {
+        let sd: Vec<f64> = group.members.iter().map(|i| self.usual_sd[*i]).collect();
+        let data = posterior.data(&group.members, |k| (sd[k] * now).powi(-2))?;
+        let evidence = |x: f64| Some(data.ln_evidence(|k| sd[k] * x)? + penalty(x));
         let present = evidence(now)?;
         let tried = GRID.into_iter().filter(|x| *x <= top);
         let (best, value) = tried
@@ -199,37 +161,17 @@ impl Block {
         (best != now && value > present + LEAST_GAIN).then_some(best)
     }
 
-    /// Gives one group another factor: a step of rank k in the posterior (Woodbury).
-    fn resize(&mut self, members: &[usize], sd: &[f64], from: f64, to: f64) -> Option<()> {
-        let places = self.places(members);
-        let k = places.len();
-        let all: Vec<usize> = (0..self.0.used.len()).collect();
-        let columns = submatrix(&self.0.covariance, &all, &places);
-        let block = submatrix(&self.0.covariance, &places, &places);
-        let change = DVector::from_fn(k, |i, _| (sd[i] * to).powi(-2) - (sd[i] * from).powi(-2));
-        let mut inner = DMatrix::from_fn(k, k, |i, j| change[i] * block[(i, j)]);
-        for i in 0..k {
-            inner[(i, i)] += 1.0;
-        }
-        let gain = inner.lu().solve(&DMatrix::from_diagonal(&change))?;
-        let mean = subvector(&self.0.mean, &places);
-        let step = &columns * &gain;
-        self.0.mean -= &step * mean;
-        self.0
-            .covariance
-            .gemm(-1.0, &step, &columns.transpose(), 1.0);
-        Some(())
+    /// Prior precision of a group's members, before and after.
+    fn change(&self, group: &Group, from: f64, to: f64) -> Vec<PrecisionChange> {
+        let of = |i: &usize| PrecisionChange {
+            parameter: *i,
+            from: (self.usual_sd[*i] * from).powi(-2),
+            to: (self.usual_sd[*i] * to).powi(-2),
+        };
+        group.members.iter().map(of).collect()
     }
 }
 
-fn group_evidence(information: &DMatrix<f64>, h: &DVector<f64>, sd: &[f64], x: f64) -> Option<f64> {
-    let n = sd.len();
-    let mut a = DMatrix::from_fn(n, n, |i, j| information[(i, j)] * sd[i] * sd[j] * x * x);
-    for k in 0..n {
-        a[(k, k)] += 1.0;
-    }
-    let factor = Factor::new(a)?;
-    let mut z = DVector::from_fn(n, |k, _| h[k] * sd[k] * x);
-    factor.forward(&mut z);
-    Some(0.5 * z.norm_squared() - factor.half_ln_determinant() + penalty(x))
+fn penalty(factor: f64) -> f64 {
+    -0.5 * (factor.ln() / PENALTY_SD).powi(2)
 }
