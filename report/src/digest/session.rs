@@ -2,9 +2,10 @@
 
 use super::asleep;
 use super::silences::LongSilences;
+use super::traces::GrowingTrace;
 use super::{
-    ASSUMED_CRITICAL_RATIO, ChannelTrace, CompressorDigest, Digest, PlaceChannels, ambient_by_rig,
-    collectors, switching, traces,
+    ASSUMED_CRITICAL_RATIO, CompressorDigest, Digest, PlaceChannels, ambient_by_rig, collectors,
+    switching, traces,
 };
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
@@ -12,7 +13,6 @@ use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
-use crate::model::Trace;
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
@@ -39,7 +39,7 @@ pub(super) struct State {
     session_ticks: Vec<u64>,
     recorded_ms: i64,
     long_silences: LongSilences,
-    traces: Vec<ChannelTrace>,
+    traces: Vec<GrowingTrace>,
 }
 
 #[derive(Default)]
@@ -91,10 +91,7 @@ impl State {
             traces: rig
                 .channels
                 .iter()
-                .map(|c| ChannelTrace {
-                    channel: c.name.clone(),
-                    trace: Trace::new(&c.name, Vec::new(), Vec::new()),
-                })
+                .map(|c| GrowingTrace::new(&c.name))
                 .collect(),
         }
     }
@@ -341,11 +338,7 @@ impl State {
             traces: self
                 .traces
                 .into_iter()
-                .filter(|t| !t.trace.t_unix_ms.is_empty())
-                .map(|t| ChannelTrace {
-                    trace: t.trace.thinned(traces::BINS),
-                    channel: t.channel,
-                })
+                .filter_map(GrowingTrace::finish)
                 .collect(),
         }
     }

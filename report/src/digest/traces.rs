@@ -20,11 +20,56 @@ pub struct ChannelTrace {
 const BINS_PER_SESSION: usize = 400;
 
 /// Bins of the finished trace.
-pub(super) const BINS: usize = 1_500;
+const BINS: usize = 1_500;
+
+/// Thinned readings of one channel while sessions go by. A point takes half the room of
+/// one of a [`Trace`]: over a year they are most of what a report holds.
+pub(super) struct GrowingTrace {
+    channel: String,
+    t_unix_ms: Vec<i64>,
+    /// Not a number where the channel was silent.
+    values: Vec<f32>,
+    thinned_from: u64,
+}
+
+impl GrowingTrace {
+    pub(super) fn new(channel: &str) -> Self {
+        Self {
+            channel: channel.to_string(),
+            t_unix_ms: Vec::new(),
+            values: Vec::new(),
+            thinned_from: 0,
+        }
+    }
+
+    /// Returns the trace over all sessions, thinned; `None` where the channel never spoke.
+    pub(super) fn finish(self) -> Option<ChannelTrace> {
+        if self.t_unix_ms.is_empty() {
+            return None;
+        }
+        let value = |i: usize| finite(self.values[i]);
+        let of_bin = |bin, keep: &mut Vec<usize>| keep_of_bin(bin, value, keep);
+        let kept = thin(&self.t_unix_ms, BINS, of_bin)
+            .unwrap_or_else(|| (0..self.t_unix_ms.len()).collect());
+        Some(ChannelTrace {
+            trace: Trace {
+                name: self.channel.clone(),
+                t_unix_ms: kept.iter().map(|i| self.t_unix_ms[*i]).collect(),
+                values: kept.iter().map(|i| value(*i)).collect(),
+                thinned_from: self.thinned_from,
+            },
+            channel: self.channel,
+        })
+    }
+}
+
+fn finite(value: f32) -> Option<f64> {
+    Some(f64::from(value)).filter(|v| v.is_finite())
+}
 
 /// Add a session to the traces.
 pub(super) fn add(
-    traces: &mut [ChannelTrace],
+    traces: &mut [GrowingTrace],
     channels: &[Channel],
     frame: &Columns,
     clock: &ClockMap,
@@ -40,18 +85,20 @@ pub(super) fn add(
         let Some(&last) = t_ms.last() else {
             continue;
         };
-        out.trace.thinned_from += t_ms.len() as u64;
+        out.thinned_from += t_ms.len() as u64;
         if in_order {
-            extend(&mut out.trace, &t_ms, &values);
+            extend(out, &t_ms, &values);
         } else {
             let values = values.iter().map(|v| Some(f64::from(*v))).collect();
             let part = Trace::new(&channel.name, t_ms.to_vec(), values).thinned(BINS_PER_SESSION);
-            out.trace.t_unix_ms.extend(part.t_unix_ms);
-            out.trace.values.extend(part.values);
+            out.t_unix_ms.extend(part.t_unix_ms);
+            // Exact: each was single before.
+            let single = part.values.iter().map(|v| v.map_or(f32::NAN, |v| v as f32));
+            out.values.extend(single);
         }
         // A break, so that no line is drawn over the time between sessions.
-        out.trace.t_unix_ms.push(last + 1);
-        out.trace.values.push(None);
+        out.t_unix_ms.push(last + 1);
+        out.values.push(f32::NAN);
     }
 }
 
@@ -68,11 +115,11 @@ fn spoken<'a>(t_ms: &'a [i64], values: &'a [f32]) -> (Cow<'a, [i64]>, Cow<'a, [f
 }
 
 /// Add readings in order of time, thinned: most of a session is not copied.
-fn extend(trace: &mut Trace, t_ms: &[i64], values: &[f32]) {
-    let value = |i: usize| Some(f64::from(values[i])).filter(|v| v.is_finite());
+fn extend(trace: &mut GrowingTrace, t_ms: &[i64], values: &[f32]) {
+    let value = |i: usize| finite(values[i]);
     let mut add = |i: usize| {
         trace.t_unix_ms.push(t_ms[i]);
-        trace.values.push(value(i));
+        trace.values.push(values[i]);
     };
     let of_bin = |bin: Range<usize>, keep: &mut Vec<usize>| {
         let part = &values[bin.clone()];

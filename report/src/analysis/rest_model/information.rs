@@ -27,21 +27,22 @@ pub(super) struct Information {
 }
 
 impl Information {
-    pub(super) fn sum<'a>(size: usize, parks: impl Iterator<Item = &'a ParkInformation>) -> Self {
-        let mut total = Self {
+    /// Information of no park.
+    pub(super) fn none(size: usize) -> Self {
+        Self {
             precision: DMatrix::zeros(size, size),
             eta: DVector::zeros(size),
             weights: vec![(0.0, 0.0); size],
-        };
-        for park in parks {
-            park.add_to(&mut total.precision, &mut total.eta, 1.0);
-            for (k, i) in park.index.iter().enumerate() {
-                let weight = park.precision[(k, k)];
-                total.weights[*i].0 += weight;
-                total.weights[*i].1 += weight * weight;
-            }
         }
-        total
+    }
+
+    pub(super) fn add(&mut self, park: &ParkInformation) {
+        park.add_to(&mut self.precision, &mut self.eta, 1.0);
+        for (k, i) in park.index.iter().enumerate() {
+            let weight = park.precision[(k, k)];
+            self.weights[*i].0 += weight;
+            self.weights[*i].1 += weight * weight;
+        }
     }
 
     /// Kish's effective number of parks behind one parameter, `(Σw)²/Σw²`.

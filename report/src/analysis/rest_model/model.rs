@@ -18,6 +18,9 @@ use crate::parallel;
 /// thermometer; the tank has half of it. **Source**: judgement.
 const UNMODELLED_SHARE: [f64; 3] = [0.0020, 0.0025, 0.0040];
 
+/// Parks whose information is held at once, so that memory does not grow with the log.
+const PARKS_AT_ONCE: usize = 64;
+
 /// What the leaks take out of one rest per unit conductance.
 pub(super) struct RestEnds {
     /// Own leak, ln units, positive.
@@ -116,7 +119,7 @@ impl<'a> Model<'a> {
             usual_unrest,
             ends: looks.into_iter().map(|l| l.ends).collect(),
             parks: parks.into_iter().collect(),
-            information: Information::sum(parameters.len(), std::iter::empty()),
+            information: Information::none(parameters.len()),
             unmodelled: (0..plan.car.volumes.len())
                 .map(|v| unmodelled(plan, v))
                 .collect(),
@@ -175,8 +178,12 @@ impl<'a> Model<'a> {
             self.made_for[i] = (self.states[i].unrest, self.states[i].c0);
         }
         let all: Vec<usize> = (0..self.parks.len()).collect();
-        let parks = parallel::map(&all, plan.settings.threads, |p| self.park(*p, true));
-        self.information = Information::sum(self.parameters.len(), parks.iter().flatten());
+        let mut information = Information::none(self.parameters.len());
+        for some in all.chunks(PARKS_AT_ONCE) {
+            let parks = parallel::map(some, plan.settings.threads, |p| self.park(*p, true));
+            parks.iter().flatten().for_each(|p| information.add(p));
+        }
+        self.information = information;
     }
 
     /// Information of one park, with or without the own freedom of its leaks.

@@ -240,7 +240,7 @@ impl Model<'_> {
     pub(super) fn challenge(&mut self, mut selection: Selection) -> Option<Selection> {
         let need = self.needed_ln_odds();
         for _ in 0..CHALLENGES {
-            let Some((loser, sizes)) = self.challenged(need, &selection)? else {
+            let Some((loser, sizes)) = self.challenged(&selection)? else {
                 break;
             };
             self.set_sizes(sizes.factors);
@@ -251,7 +251,7 @@ impl Model<'_> {
         Some(selection)
     }
 
-    fn challenged(&self, need: f64, selection: &Selection) -> Option<Option<(usize, Sizes)>> {
+    fn challenged(&self, selection: &Selection) -> Option<Option<(usize, Sizes)>> {
         for a in selection.active.iter().rev() {
             let Some(estimated) = selection.estimates[*a] else {
                 continue;
@@ -262,7 +262,7 @@ impl Model<'_> {
             }
             let with = self.learn_sizes(&selection.active, &selection.estimates, true, 1)?;
             let without = self.sizes_without(*a, selection)?;
-            if self.challenge_ln_odds(*a, &with, &without) < need {
+            if without.ln_evidence > self.most_evidence_without(*a, &with) {
                 return Some(Some((*a, without)));
             }
         }
@@ -275,10 +275,10 @@ impl Model<'_> {
         self.learn_sizes(&others, &selection.estimates, true, STARTS.len())
     }
 
-    pub(super) fn challenge_ln_odds(&self, a: usize, with: &Sizes, without: &Sizes) -> f64 {
+    /// Largest log evidence of sizes without a hypothesis under which it stays named.
+    pub(super) fn most_evidence_without(&self, a: usize, with: &Sizes) -> f64 {
         let half_normal = 2_f64.ln();
-        with.ln_evidence - without.ln_evidence
-            + half_normal
-            + self.ln_prior(self.plan.hypotheses[a])
+        let prior = self.ln_prior(self.plan.hypotheses[a]);
+        with.ln_evidence + half_normal + prior - self.needed_ln_odds()
     }
 }

@@ -195,11 +195,13 @@ mod tests {
             precision,
             eta,
         };
-        Information::sum(N, std::iter::once(&park))
+        let mut information = Information::none(N);
+        information.add(&park);
+        information
     }
 
     fn precision() -> Vec<Option<f64>> {
-        let of = |i: usize| (i != 5).then(|| 0.1 + i as f64);
+        let of = |i: usize| (i != 5).then_some(0.1 + i as f64);
         (0..N).map(of).collect()
     }
 

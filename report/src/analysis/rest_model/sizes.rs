@@ -113,16 +113,40 @@ impl<'a> SizeSearch<'a> {
     ) -> Option<(Sizes, SizedPosterior)> {
         starts
             .into_iter()
-            .filter_map(|s| self.climb(s))
+            .filter_map(|s| self.climb(s, f64::INFINITY))
             .max_by(|a, b| a.0.ln_evidence.total_cmp(&b.0.ln_evidence))
     }
 
-    fn climb(&self, start: StartPoint) -> Option<(Sizes, SizedPosterior)> {
+    /// Returns whether a climb from one of the starts gets above a log evidence; a climb
+    /// only ever gains, therefore it ends there. `None` where no start has a solution.
+    pub(super) fn gets_above(
+        &self,
+        starts: impl IntoIterator<Item = StartPoint>,
+        ln_evidence: f64,
+    ) -> Option<bool> {
+        let mut solved = None;
+        for start in starts {
+            if let Some((sizes, _)) = self.climb(start, ln_evidence) {
+                solved = Some(sizes.ln_evidence > ln_evidence);
+            }
+            if solved == Some(true) {
+                break;
+            }
+        }
+        solved
+    }
+
+    /// Climbs until nothing gains any more, or above a log evidence that is enough.
+    fn climb(&self, start: StartPoint, enough: f64) -> Option<(Sizes, SizedPosterior)> {
         let StartPoint {
             mut factors,
             mut posterior,
         } = start;
-        for _ in 0..SWEEPS {
+        let total = |factors: &[f64], posterior: &SizedPosterior| {
+            let penalties: f64 = factors.iter().map(|x| penalty(*x)).sum();
+            posterior.ln_evidence() + penalties
+        };
+        'sweeps: for _ in 0..SWEEPS {
             let mut moved = false;
             for (g, group) in self.groups.iter().enumerate() {
                 let Some(top) = largest_factor(group.family) else {
@@ -133,17 +157,18 @@ impl<'a> SizeSearch<'a> {
                     posterior.change_precision(&change)?;
                     factors[g] = better;
                     moved = true;
+                    if total(&factors, &posterior) > enough {
+                        break 'sweeps;
+                    }
                 }
             }
             if !moved {
                 break;
             }
         }
-        let penalties: f64 = factors.iter().map(|x| penalty(*x)).sum();
-        let ln_evidence = posterior.ln_evidence() + penalties;
         let sizes = Sizes {
+            ln_evidence: total(&factors, &posterior),
             factors,
-            ln_evidence,
         };
         Some((sizes, posterior))
     }

@@ -171,9 +171,9 @@ impl Trial<'_> {
             factors: with.factors.clone(),
             posterior,
         };
-        let without = self.learnt_without(more, &with_it, end, &learning)?;
-        let holds = model.challenge_ln_odds(self.leak, &with, &without) >= need;
-        holds.then_some(judged.se)
+        let most = model.most_evidence_without(self.leak, &with);
+        let is_explained = self.is_explained_without(most, more, &with_it, end, &learning)?;
+        (!is_explained).then_some(judged.se)
     }
 
     /// Estimates beside the leak, under the present sizes.
@@ -206,15 +206,16 @@ impl Trial<'_> {
         self.shared.search.best(starts.into_iter().flatten())
     }
 
-    /// Learns the sizes that explain the readings best without the leak: from those
-    /// `end` learnt beside it, and from every fixed start.
-    fn learnt_without(
+    /// Whether some sizes without the leak have more evidence than `most`: learnt from
+    /// those at the `end` beside it, and from every fixed start.
+    fn is_explained_without(
         &self,
+        most: f64,
         more: f64,
         with_it: &Selection,
         mut end: StartPoint,
         learning: &[Option<f64>],
-    ) -> Option<Sizes> {
+    ) -> Option<bool> {
         let shared = self.shared;
         let others = &shared.selection.active;
         let without = shared.model.learning_precision(others, &with_it.estimates);
@@ -223,8 +224,8 @@ impl Trial<'_> {
         let change = changes(others, &shared.learning, &without);
         let bases = shared.fixed.iter().zip(&self.fixed);
         let fixed = bases.filter_map(|(b, r)| self.start(b, r, more, &change));
-        let best = shared.search.best(end.into_iter().chain(fixed));
-        best.map(|b| b.0)
+        let starts = end.into_iter().chain(fixed);
+        shared.search.gets_above(starts, most)
     }
 
     fn start(
@@ -312,7 +313,7 @@ mod tests {
             return None;
         }
         let without = model.sizes_without(leak, &with_it)?;
-        let holds = model.challenge_ln_odds(leak, &with, &without) >= need;
+        let holds = without.ln_evidence <= model.most_evidence_without(leak, &with);
         holds.then_some(judged.se)
     }
 
