@@ -35,7 +35,23 @@ impl Model<'_> {
                 out.push(leak);
             }
         }
+        let leaks: Vec<AirPattern> = out.iter().map(|o| o.pattern.clone()).collect();
+        out.retain(|o| !self.is_sinking(&o.pattern, &leaks));
         out
+    }
+
+    /// Whether a passing fill valve is only the first part of a leak: a corner without a
+    /// height keeps its pressure while it sinks, as if what it loses came in again.
+    fn is_sinking(&self, pattern: &AirPattern, named: &[AirPattern]) -> bool {
+        let AirPattern::FillValvePassing { place } = pattern else {
+            return false;
+        };
+        let mut volumes = self.car.volumes.iter().enumerate();
+        let blind = volumes.all(|(v, of)| of.name != *place || !self.shows_what_holds(v));
+        let leak = AirPattern::CornerLeak {
+            place: place.clone(),
+        };
+        blind && named.contains(&leak)
     }
 
     /// Whether a rest that shows no loss is one that holds. A corner without a height
