@@ -166,7 +166,7 @@ fn headings_captions_and_labels_are_there() {
     let page = page(&invented::report());
     for must in [
         "<html lang=\"en\">",
-        "<main>",
+        "<main id=\"answer\"",
         "<nav aria-label=",
         "<header>",
         "<footer>",

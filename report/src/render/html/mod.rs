@@ -41,10 +41,11 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
                 style { (PreEscaped(STYLE)) }
             }
             body {
+                a.skip href="#answer" { "To the answer" }
                 (figure::shared_shapes())
                 (header(report))
                 (contents(report))
-                main { (body(report, options)) }
+                main id="answer" tabindex="-1" { (body(report, options)) }
                 (footer(report))
                 script { (PreEscaped(SCRIPT)) }
             }

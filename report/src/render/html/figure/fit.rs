@@ -66,7 +66,7 @@ pub(super) fn figure(plot: &FitPlot, units: PlainUnits, look: &Look) -> Markup {
         p.axis { (y_title) }
         div class=(place) { (legend("fitted")) }
         (comparison(plot))
-        (frame::row(&axis, HEIGHT, &format!("{y_title}: points, fitted curve and band"), &stretched, &html! {}))
+        (frame::row(&axis, HEIGHT, &spoken(plot, &y_title, units), &stretched, &html! {}))
         p.axis { (r_title) }
         (frame::row(&r_axis, LOW_HEIGHT, &r_title, &residuals, &html! {}))
         (frame::x_strip(&frame::number_labels(&x_axis)))
@@ -92,6 +92,22 @@ pub(super) fn legend(line: &str) -> Markup {
             li { svg width="30" height="12" aria-hidden="true" { path.band d="M0 1H30V11H0z" {} } "95 % band" }
         }
     }
+}
+
+/// What the curve does, for those who hear the page.
+fn spoken(plot: &FitPlot, y_title: &str, units: PlainUnits) -> String {
+    let (Some(first), Some(last)) = (plot.curve.first(), plot.curve.last()) else {
+        return format!("{y_title}: no curve is fitted");
+    };
+    let shown = units.shown(plot.unit);
+    let change = (last.y - first.y) * shown.factor;
+    let does = if change < 0.0 { "falls" } else { "rises" };
+    format!(
+        "{y_title}: points, fitted curve and band; the curve {does} by {:.2} {} in {}",
+        change.abs(),
+        shown.symbol,
+        scale::duration(last.x - first.x)
+    )
 }
 
 /// What is drawn beside the place in question.
