@@ -61,29 +61,12 @@ pub struct Shown {
 }
 
 impl PlainUnits {
-    /// The set that goes with a choice of pressure unit: psi brings °F and
-    /// inches with it, kPa and bar bring °C and mm.
-    #[must_use]
-    pub fn with_pressure(pressure: PressureUnit) -> Self {
-        match pressure {
-            PressureUnit::Psi => PlainUnits {
-                pressure,
-                temperature: TemperatureUnit::Fahrenheit,
-                length: LengthUnit::Inch,
-            },
-            PressureUnit::Kpa | PressureUnit::Bar => PlainUnits {
-                pressure,
-                ..PlainUnits::default()
-            },
-        }
-    }
-
     /// How `unit` is printed under this choice.
     ///
     /// ```
     /// use seep_report::model::Unit;
     /// use seep_report::plain_units::{PlainUnits, PressureUnit};
-    /// let psi = PlainUnits::with_pressure(PressureUnit::Psi);
+    /// let psi = PlainUnits { pressure: PressureUnit::Psi, ..PlainUnits::default() };
     /// let shown = psi.shown(Unit::KpaGauge);
     /// assert!((shown.apply(689.4757) - 100.0).abs() < 1e-5);
     /// assert_eq!(shown.symbol, "psi");
@@ -210,7 +193,10 @@ mod tests {
     /// t(°F) = 1.8 t(°C) + 32; 1 in = 25.4 mm exactly.
     #[test]
     fn conversions_agree_with_sp_811() {
-        let bar = PlainUnits::with_pressure(PressureUnit::Bar);
+        let bar = PlainUnits {
+            pressure: PressureUnit::Bar,
+            ..PlainUnits::default()
+        };
         let cases = [
             (PSI, Unit::KpaGauge, 6.894_757, 1.0, 1e-6),
             (PSI, Unit::KpaPerHour, 6.894_757, 1.0, 1e-6),

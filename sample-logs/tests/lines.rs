@@ -3,7 +3,7 @@
 mod support;
 
 use seep_common::codec::candump::parse_line;
-use seep_common::codec::j1939::J1939Id;
+use seep_common::codec::j1939::pgn_of;
 use seep_common::codec::nmea::{Item, Lexer, transducers};
 use seep_common::rig::{Decode, Rig};
 use std::collections::{BTreeMap, BTreeSet};
@@ -50,9 +50,7 @@ fn every_line_of_the_bus_is_a_frame_while_the_ignition_is_on() {
                 "{}: {line}",
                 scenario.name
             );
-            *frames
-                .entry(J1939Id::from_can_id(frame.id).pgn())
-                .or_default() += 1;
+            *frames.entry(pgn_of(frame.id)).or_default() += 1;
         }
         assert!(frames[&65_265] > 1_500, "{}: {frames:?}", scenario.name);
         assert!(frames[&65_269] > 1_500, "{}: {frames:?}", scenario.name);

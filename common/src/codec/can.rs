@@ -170,7 +170,8 @@ impl CanFrame {
     ///
     /// # Errors
     /// [`FrameError::TooLong`] over 64 bytes.
-    pub fn error_report(class: u32, data: &[u8]) -> Result<Self, FrameError> {
+    #[cfg(test)]
+    pub(super) fn error_report(class: u32, data: &[u8]) -> Result<Self, FrameError> {
         let mut frame = CanFrame::empty(class & MAX_EXTENDED_ID, false, FrameKind::Error);
         frame.set_data(data)?;
         Ok(frame)

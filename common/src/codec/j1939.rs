@@ -16,69 +16,6 @@ use super::can::MAX_EXTENDED_ID;
 /// First PF of the PDU2 format.
 const PDU2_FROM: u8 = 240;
 
-/// A 29 bit identifier taken apart.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct J1939Id {
-    /// 0 (most urgent) to 7.
-    pub priority: u8,
-    /// Extended data page.
-    pub extended_data_page: bool,
-    /// Data page.
-    pub data_page: bool,
-    /// PF.
-    pub pdu_format: u8,
-    /// PS: destination below PF 240, else part of the group.
-    pub pdu_specific: u8,
-    /// Address of the sender.
-    pub source_address: u8,
-}
-
-impl J1939Id {
-    /// Take an identifier apart; bits above 28 are ignored.
-    ///
-    /// ```
-    /// use seep_common::codec::j1939::J1939Id;
-    /// let id = J1939Id::from_can_id(0x0CF0_0400);
-    /// assert_eq!((id.priority, id.pgn(), id.source_address), (3, 61_444, 0));
-    /// let request = J1939Id::from_can_id(0x18EA_FF00);
-    /// assert_eq!((request.pgn(), request.destination()), (59_904, Some(255)));
-    /// ```
-    #[must_use]
-    pub fn from_can_id(id: u32) -> Self {
-        J1939Id {
-            priority: (id >> 26 & 7) as u8,
-            extended_data_page: id >> 25 & 1 == 1,
-            data_page: id >> 24 & 1 == 1,
-            pdu_format: (id >> 16) as u8,
-            pdu_specific: (id >> 8) as u8,
-            source_address: id as u8,
-        }
-    }
-
-    /// The identifier; a priority above 7 is cut to its low three bits.
-    #[must_use]
-    pub fn to_can_id(self) -> u32 {
-        u32::from(self.priority & 7) << 26
-            | u32::from(self.extended_data_page) << 25
-            | u32::from(self.data_page) << 24
-            | u32::from(self.pdu_format) << 16
-            | u32::from(self.pdu_specific) << 8
-            | u32::from(self.source_address)
-    }
-
-    /// Parameter group number, both data page bits included.
-    #[must_use]
-    pub fn pgn(self) -> u32 {
-        pgn_of(self.to_can_id())
-    }
-
-    /// Address it is meant for; `None` when the format has none.
-    #[must_use]
-    pub fn destination(self) -> Option<u8> {
-        (self.pdu_format < PDU2_FROM).then_some(self.pdu_specific)
-    }
-}
-
 /// Parameter group number of a 29 bit identifier.
 ///
 /// ```
@@ -172,26 +109,21 @@ mod tests {
     /// examples of its descriptions.
     #[test]
     fn identifiers_of_the_standard_messages() {
-        for (id, priority, pgn, source) in [
-            (0x18FE_58FE, 6, 65_112, 0xFE),
-            (0x18FE_59FE, 6, 65_113, 0xFE),
-            (0x18FE_5AFE, 6, 65_114, 0xFE),
-            (0x18FE_AE30, 6, 65_198, 0x30),
-            (0x18FE_F521, 6, 65_269, 0x21),
-            (0x18FE_F100, 6, 65_265, 0x00),
-            (0x0CF0_0400, 3, 61_444, 0x00),
-            (0x18EA_FF00, 6, 59_904, 0x00),
-            (0x0CD2_2F00, 3, 53_760, 0x00),
+        for (id, pgn) in [
+            (0x18FE_58FE, 65_112),
+            (0x18FE_59FE, 65_113),
+            (0x18FE_5AFE, 65_114),
+            (0x18FE_AE30, 65_198),
+            (0x18FE_F521, 65_269),
+            (0x18FE_F100, 65_265),
+            (0x0CF0_0400, 61_444),
+            (0x18EA_FF00, 59_904),
+            (0x0CD2_2F00, 53_760),
             // Data page set: 16 bits would not be enough.
-            (0x19FA_C321, 6, 0x1_FAC3, 0x21),
-            (0x1BFE_58FE, 6, 0x3_FE58, 0xFE),
+            (0x19FA_C321, 0x1_FAC3),
+            (0x1BFE_58FE, 0x3_FE58),
         ] {
-            let taken = J1939Id::from_can_id(id);
-            assert_eq!(
-                (taken.priority, taken.pgn(), taken.source_address),
-                (priority, pgn, source),
-                "{id:#X}"
-            );
+            assert_eq!(pgn_of(id), pgn, "{id:#X}");
         }
         assert_eq!(0x18FE_58FE, 419_322_110);
         assert_eq!(0x18FE_58FE | 0x8000_0000u32, 2_566_805_758);
@@ -201,8 +133,6 @@ mod tests {
     fn the_two_formats_part_at_240() {
         assert_eq!(pgn_of(0x18EF_1234), 0xEF00);
         assert_eq!(pgn_of(0x18F0_1234), 0xF012);
-        assert_eq!(J1939Id::from_can_id(0x18EF_1234).destination(), Some(0x12));
-        assert_eq!(J1939Id::from_can_id(0x18F0_1234).destination(), None);
     }
 
     /// **Source**: SAE J1939-71, table of transmitted signal ranges (limits of the
@@ -275,11 +205,6 @@ mod tests {
     }
 
     proptest! {
-        #[test]
-        fn taking_apart_and_putting_together_are_inverse(id in 0u32..=MAX_EXTENDED_ID) {
-            prop_assert_eq!(J1939Id::from_can_id(id).to_can_id(), id);
-        }
-
         #[test]
         fn priority_source_and_destination_do_not_change_the_group(
             id in 0u32..=MAX_EXTENDED_ID, priority in 0u32..8, source in 0u32..256,

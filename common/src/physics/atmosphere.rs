@@ -53,41 +53,6 @@ pub fn temperature_at_altitude_k(altitude_m: f64) -> f64 {
     SEA_LEVEL_K - LAPSE_K_PER_M * (EARTH_RADIUS_M * z / (EARTH_RADIUS_M + z))
 }
 
-/// Altitude that has a pressure in the standard atmosphere; the inverse of
-/// [`pressure_at_altitude_kpa_abs`].
-///
-/// **Units**: kPa absolute in; m out. **Domain**: 22.6 to 177.7 kPa.
-///
-/// ```
-/// use seep_common::physics::atmosphere::altitude_at_pressure_m;
-/// assert!((altitude_at_pressure_m(79.501425) - 2000.0).abs() < 0.1);
-/// ```
-#[must_use]
-pub fn altitude_at_pressure_m(kpa_abs: f64) -> f64 {
-    let share = libm::pow(
-        kpa_abs / STANDARD_ATMOSPHERE_KPA_ABS,
-        1.0 / PRESSURE_EXPONENT,
-    );
-    let geopotential_m = SEA_LEVEL_K * (1.0 - share) / LAPSE_K_PER_M;
-    let z = EARTH_RADIUS_M * geopotential_m / (EARTH_RADIUS_M - geopotential_m);
-    z.clamp(ALTITUDE_RANGE_M.0, ALTITUDE_RANGE_M.1)
-}
-
-/// How much every gauge reading rises when the outside pressure falls from that
-/// at one altitude to that at another with nothing filled:
-/// `Δ = p(from) - p(to)`.
-///
-/// **Units**: m in; kPa out, positive uphill.
-///
-/// ```
-/// use seep_common::physics::atmosphere::gauge_shift_kpa;
-/// assert!((gauge_shift_kpa(0.0, 2000.0) - 21.8).abs() < 0.05);
-/// ```
-#[must_use]
-pub fn gauge_shift_kpa(from_m: f64, to_m: f64) -> f64 {
-    pressure_at_altitude_kpa_abs(from_m) - pressure_at_altitude_kpa_abs(to_m)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -105,7 +70,6 @@ mod tests {
         ] {
             let got = 1000.0 * pressure_at_altitude_kpa_abs(z_m);
             assert!((got - pa).abs() < 0.0015, "{z_m} m: {got} against {pa}");
-            assert!((altitude_at_pressure_m(got / 1000.0) - z_m).abs() < 1e-6);
         }
     }
 

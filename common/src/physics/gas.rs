@@ -22,9 +22,6 @@ pub const ANR_KPA_ABS: f64 = 100.0;
 /// same state has 1.1884 kg/m³, 0.28 % more.
 pub const ANR_DENSITY_KG_PER_M3: f64 = 1.185;
 
-/// Moles in one ANR litre: `p0·(1 L)/(R·T0)`, 0.0410276 mol.
-pub const MOL_PER_ANR_L: f64 = ANR_KPA_ABS / (MOLAR_GAS_CONSTANT * ANR_K);
-
 /// An ideal gas with constant heat capacities.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct IdealGas {
@@ -44,21 +41,6 @@ impl IdealGas {
         specific_constant_j_per_kg_k: MOLAR_GAS_CONSTANT / DRY_AIR_KG_PER_MOL,
         heat_capacity_ratio: 1.4,
     };
-
-    /// Density: `ρ = p/(R·T)`.
-    ///
-    /// **Units**: kPa absolute, K in; kg/m³ out. **Domain**: up to 1.2 MPa and
-    /// -40 °C to 60 °C the ideal law is within 0.5 % of real air.
-    ///
-    /// ```
-    /// use seep_common::physics::gas::IdealGas;
-    /// let rho = IdealGas::DRY_AIR.density_kg_per_m3(101.325, 288.15);
-    /// assert!((rho - 1.225).abs() < 1e-4); // sea level of the standard atmosphere
-    /// ```
-    #[must_use]
-    pub fn density_kg_per_m3(&self, kpa_abs: f64, t_k: f64) -> f64 {
-        1000.0 * kpa_abs / (self.specific_constant_j_per_kg_k * t_k)
-    }
 }
 
 /// Viscosity of dry air: `μ = β·T^1.5/(T + S)`, β = 1.458e-6, S = 110.4 K.
@@ -76,20 +58,6 @@ pub fn air_viscosity_pa_s(t_k: f64) -> f64 {
     1.458e-6 * t_k * t_k.sqrt() / (t_k + 110.4)
 }
 
-/// Amount of air in a volume: `n = p·V/(R·T)`.
-///
-/// **Units**: kPa absolute, L, K in; mol out. **Source**: ideal gas law.
-///
-/// ```
-/// use seep_common::physics::gas::amount_mol;
-/// // 10 L at 8 bar absolute and 20 °C
-/// assert!((amount_mol(800.0, 10.0, 293.15) - 3.2822).abs() < 1e-4);
-/// ```
-#[must_use]
-pub fn amount_mol(kpa_abs: f64, volume_l: f64, t_k: f64) -> f64 {
-    kpa_abs * volume_l / (MOLAR_GAS_CONSTANT * t_k)
-}
-
 /// Amount of air in a volume as the litres it takes at ANR conditions:
 /// `V_ANR = V · p/100 kPa · 293.15 K/T`.
 ///
@@ -103,67 +71,6 @@ pub fn amount_mol(kpa_abs: f64, volume_l: f64, t_k: f64) -> f64 {
 #[must_use]
 pub fn amount_anr_l(kpa_abs: f64, volume_l: f64, t_k: f64) -> f64 {
     kpa_abs / ANR_KPA_ABS * volume_l * ANR_K / t_k
-}
-
-/// Pressure of an amount in a volume: `p = n·R·T/V`, the inverse of
-/// [`amount_anr_l`].
-///
-/// **Units**: ANR L, L, K in; kPa absolute out.
-///
-/// ```
-/// use seep_common::physics::gas::pressure_kpa_abs;
-/// assert_eq!(pressure_kpa_abs(16.0, 2.0, 293.15), 800.0);
-/// ```
-#[must_use]
-pub fn pressure_kpa_abs(amount_anr_l: f64, volume_l: f64, t_k: f64) -> f64 {
-    amount_anr_l * ANR_KPA_ABS * t_k / (ANR_K * volume_l)
-}
-
-/// Volume an amount takes at a pressure: `V = n·R·T/p`.
-///
-/// **Units**: ANR L, kPa absolute, K in; L out.
-///
-/// ```
-/// use seep_common::physics::gas::volume_l;
-/// assert_eq!(volume_l(16.0, 800.0, 293.15), 2.0);
-/// ```
-#[must_use]
-pub fn volume_l(amount_anr_l: f64, kpa_abs: f64, t_k: f64) -> f64 {
-    amount_anr_l * ANR_KPA_ABS * t_k / (ANR_K * kpa_abs)
-}
-
-/// Pressure the same air would have at another temperature in the same
-/// volume: `p' = p·T'/T`.
-///
-/// Only for a closed **rigid** volume. A sprung corner keeps its pressure when
-/// it cools and loses height.
-///
-/// **Units**: kPa absolute, K. **Source**: ideal gas law (ASTM E2930 compares
-/// pressure-decay readings this way).
-///
-/// ```
-/// use seep_common::physics::gas::pressure_at_temperature_kpa_abs;
-/// // 790 kPa read at 17 °C would be 798.17 kPa at the 20 °C of the start:
-/// // most of the 10 kPa lost overnight is cold, not leak.
-/// let p = pressure_at_temperature_kpa_abs(790.0, 290.15, 293.15);
-/// assert!((p - 798.168188868).abs() < 1e-9);
-/// ```
-#[must_use]
-pub fn pressure_at_temperature_kpa_abs(kpa_abs: f64, t_k: f64, other_k: f64) -> f64 {
-    kpa_abs * other_k / t_k
-}
-
-/// How much a closed rigid volume's pressure moves per kelvin: `dp/dT = p/T`.
-///
-/// **Units**: kPa absolute, K in; kPa/K out.
-///
-/// ```
-/// use seep_common::physics::gas::kpa_per_kelvin;
-/// assert!((kpa_per_kelvin(801.325, 293.15) - 2.733498).abs() < 1e-6);
-/// ```
-#[must_use]
-pub fn kpa_per_kelvin(kpa_abs: f64, t_k: f64) -> f64 {
-    kpa_abs / t_k
 }
 
 #[cfg(test)]

@@ -1,8 +1,7 @@
 //! Air in volumes, through valves and out of leaks.
 //!
-//! Closed forms where there are any, one quadrature where there are none; no
-//! clock, no state, no I/O. The simulator runs on these formulas and the report
-//! fits them, so both are checked here against published figures.
+//! No clock, no state, no I/O. The report's figures rest on these formulas, so
+//! they are checked here against published figures.
 //!
 //! Conventions, stated once:
 //! - **Units**: pressures in kPa absolute (`_kpa_abs`) unless the name says
@@ -15,10 +14,9 @@
 //! - Transcendental functions come from `libm`, so a result is the same number
 //!   on every machine.
 //! - Arguments outside the stated domain give NaN or the limit the formula has
-//!   there; a question that has no answer (a pressure never reached) is `None`.
+//!   there.
 
 pub mod atmosphere;
-pub mod discharge;
 pub mod flow;
 pub mod gas;
 pub mod leak;

@@ -29,7 +29,6 @@ pub use volume::VolumeModel;
 pub use weaknesses::{SeenRange, Weakness};
 
 use crate::channel::Quantity;
-use crate::sample::ChannelIndex;
 
 /// A vehicle on air, as its rig file describes it.
 #[derive(Debug, Clone, PartialEq)]
@@ -215,13 +214,6 @@ impl Rig {
     #[must_use]
     pub fn parse_leniently(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
         resolve::resolve(text)
-    }
-
-    /// Index of a channel by name.
-    #[must_use]
-    pub fn channel_index(&self, name: &str) -> Option<ChannelIndex> {
-        let position = self.channels.iter().position(|c| c.name == name)?;
-        u16::try_from(position).ok().map(ChannelIndex)
     }
 
     /// A channel by place and quantity.

@@ -6,7 +6,7 @@ mod lists;
 use super::connection::LogConnection;
 use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
-use super::{ClockMap, Columns, StoreError};
+use super::{Columns, StoreError};
 use std::path::{Path, PathBuf};
 
 /// Reads a log. Never writes to it.
@@ -66,14 +66,6 @@ impl Reader {
             .query_row("SELECT count(*) FROM tick", [], |row| row.get::<_, i64>(0))
             .map(|n| u64::try_from(n).unwrap_or(0))
             .reading(&self.path, "counting rows")
-    }
-
-    /// The clock, as known last.
-    ///
-    /// # Errors
-    /// SQLite's errors.
-    pub fn clock(&self) -> Result<ClockMap, StoreError> {
-        Ok(ClockMap::new(&self.clock_rows()?))
     }
 
     /// Readings of channels over `[from_t_ms, to_t_ms)`, one column per name,

@@ -182,16 +182,6 @@ impl Batch {
             && self.clock.is_empty()
             && self.notices.is_empty()
     }
-
-    /// Forget the content, keep the memory.
-    pub fn clear(&mut self) {
-        self.ticks.clear();
-        self.events.clear();
-        self.gaps.clear();
-        self.counters.clear();
-        self.clock.clear();
-        self.notices.clear();
-    }
 }
 
 /// A session as read back.

@@ -132,7 +132,7 @@ fn what_goes_in_comes_out() {
     assert_eq!(reader.gaps(1_150, 1_160).expect("gaps").len(), 1);
     assert_eq!(reader.counters(0, 10_000).expect("counters")[0].count, 5);
     assert_eq!(
-        reader.clock().expect("clock").wall_ms(1_000),
+        ClockMap::new(&reader.clock_rows().expect("clock")).wall_ms(1_000),
         Some(1_754_820_001_000)
     );
     assert_eq!(reader.rigs().expect("rigs")[0].1, RIG);

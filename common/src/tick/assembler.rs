@@ -131,12 +131,6 @@ impl TickAssembler {
         self.late
     }
 
-    /// True while the vehicle moves.
-    #[must_use]
-    pub fn driving(&self) -> bool {
-        self.activity.driving(self.newest_ms)
-    }
-
     /// Log time since which nothing has moved, ms: no valve, no compressor, no
     /// pressure, no drive. `None` when nothing has since the session began.
     #[must_use]

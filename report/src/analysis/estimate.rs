@@ -67,11 +67,4 @@ impl Estimate {
             degrees_of_freedom: self.degrees_of_freedom,
         }
     }
-
-    /// Smallest value that would have been told from zero, with 95 % certainty
-    /// either way: `2 · 1.645 · se` (ISO 11843 convention, α = β = 5 %).
-    #[must_use]
-    pub fn detection_limit(&self) -> f64 {
-        2.0 * 1.645 * self.se
-    }
 }

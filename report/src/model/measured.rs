@@ -113,12 +113,6 @@ impl Measured {
         Measured::exact(n as f64, Unit::Count)
     }
 
-    /// The same number at another level of coverage (0 to 1).
-    #[must_use]
-    pub fn at_level(self, level: f64) -> Self {
-        Measured { level, ..self }
-    }
-
     /// False when the value is not a finite number and cannot be printed.
     #[must_use]
     pub fn is_usable(&self) -> bool {

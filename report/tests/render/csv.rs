@@ -8,7 +8,10 @@ use crate::invented;
 #[test]
 fn numbers_follow_the_chosen_unit_at_full_precision() {
     let options = RenderOptions {
-        units: PlainUnits::with_pressure(PressureUnit::Bar),
+        units: PlainUnits {
+            pressure: PressureUnit::Bar,
+            ..PlainUnits::default()
+        },
         ..RenderOptions::default()
     };
     let text = render(&invented::report(), Format::Csv, &options);

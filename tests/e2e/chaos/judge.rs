@@ -6,7 +6,7 @@ use super::sender::{BASE_KPA, CHANNELS, Sent, channel};
 use crate::SEEP;
 use crate::live::process::Bench;
 use seep_common::store::cause::{LOG_CHANGED, NOT_RUNNING, RECORDER_PAUSED};
-use seep_common::store::{Gap, Reader, Session};
+use seep_common::store::{ClockMap, Gap, Reader, Session};
 use seep_tests::{code, run};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -149,7 +149,7 @@ impl Files {
             return;
         };
         let boot = |t_ms: i64| t_ms - shift_ms(&sessions, t_ms);
-        let clock = reader.clock().ok();
+        let clock = reader.clock_rows().ok().map(|rows| ClockMap::new(&rows));
         let names: Vec<String> = (0..CHANNELS).map(channel).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         // A file that something else wrote into may not be readable.

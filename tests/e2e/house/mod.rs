@@ -1,5 +1,6 @@
 //! The layout of the source: which room may use what, and no circles.
 
+mod callers;
 mod modules;
 mod names;
 

@@ -2,7 +2,6 @@
 
 use super::sentence::checksum;
 use super::tag::SECONDS_BELOW;
-use super::zda::date_of;
 
 /// Longest sentence the standard allows: 82 characters with `$` and CR LF.
 const MOST_CHARACTERS: usize = 82;
@@ -119,33 +118,6 @@ fn group_of(reading: &XdrReading<'_>) -> Result<String, EncodeError> {
     };
     let unit = reading.unit.map(String::from).unwrap_or_default();
     Ok(format!(",{},{value},{unit},{name}", reading.kind))
-}
-
-/// Append the date and time as a `ZDA` sentence, to the millisecond.
-///
-/// # Errors
-/// [`EncodeError::Reserved`] for a talker that cannot stand in a sentence.
-///
-/// ```
-/// use seep_common::codec::nmea::append_zda;
-/// let mut wire = Vec::new();
-/// append_zda(&mut wire, "GP", None, 1_025_813_730_000).unwrap();
-/// assert_eq!(wire, b"$GPZDA,201530.000,04,07,2002,00,00*50\r\n");
-/// ```
-pub fn append_zda(
-    out: &mut Vec<u8>,
-    talker: &str,
-    tag_ms: Option<i64>,
-    unix_ms: i64,
-) -> Result<(), EncodeError> {
-    let (year, month, day) = date_of(unix_ms);
-    let ms = unix_ms.max(0) % 86_400_000;
-    let (hour, minute, second) = (ms / 3_600_000, ms / 60_000 % 60, ms / 1000 % 60);
-    let millis = ms % 1000;
-    let body = format!(
-        "{talker}ZDA,{hour:02}{minute:02}{second:02}.{millis:03},{day:02},{month:02},{year:04},00,00"
-    );
-    append_sentence(out, tag_ms, &body)
 }
 
 /// Append any sentence: TAG block if a time is given, `$`, body, checksum, CR LF.

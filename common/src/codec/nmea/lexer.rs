@@ -93,7 +93,7 @@ enum State {
 /// let mut seen = Vec::new();
 /// for part in [&b"\x00noise$YXXDR,P,8.0"[..], b"13250,B,TANK,C,20.0,C,AMB*0C\r\n"] {
 ///     lexer.push(part, &mut |item| match item {
-///         Item::Sentence(s) => seen.push(format!("{} {}", s.talker(), s.formatter())),
+///         Item::Sentence(s) => seen.push(format!("{} {}", s.formatter(), s.fields().count())),
 ///         other => seen.push(format!("{other:?}")),
 ///     });
 /// }

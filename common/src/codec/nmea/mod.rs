@@ -22,7 +22,7 @@ mod tag;
 mod xdr;
 mod zda;
 
-pub use encode::{EncodeError, XdrReading, append_sentence, append_xdr, append_zda};
+pub use encode::{EncodeError, XdrReading, append_sentence, append_xdr};
 pub use lexer::{Item, Lexer, LexerCounts, MOST_SENTENCE_BYTES};
 pub use sentence::{Sentence, checksum};
 pub use xdr::{Transducer, Transducers, transducers, unit_label};

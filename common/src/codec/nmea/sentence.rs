@@ -38,12 +38,6 @@ impl<'a> Sentence<'a> {
         })
     }
 
-    /// Who speaks, such as `YX` (transducer) or `GP`; `P` for a proprietary sentence.
-    #[must_use]
-    pub fn talker(&self) -> &'a str {
-        &self.body[..self.talker_len]
-    }
-
     /// What it says, such as `XDR` or `ZDA`.
     #[must_use]
     pub fn formatter(&self) -> &'a str {

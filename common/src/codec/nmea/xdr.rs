@@ -18,15 +18,6 @@ pub struct Transducer<'a> {
     pub name: &'a str,
 }
 
-impl Transducer<'_> {
-    /// Label of the unit the value comes in, as [`crate::rig::InputUnit`] knows
-    /// it; `None` when the letters name no unit of ours.
-    #[must_use]
-    pub fn unit_label(&self) -> Option<&'static str> {
-        unit_label(self.kind?, self.unit)
-    }
-}
-
 /// Label of the unit that a type and a unit letter of XDR name.
 ///
 /// | Type | Units |

@@ -64,30 +64,9 @@ fn whole(field: &str, least: i64, most: i64) -> Option<i64> {
         .filter(|value| (least..=most).contains(value))
 }
 
-/// The date of a time: year, month, day. Times before 1970 give 1970-01-01.
-pub(super) fn date_of(unix_ms: i64) -> (i64, i64, i64) {
-    let mut days = unix_ms.max(0) / 86_400_000;
-    // 400 years have a whole number of days, so this start is at most a year off.
-    let mut year = 1970 + days * 400 / 146_097;
-    while days_since_1970(year, 1, 1) > days {
-        year -= 1;
-    }
-    while days_since_1970(year + 1, 1, 1) <= days {
-        year += 1;
-    }
-    days -= days_since_1970(year, 1, 1);
-    let mut month = 1;
-    while days >= days_in_month(year, month) {
-        days -= days_in_month(year, month);
-        month += 1;
-    }
-    (year, month, days + 1)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use proptest::prelude::*;
 
     /// `date -u -d 'YYYY-MM-DD' +%s` of GNU coreutils 9.1, divided by 86 400.
     #[test]
@@ -123,14 +102,6 @@ mod tests {
         ] {
             let sentence = Sentence::new(body, None).expect("an address");
             assert_eq!(unix_ms(&sentence), None, "{body}");
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn date_and_day_number_are_inverse(days in 0i64..2_000_000) {
-            let (year, month, day) = date_of(days * 86_400_000 + 1);
-            prop_assert_eq!(days_since_1970(year, month, day), days);
         }
     }
 }

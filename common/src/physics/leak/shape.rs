@@ -12,9 +12,6 @@ use crate::physics::gas::{ANR_K, ANR_KPA_ABS, air_viscosity_pa_s};
 /// rigid tank and in a corner that sinks and cools alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum LeakShape {
-    /// A hole that chokes at every pressure of interest. `G` is its sonic
-    /// conductance C.
-    ChokedOrifice,
     /// A hole that stops choking near outside pressure (ISO 6358, exponent
     /// 0.5). `G` is its sonic conductance C.
     Orifice {
@@ -28,7 +25,6 @@ pub enum LeakShape {
 
 impl LeakShape {
     /// Flow of one unit of conductance:
-    /// - choked orifice: `ψ = p·√(T0/T)`;
     /// - orifice: `ψ = p·√(T0/T)·share(p_a/p)`, see [`shape_kpa`];
     /// - laminar seep: `ψ = (p² - p_a²)/p0·(T0/T)·(μ0/μ)`: the flow in a
     ///   capillary goes as `(p² - p_a²)/(μ·R·T)`, so a gap loses 6 % more air
@@ -36,8 +32,7 @@ impl LeakShape {
     ///
     /// **Units**: kPa absolute, K (of the air in the volume) in; kPa out, so
     /// that ANR L/s = `G`\[L/(s·bar)\]/100·ψ. **Domain**: pressures not
-    /// negative, T > 0; 0 when `p <= p_a` (the choked law does not look at
-    /// `p_a`). **Source**: ISO 6358-1; Hagen–Poiseuille flow of an ideal gas.
+    /// negative, T > 0; 0 when `p <= p_a`. **Source**: ISO 6358-1; Hagen–Poiseuille flow of an ideal gas.
     ///
     /// ```
     /// use seep_common::physics::leak::LeakShape;
@@ -49,7 +44,6 @@ impl LeakShape {
     #[must_use]
     pub fn kpa(self, kpa_abs: f64, outside_kpa_abs: f64, t_k: f64) -> f64 {
         match self {
-            LeakShape::ChokedOrifice => kpa_abs * (ANR_K / t_k).sqrt(),
             LeakShape::Orifice { critical_ratio } => {
                 shape_kpa(critical_ratio, kpa_abs, outside_kpa_abs, t_k)
             }

@@ -3,7 +3,7 @@
 use super::bench::{TestRecorder, set_synced};
 use crate::clock::{Clock, VirtualClock};
 use seep_common::rig::Rig;
-use seep_common::store::{ClockState, Reader};
+use seep_common::store::{ClockMap, ClockState, Reader};
 use std::sync::Arc;
 
 const RIG: &str = r#"
@@ -126,7 +126,7 @@ fn log_time_rises_and_dates_are_right_once_the_clock_is() {
         let reader = Reader::open(&log).expect("a log");
         let sessions = reader.sessions().expect("read");
         assert_eq!(sessions.len(), truth.len(), "seed {seed}");
-        let clock = reader.clock().expect("read");
+        let clock = ClockMap::new(&reader.clock_rows().expect("read"));
         let mut last_t_ms = i64::MIN;
         for (session, truth) in sessions.iter().zip(&truth) {
             let start_boot_ms = session.start.start_boot_ms.expect("live");

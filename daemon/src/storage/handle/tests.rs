@@ -5,7 +5,7 @@ use crate::clock::VirtualClock;
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
 use seep_common::store::cause::NOT_STORED;
-use seep_common::store::{Batch, ClockState, EndReason, Reader};
+use seep_common::store::{Batch, ClockMap, ClockState, EndReason, Reader};
 use seep_common::tick::Tick;
 use std::path::Path;
 
@@ -209,7 +209,7 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
         ],
     );
     let reader = Reader::open(&path).expect("opens");
-    let clock = reader.clock().expect("clock");
+    let clock = ClockMap::new(&reader.clock_rows().expect("clock"));
     let t = reader
         .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
         .expect("read")
@@ -243,7 +243,7 @@ fn rows_stored_in_a_new_file_keep_the_date_of_the_clock_they_were_read_under() {
     let state = handle.finish();
     assert!(state.log_changed.is_some(), "{state:?}");
     let reader = Reader::open(&path).expect("a new log");
-    let clock = reader.clock().expect("clock");
+    let clock = ClockMap::new(&reader.clock_rows().expect("clock"));
     let t = reader
         .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
         .expect("read")

@@ -16,8 +16,8 @@ pub use path_rank::rank_paths;
 pub use paths::{PathFault, PathFinding, explain_paths};
 pub use patterns::{AirPattern, Condition, Conditional, RankedPattern};
 pub use seen_from::{
-    WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, path_seen_from_percent,
-    seen_from, together_seen_from_percent, wear_seen_from_percent, wear_shown_after,
+    WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, seen_from,
+    together_seen_from_percent, wear_seen_from_percent, wear_shown_after,
 };
 pub use zero_drift::{DriftPlace, ZeroDrift, drift_seen_from_kpa, zero_drifts};
 

@@ -40,15 +40,6 @@ fn loss_percent(ln_change: &Estimate, least: f64, p: f64) -> f64 {
     -100.0 * (-seen_from(ln_change, least, p)).exp_m1()
 }
 
-/// Smallest lasting loss of flow of a path, from the first to the last third of
-/// its moves, that would have been called slow, percent. `None` with too few
-/// moves. See [`seen_from`].
-#[must_use]
-pub fn path_seen_from_percent(trend: &MoveTrend) -> Option<f64> {
-    let change = trend.ln_change?;
-    Some(loss_percent(&change, -SLOWED.ln(), CHANGE_P))
-}
-
 /// Smallest loss that several paths must have in common to be called slow
 /// together, percent: the two ways of a line, all fills, all dumps. `None` when
 /// one of them has too few moves. See [`seen_from`].

@@ -29,27 +29,6 @@ pub struct LinearFit {
     pub intercept: Intercept,
 }
 
-impl LinearFit {
-    /// Fitted value and its standard error at these regressors.
-    ///
-    /// # Panics
-    /// When `row` has not one entry per regressor.
-    #[must_use]
-    pub fn predict(&self, row: &[f64]) -> (f64, f64) {
-        let mut gradient = Vec::with_capacity(row.len() + 1);
-        if self.intercept == Intercept::Fitted {
-            gradient.push(1.0);
-        }
-        gradient.extend_from_slice(row);
-        let value = gradient
-            .iter()
-            .zip(&self.fit.values)
-            .map(|(g, v)| g * v)
-            .sum();
-        (value, self.fit.standard_error_of(&gradient))
-    }
-}
-
 /// Fit y = β₀ + β₁·x₁ + … by weighted least squares; one row of regressors per
 /// point. A weight is 1/variance up to a common factor.
 ///

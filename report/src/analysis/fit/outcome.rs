@@ -1,11 +1,11 @@
 //! What a fit gives back, or why there is none.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::DMatrix;
 use thiserror::Error;
 
-use super::super::stats::{
-    Interval, effective_sample_size, lag1_autocorrelation, student_t_quantile,
-};
+#[cfg(test)]
+use super::super::stats::{Interval, student_t_quantile};
+use super::super::stats::{effective_sample_size, lag1_autocorrelation};
 
 /// Why an iteration ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -139,39 +139,11 @@ impl Fit {
 
     /// Interval of one parameter by Student t, from its standard error. Open
     /// when no degree of freedom is left.
-    ///
-    /// # Panics
-    /// When there is no such parameter.
-    #[must_use]
-    pub fn interval(&self, parameter: usize, level: f64) -> Interval {
-        let half_width = self.t(level) * self.standard_errors[parameter];
+    #[cfg(test)]
+    pub(super) fn interval(&self, parameter: usize, level: f64) -> Interval {
+        let t = student_t_quantile(f64::midpoint(1.0, level), self.degrees_of_freedom);
+        let half_width = t * self.standard_errors[parameter];
         Interval::around(self.values[parameter], half_width, level)
-    }
-
-    /// Student t for an interval of this level.
-    #[must_use]
-    pub fn t(&self, level: f64) -> f64 {
-        student_t_quantile(f64::midpoint(1.0, level), self.degrees_of_freedom)
-    }
-
-    /// Standard error of a quantity with this gradient against the values,
-    /// √(gᵀ·C·g): exact for a linear quantity, first order otherwise.
-    ///
-    /// # Panics
-    /// When the gradient has not one entry per parameter.
-    #[must_use]
-    pub fn standard_error_of(&self, gradient: &[f64]) -> f64 {
-        let g = DVector::from_column_slice(gradient);
-        g.dot(&(&self.covariance * &g)).max(0.0).sqrt()
-    }
-
-    /// Correlation of two parameters.
-    ///
-    /// # Panics
-    /// When there is no such parameter.
-    #[must_use]
-    pub fn correlation(&self, one: usize, other: usize) -> f64 {
-        self.covariance[(one, other)] / (self.standard_errors[one] * self.standard_errors[other])
     }
 
     /// The same values with errors and degrees of freedom for residuals that
@@ -182,8 +154,7 @@ impl Fit {
     /// negative r changes nothing. When the effective size does not exceed the
     /// number of parameters, no degree of freedom is left and every interval
     /// is open. The correction supposes regressors that vary slowly, as time
-    /// does, and evenly spaced points; where that is far off, use the block
-    /// bootstrap.
+    /// does, and evenly spaced points.
     ///
     /// Coverage of the slope of a line at a nominal 95 %, simulated: 94 to 97 %
     /// for 40 points and more that are worth 10 or more; 92 to 94 % where they

@@ -77,32 +77,6 @@ pub fn mad(values: &[f64]) -> Option<f64> {
     median(&distances).map(|d| 1.482_602_218_505_602 * d)
 }
 
-/// A mean with weights 1/variance.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WeightedMean {
-    /// Σ w·v / Σ w.
-    pub mean: f64,
-    /// Standard error 1/√Σ w: right when the variances are right and the
-    /// values share one true mean.
-    pub standard_error: f64,
-}
-
-/// Mean weighted by the inverse of the variances; `None` for no values,
-/// unequal lengths, or a variance that is not positive and finite.
-#[must_use]
-pub fn weighted_mean(values: &[f64], variances: &[f64]) -> Option<WeightedMean> {
-    let usable = variances.iter().all(|v| v.is_finite() && *v > 0.0);
-    if values.is_empty() || values.len() != variances.len() || !usable {
-        return None;
-    }
-    let total: f64 = variances.iter().map(|v| 1.0 / v).sum();
-    let sum: f64 = values.iter().zip(variances).map(|(x, v)| x / v).sum();
-    Some(WeightedMean {
-        mean: sum / total,
-        standard_error: total.sqrt().recip(),
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -125,15 +99,6 @@ mod tests {
         assert!((calm - 1.482_602).abs() < 1e-6);
         let wild = mad(&[1.0, 2.0, 3.0, 4.0, 5e9]).unwrap();
         assert!((wild - calm).abs() < 1e-12);
-    }
-
-    #[test]
-    fn weighted_mean_follows_the_better_value() {
-        let m = weighted_mean(&[10.0, 20.0], &[1.0, 3.0]).unwrap();
-        assert!((m.mean - 12.5).abs() < 1e-12);
-        assert!((m.standard_error - 0.75f64.sqrt()).abs() < 1e-12);
-        assert_eq!(weighted_mean(&[1.0], &[0.0]), None);
-        assert_eq!(weighted_mean(&[1.0], &[]), None);
     }
 
     #[test]

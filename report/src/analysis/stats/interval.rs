@@ -40,10 +40,4 @@ impl Interval {
     pub fn contains(&self, value: f64) -> bool {
         self.low <= value && value <= self.high
     }
-
-    /// High end less low end.
-    #[must_use]
-    pub fn width(&self) -> f64 {
-        self.high - self.low
-    }
 }

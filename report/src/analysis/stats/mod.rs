@@ -14,12 +14,13 @@ mod mann_kendall;
 mod median_interval;
 mod prediction;
 mod quantile;
+#[cfg(test)]
 mod rng;
 mod short_term;
 mod theil_sen;
 
 pub(crate) use describe::centred;
-pub use describe::{WeightedMean, mad, mean, median, quantile, sd, weighted_mean};
+pub use describe::{mad, mean, median, quantile, sd};
 pub use holm::holm;
 pub use interval::Interval;
 pub use kendall::{Kendall, kendall};
@@ -30,7 +31,8 @@ pub use prediction::{next_value, share_interval};
 pub use quantile::{
     normal_quantile, normal_two_sided_p, student_t_quantile, student_t_two_sided_p,
 };
-pub use rng::SplitMix64;
+#[cfg(test)]
+pub(crate) use rng::SplitMix64;
 pub use short_term::short_term_sd;
 pub use theil_sen::{TheilSen, theil_sen};
 

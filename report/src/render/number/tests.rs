@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::Unit;
-use crate::plain_units::PressureUnit;
+use crate::plain_units::{LengthUnit, PressureUnit, TemperatureUnit};
 
 fn text(m: &Measured) -> String {
     phrase(m, PlainUnits::default()).replace(NO_BREAK, " ")
@@ -70,7 +70,10 @@ fn bounds_round_away_from_the_claim() {
         (Measured::above(0.999, Unit::Volt), "above 0.99 V"),
         (Measured::above(-1.01, Unit::Volt), "above −1.1 V"),
         (
-            Measured::below(0.4, Unit::Volt).at_level(0.9),
+            Measured {
+                level: 0.9,
+                ..Measured::below(0.4, Unit::Volt)
+            },
             "below 0.4 (90 %) V",
         ),
     ];
@@ -110,7 +113,11 @@ fn exact_numbers_and_changing_units() {
 
 #[test]
 fn the_readers_unit_moves_value_and_interval_together() {
-    let psi = PlainUnits::with_pressure(PressureUnit::Psi);
+    let psi = PlainUnits {
+        pressure: PressureUnit::Psi,
+        temperature: TemperatureUnit::Fahrenheit,
+        length: LengthUnit::Inch,
+    };
     let say = |m: Measured| phrase(&m, psi).replace(NO_BREAK, " ");
     assert_eq!(
         say(Measured::plus_minus(689.4757, 6.894_757, Unit::KpaGauge)),
