@@ -128,7 +128,9 @@ fn store_code(error: &StoreError) -> u8 {
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => DATA,
-        StoreError::Exists { .. } | StoreError::DeadLink { .. } => CANNOT_CREATE,
+        StoreError::Exists { .. } | StoreError::DeadLink { .. } | StoreError::NotCreated { .. } => {
+            CANNOT_CREATE
+        }
         // A report writes no log; only a writer is told that one is held.
         StoreError::Locked { .. }
         | StoreError::Sqlite { .. }

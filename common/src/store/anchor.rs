@@ -41,11 +41,7 @@ impl Anchor {
     /// # Errors
     /// [`StoreError::Locked`] when another writer holds it; the file system's.
     pub(super) fn hold(path: &Path) -> Result<Self, StoreError> {
-        Self::open(
-            path,
-            OpenOptions::new().read(true).write(true),
-            "opening the log",
-        )
+        Self::open(path, OpenOptions::new().read(true).write(true), false)
     }
 
     /// Make the file and hold it.
@@ -56,10 +52,15 @@ impl Anchor {
     pub(super) fn create(path: &Path) -> Result<Self, StoreError> {
         let mut options = OpenOptions::new();
         options.read(true).write(true).create_new(true);
-        Self::open(path, &options, "creating the log")
+        Self::open(path, &options, true)
     }
 
-    fn open(path: &Path, options: &OpenOptions, doing: &'static str) -> Result<Self, StoreError> {
+    fn open(path: &Path, options: &OpenOptions, is_new: bool) -> Result<Self, StoreError> {
+        let doing = if is_new {
+            "creating the log"
+        } else {
+            "opening the log"
+        };
         let opened = RawFile::open_with(options, path);
         let raw = opened.map_err(|cause| match cause.kind() {
             ErrorKind::AlreadyExists if !path.exists() => {
@@ -70,6 +71,11 @@ impl Anchor {
                 StoreError::NotFound { path: path.into() }
             }
             ErrorKind::PermissionDenied if path.exists() => not_allowed(path),
+            _ if is_new => StoreError::NotCreated {
+                path: path.into(),
+                doing,
+                cause,
+            },
             _ => StoreError::Io {
                 path: path.into(),
                 doing,

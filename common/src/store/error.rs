@@ -119,6 +119,16 @@ pub enum StoreError {
         /// SQLite's error.
         cause: rusqlite::Error,
     },
+    /// The file system refuses to create a file.
+    #[error("{}: {doing}: {cause}", path.display())]
+    NotCreated {
+        /// The file.
+        path: PathBuf,
+        /// What was being done.
+        doing: &'static str,
+        /// The system's error.
+        cause: std::io::Error,
+    },
     /// The file system reports an error.
     #[error("{}: {doing}: {cause}", path.display())]
     Io {

@@ -41,11 +41,15 @@ pub(super) fn make_whole<T>(
     if to.symlink_metadata().is_ok() {
         return Err(StoreError::Exists { path: to.into() });
     }
-    let part = Part::begin(to).doing(to, "creating the file")?;
+    let part = Part::begin(to).map_err(|cause| StoreError::NotCreated {
+        path: to.into(),
+        doing: "creating the file",
+        cause,
+    })?;
     let made = make(&part.path)?;
     publish(&part.path, to).map_err(|cause| match cause.kind() {
         ErrorKind::AlreadyExists => StoreError::Exists { path: to.into() },
-        _ => StoreError::Io {
+        _ => StoreError::NotCreated {
             path: to.into(),
             doing,
             cause,

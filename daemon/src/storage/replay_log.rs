@@ -136,9 +136,10 @@ pub(crate) fn failure(error: StoreError) -> Failure {
         | StoreError::NewerSchema { .. }
         | StoreError::Damaged { .. }
         | StoreError::OutOfOrder { .. } => Exit::Data,
-        StoreError::Exists { .. } | StoreError::DeadLink { .. } => Exit::CannotCreate,
+        StoreError::Exists { .. } | StoreError::DeadLink { .. } | StoreError::NotCreated { .. } => {
+            Exit::CannotCreate
+        }
         StoreError::Locked { .. } => Exit::Temporary,
-        StoreError::Io { doing, .. } if doing.contains("creating") => Exit::CannotCreate,
         StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {
             Exit::Io
         }
