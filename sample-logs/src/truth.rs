@@ -29,7 +29,7 @@ pub struct Truth {
     /// Each opening of a valve.
     pub moves: Vec<Move>,
     /// Each run of a compressor.
-    pub runs: Vec<Run>,
+    pub runs: Vec<CompressorRun>,
     /// Each stretch of at least 20 min in which the car stood with valves shut
     /// and compressors still, powered or not.
     pub rests: Vec<RestStretch>,
@@ -142,7 +142,7 @@ pub struct Move {
 
 /// One run of a compressor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Run {
+pub struct CompressorRun {
     /// Which.
     pub compressor: String,
     /// Start.

@@ -2,7 +2,7 @@
 
 use crate::path::Judged;
 use seep_report::model::{Finding, FindingKind, Severity};
-use seep_sample_logs::truth::{Run, Truth};
+use seep_sample_logs::truth::{CompressorRun, Truth};
 
 /// One finding that asks for attention.
 #[derive(Debug, Clone)]
@@ -42,13 +42,13 @@ const RATED_PERCENT: f64 = 33.0;
 /// Highest true duty over 10 min.
 fn worst_duty_percent(truth: &Truth, compressor: &str) -> f64 {
     const WINDOW_MS: i64 = 600_000;
-    let runs: Vec<&Run> = truth
+    let runs: Vec<&CompressorRun> = truth
         .runs
         .iter()
         .filter(|r| r.compressor == compressor)
         .collect();
     let on_ms = |from: i64| -> i64 {
-        let inside = |r: &&Run| r.end_ms.min(from + WINDOW_MS) - r.start_ms.max(from);
+        let inside = |r: &&CompressorRun| r.end_ms.min(from + WINDOW_MS) - r.start_ms.max(from);
         runs.iter().map(inside).map(|ms| ms.max(0)).sum()
     };
     let starts = runs.iter().flat_map(|r| [r.start_ms, r.end_ms - WINDOW_MS]);

@@ -10,7 +10,7 @@ use seep_report::analysis::diagnose::{
 };
 use seep_report::analysis::moves::{Direction, MoveTrend};
 use seep_sample_logs::scenario::{Circuit, Fault, Scenario};
-use seep_sample_logs::truth::{Move, Run, Truth};
+use seep_sample_logs::truth::{CompressorRun, Move, Truth};
 
 /// A fault and the limit claimed, both in percent of loss or in ms.
 #[derive(Debug, Clone, Copy)]
@@ -144,12 +144,12 @@ fn late(place: &str, judged: &Judged, truth: &Truth) -> Size {
 
 /// Loss of delivery of a compressor, percent.
 fn wear(place: &str, judged: &Judged, truth: &Truth) -> Size {
-    let runs: Vec<&Run> = truth
+    let runs: Vec<&CompressorRun> = truth
         .runs
         .iter()
         .filter(|r| r.compressor == place && r.end_ms - r.start_ms > 10_000)
         .collect();
-    let rate = |r: &Run| r.delivered_anr_l / (r.end_ms - r.start_ms) as f64;
+    let rate = |r: &CompressorRun| r.delivered_anr_l / (r.end_ms - r.start_ms) as f64;
     let kept = outer_thirds(&runs, &rate).map_or(1.0, |(first, last)| last / first);
     let mut trends = judged.judgement.deliveries.iter();
     Size {

@@ -43,7 +43,7 @@ const EMPTY: f64 = -500.0;
 /// The controller's mind.
 #[derive(Debug, Clone)]
 pub(crate) struct Controller {
-    settings: scenario::Controller,
+    settings: scenario::ControllerSettings,
     first_axle: Vec<bool>,
     targets: Vec<f64>,
     tasks: Vec<Task>,

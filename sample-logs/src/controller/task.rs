@@ -1,7 +1,7 @@
 //! Bringing one circuit to its target, in one opening and some short ones after it.
 
 use super::Measured;
-use crate::scenario::Controller;
+use crate::scenario::ControllerSettings;
 
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 enum Phase {
@@ -75,7 +75,7 @@ impl Task {
     }
 
     /// On the road: a deviation that lasts starts a correction.
-    pub(crate) fn watch(&mut self, deviation: f64, settings: &Controller, t_s: f64) {
+    pub(crate) fn watch(&mut self, deviation: f64, settings: &ControllerSettings, t_s: f64) {
         if self.busy() || deviation.abs() <= settings.correct_tolerance {
             self.off_since_s = None;
             return;
@@ -91,7 +91,7 @@ impl Task {
         &mut self,
         target: f64,
         measured: &Measured,
-        settings: &Controller,
+        settings: &ControllerSettings,
         may_fill: bool,
         t_s: f64,
     ) {

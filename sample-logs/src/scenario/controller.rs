@@ -37,7 +37,7 @@ impl Default for Presets {
 /// The controller.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Controller {
+pub struct ControllerSettings {
     /// What it controls.
     pub by: By,
     /// Where the presets are.
@@ -62,9 +62,9 @@ pub struct Controller {
     pub longest_opening_s: f64,
 }
 
-impl Default for Controller {
+impl Default for ControllerSettings {
     fn default() -> Self {
-        Controller {
+        ControllerSettings {
             by: By::Height,
             presets: Presets::default(),
             move_tolerance: 3.0,

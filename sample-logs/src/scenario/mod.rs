@@ -20,14 +20,14 @@ mod watch;
 
 pub use builtin::{BUILTIN, Builtin, builtin};
 pub use check::ScenarioError;
-pub use controller::{By, Controller, Presets};
+pub use controller::{By, ControllerSettings, Presets};
 pub use fault::{Fault, FaultKind, Law, When};
 pub use nuisance::Nuisance;
 pub use stage::{Action, Stage, StageKind};
 pub use surroundings::Surroundings;
-pub use vehicle::{Circuit, Compressor, Manifold, Tank, Vehicle};
+pub use vehicle::{Circuit, CompressorSpec, Manifold, TankSpec, Vehicle};
 pub use warming::Warming;
-pub use watch::{BoxLine, Bus, HeightSensors, PressureSensors, PressureUnit, Watch};
+pub use watch::{BoxLine, BusSettings, HeightSensors, PressureSensors, PressureUnit, Watch};
 
 use serde::{Deserialize, Serialize};
 
@@ -51,7 +51,7 @@ pub struct Scenario {
     pub vehicle: Vehicle,
     /// Its tank.
     #[serde(default)]
-    pub tank: Tank,
+    pub tank: TankSpec,
     /// Its air springs; four corners, or two axles.
     #[serde(rename = "circuit", default = "vehicle::four_corners")]
     pub circuits: Vec<Circuit>,
@@ -60,10 +60,10 @@ pub struct Scenario {
     pub manifold: Manifold,
     /// Its compressors, one or two.
     #[serde(rename = "compressor", default = "vehicle::one_compressor")]
-    pub compressors: Vec<Compressor>,
+    pub compressors: Vec<CompressorSpec>,
     /// How it is controlled.
     #[serde(default)]
-    pub controller: Controller,
+    pub controller: ControllerSettings,
     /// Weather and road.
     #[serde(default)]
     pub surroundings: Surroundings,

@@ -37,7 +37,7 @@ impl Default for Vehicle {
 /// The tank.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Tank {
+pub struct TankSpec {
     /// True volume with fittings, L.
     pub volume_l: f64,
     /// Volume as the owner states it in the rig, L.
@@ -59,9 +59,9 @@ pub struct Tank {
     pub wet: bool,
 }
 
-impl Default for Tank {
+impl Default for TankSpec {
     fn default() -> Self {
-        Tank {
+        TankSpec {
             volume_l: 19.1,
             stated_volume_l: 19.0,
             start_kpa_gauge: 1_080.0,
@@ -237,7 +237,7 @@ impl Default for Manifold {
 /// One compressor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Compressor {
+pub struct CompressorSpec {
     /// Name, the place part of its channel.
     pub name: String,
     /// Free air delivery without back pressure at 13.5 V, ANR L/min.
@@ -258,9 +258,9 @@ pub struct Compressor {
     pub rated_duty_percent: f64,
 }
 
-impl Default for Compressor {
+impl Default for CompressorSpec {
     fn default() -> Self {
-        Compressor {
+        CompressorSpec {
             name: "compressor_1".into(),
             free_air_l_min: 46.0,
             stall_kpa_gauge: 2_300.0,
@@ -274,6 +274,6 @@ impl Default for Compressor {
     }
 }
 
-pub(super) fn one_compressor() -> Vec<Compressor> {
-    vec![Compressor::default()]
+pub(super) fn one_compressor() -> Vec<CompressorSpec> {
+    vec![CompressorSpec::default()]
 }

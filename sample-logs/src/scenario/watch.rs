@@ -143,16 +143,16 @@ impl Default for BoxLine {
 /// The J1939 module on the bus.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-pub struct Bus {
+pub struct BusSettings {
     /// Time between speed frames, s.
     pub speed_s: f64,
     /// Time between frames of the surroundings, s.
     pub ambient_s: f64,
 }
 
-impl Default for Bus {
+impl Default for BusSettings {
     fn default() -> Self {
-        Bus {
+        BusSettings {
             speed_s: 1.0,
             ambient_s: 1.0,
         }
@@ -171,7 +171,7 @@ pub struct Watch {
     #[serde(rename = "box")]
     pub box_line: BoxLine,
     /// The bus.
-    pub bus: Bus,
+    pub bus: BusSettings,
     /// Heights are recorded; if not, the rig gives one volume per circuit.
     pub heights: bool,
     /// Valves and compressors are recorded; if not, they must be inferred.
@@ -194,7 +194,7 @@ impl Default for Watch {
             pressure: PressureSensors::default(),
             height: HeightSensors::default(),
             box_line: BoxLine::default(),
-            bus: Bus::default(),
+            bus: BusSettings::default(),
             heights: true,
             switches: true,
             temperatures: true,

@@ -39,7 +39,7 @@ pub struct Logs {
 /// ```
 #[must_use]
 pub fn generate(scenario: &Scenario) -> Logs {
-    let mut run = Run::new(scenario);
+    let mut run = Simulation::new(scenario);
     for stage in &scenario.stages {
         run.stage(stage);
     }
@@ -54,7 +54,7 @@ pub fn generate(scenario: &Scenario) -> Logs {
 }
 
 /// A scenario under way. Times are ms since its start.
-struct Run<'a> {
+struct Simulation<'a> {
     scenario: &'a Scenario,
     world: World,
     controller: Controller,
@@ -84,10 +84,10 @@ struct Due {
     surroundings: i64,
 }
 
-impl<'a> Run<'a> {
+impl<'a> Simulation<'a> {
     fn new(scenario: &'a Scenario) -> Self {
         let world = World::new(scenario);
-        Run {
+        Simulation {
             controller: Controller::new(scenario, &world),
             serial_box: SerialBox::new(scenario, scenario.start_unix_s * 1000),
             bus: Bus::new(scenario),

@@ -1,6 +1,6 @@
 //! One step: how long it may be, and what is done after it.
 
-use super::Run;
+use super::Simulation;
 use crate::controller::Preset;
 use crate::scenario::{Action, StageKind};
 
@@ -28,7 +28,7 @@ fn ms(seconds: f64) -> i64 {
     (seconds * 1000.0).round() as i64
 }
 
-impl Run<'_> {
+impl Simulation<'_> {
     /// Length of the next step, ms.
     pub(super) fn next_step_ms(&self, end_ms: i64) -> i64 {
         let mut until = end_ms;

@@ -153,7 +153,7 @@ fn pair_up(circuits: &[scenario::Circuit], corners: &mut [Corner]) {
     }
 }
 
-fn tank(t: &scenario::Tank, weather: &Weather) -> Tank {
+fn tank(t: &scenario::TankSpec, weather: &Weather) -> Tank {
     let m3 = t.volume_l * 1e-3;
     let air = Air::at(weather.pa + t.start_kpa_gauge * 1000.0, weather.kelvin, m3);
     Tank {
@@ -167,7 +167,7 @@ fn tank(t: &scenario::Tank, weather: &Weather) -> Tank {
     }
 }
 
-fn compressor(c: &scenario::Compressor, kelvin: f64) -> Compressor {
+fn compressor(c: &scenario::CompressorSpec, kelvin: f64) -> Compressor {
     Compressor {
         free_air_m3_s: c.free_air_l_min / 60_000.0,
         stall_pa_gauge: c.stall_kpa_gauge * 1000.0,

@@ -1,17 +1,17 @@
 //! Compressors.
 
 use super::car::{Car, Told, rows};
-use seep_sample_logs::truth::Run;
+use seep_sample_logs::truth::CompressorRun;
 
 fn compressors(car: &Car) -> Vec<String> {
     car.truth.duty_percent.keys().cloned().collect()
 }
 
-fn runs<'a>(car: &'a Car, name: &'a str) -> impl Iterator<Item = &'a Run> {
+fn runs<'a>(car: &'a Car, name: &'a str) -> impl Iterator<Item = &'a CompressorRun> {
     car.truth.runs.iter().filter(move |r| r.compressor == name)
 }
 
-fn seconds(run: &Run) -> f64 {
+fn seconds(run: &CompressorRun) -> f64 {
     (run.end_ms - run.start_ms) as f64 / 1000.0
 }
 
@@ -61,7 +61,7 @@ pub(super) fn worst_ten_minutes(car: &Car) {
     const WINDOW_MS: i64 = 600_000;
     let report = car.report("duty");
     for name in compressors(car) {
-        let own: Vec<&Run> = runs(car, &name).collect();
+        let own: Vec<&CompressorRun> = runs(car, &name).collect();
         let inside = |from: i64| -> i64 {
             own.iter()
                 .map(|r| (r.end_ms.min(from + WINDOW_MS) - r.start_ms.max(from)).max(0))

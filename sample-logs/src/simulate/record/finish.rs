@@ -2,7 +2,7 @@
 
 use super::{Recorder, leaked_kg, places, rounded};
 use crate::scenario::{Fault, FaultKind, Scenario, StageKind};
-use crate::truth::{Ledger, Run, TrueFault, Truth};
+use crate::truth::{CompressorRun, Ledger, TrueFault, Truth};
 use crate::world::{LeakLaw, SI_PER_L_S_BAR, World, anr_litres};
 use std::collections::BTreeMap;
 
@@ -61,7 +61,7 @@ impl Recorder {
     fn duty(&self, t_ms: i64) -> BTreeMap<String, f64> {
         let recorded_ms = (t_ms - self.off_ms).max(1) as f64;
         let of = |name: &String| {
-            let own = |run: &&Run| run.compressor == *name;
+            let own = |run: &&CompressorRun| run.compressor == *name;
             let on_ms: i64 = self
                 .runs
                 .iter()

@@ -6,7 +6,7 @@ mod rests;
 mod runs;
 
 use crate::scenario::{Scenario, StageKind};
-use crate::truth::{Amounts, CircuitParameters, Move, Parameters, RestStretch, Run};
+use crate::truth::{Amounts, CircuitParameters, CompressorRun, Move, Parameters, RestStretch};
 use crate::world::{Place, Restriction, SI_PER_L_S_BAR, World, anr_litres};
 use std::collections::BTreeMap;
 
@@ -26,7 +26,7 @@ pub(super) struct Recorder {
     open: Vec<[Option<moves::Opening>; 2]>,
     moves: Vec<Move>,
     running: Vec<Option<runs::Running>>,
-    runs: Vec<Run>,
+    runs: Vec<CompressorRun>,
     rest: Option<rests::Snapshot>,
     rests: Vec<RestStretch>,
     cut_out_kpa_gauge: f64,

@@ -1,7 +1,7 @@
 //! Runs of compressors.
 
 use super::{Recorder, rounded};
-use crate::truth::Run;
+use crate::truth::CompressorRun;
 use crate::world::{World, anr_litres};
 
 /// A compressor that runs.
@@ -59,7 +59,7 @@ impl Recorder {
         };
         let volt_ms = run.volt_ms + run.volts * (t_ms - run.last_ms) as f64;
         let length_ms = (t_ms - run.start_ms).max(1) as f64;
-        self.runs.push(Run {
+        self.runs.push(CompressorRun {
             compressor: self.compressors[i].clone(),
             start_ms: self.unix_ms(run.start_ms),
             end_ms: self.unix_ms(t_ms),
