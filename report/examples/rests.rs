@@ -1,7 +1,7 @@
 //! Prints the rests of a log as JSON, one line each: `rests LOG.db`. For comparison
 //! with another implementation.
 
-use seep_report::analysis::rest_model::Rest;
+use seep_report::analysis::rest_model::ModelRest;
 use seep_report::digest::Digest;
 use seep_report::recording::{Recording, SpanRequest};
 use serde_json::json;
@@ -18,7 +18,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-fn row(volume: &str, r: &Rest) -> serde_json::Value {
+fn row(volume: &str, r: &ModelRest) -> serde_json::Value {
     json!({
         "volume": volume, "park": r.park, "start_s": r.start_s, "end_s": r.end_s,
         "t_s": r.t_s, "kpa_abs": r.kpa_abs, "outside_kpa_abs": r.outside_kpa_abs,

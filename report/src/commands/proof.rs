@@ -9,7 +9,7 @@ use crate::model::{
     Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
 };
 use crate::plain_units::PlainUnits;
-use crate::proof::{self, Judged, Outcome, Plan, Reaches, ahead, lifts_left, test_rigs};
+use crate::proof::{self, JudgedLimit, LimitPlan, Outcome, Reaches, ahead, lifts_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
 use seep_common::store::{inspect, sha256_hex};
@@ -20,7 +20,7 @@ use seep_common::store::{inspect, sha256_hex};
 /// The log's errors.
 pub fn report(
     recording: &Recording,
-    plan: &Plan,
+    plan: &LimitPlan,
     text: &str,
     units: PlainUnits,
 ) -> Result<Report, RecordingError> {
@@ -66,8 +66,13 @@ fn besides(judgement: &Judgement) -> Vec<Finding> {
         .collect()
 }
 
-fn verdict(plan: &Plan, limits: &[Judged], besides: &[Finding], units: PlainUnits) -> Verdict {
-    let of = |wanted: fn(&Outcome) -> bool| -> Vec<&Judged> {
+fn verdict(
+    plan: &LimitPlan,
+    limits: &[JudgedLimit],
+    besides: &[Finding],
+    units: PlainUnits,
+) -> Verdict {
+    let of = |wanted: fn(&Outcome) -> bool| -> Vec<&JudgedLimit> {
         limits.iter().filter(|l| wanted(&l.outcome)).collect()
     };
     let failed = of(|o| *o == Outcome::Fail);
@@ -116,7 +121,7 @@ fn verdict(plan: &Plan, limits: &[Judged], besides: &[Finding], units: PlainUnit
 }
 
 /// `rear left, fall of height over 72 h: 14 ± 3 mm where 10 mm are allowed`.
-fn in_words(limit: &Judged, units: PlainUnits) -> String {
+fn in_words(limit: &JudgedLimit, units: PlainUnits) -> String {
     let measured = limit
         .measured
         .map_or_else(|| "not measured".into(), |m| phrase(&m, units));
@@ -133,7 +138,7 @@ fn in_words(limit: &Judged, units: PlainUnits) -> String {
 }
 
 /// Broken and open limits as findings, broken ones first.
-fn findings(limits: &[Judged], units: PlainUnits) -> Vec<Finding> {
+fn findings(limits: &[JudgedLimit], units: PlainUnits) -> Vec<Finding> {
     let mut out: Vec<Finding> = limits
         .iter()
         .filter_map(|l| {
@@ -180,7 +185,7 @@ fn capital(words: &str) -> String {
     crate::render::capital_words(words)
 }
 
-fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
+fn limits_section(plan: &LimitPlan, text: &str, limits: &[JudgedLimit]) -> Section {
     let mut section = Section::new("limits", "Limits");
     let columns = vec![
         Column::text("place"),
@@ -212,7 +217,7 @@ fn limits_section(plan: &Plan, text: &str, limits: &[Judged]) -> Section {
     section
 }
 
-fn forecast(plan: &Plan, digest: &crate::digest::Digest, judgement: &Judgement) -> Section {
+fn forecast(plan: &LimitPlan, digest: &crate::digest::Digest, judgement: &Judgement) -> Section {
     let units = judgement.units;
     let hours = plan.forecast_h();
     let mut section = Section::new("forecast", "Forecast");

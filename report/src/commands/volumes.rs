@@ -63,7 +63,7 @@ pub fn report(recording: &Recording, _units: PlainUnits) -> Result<Report, Recor
 }
 
 /// Volumes and how circuits were grouped.
-struct Found {
+struct FoundVolumes {
     solution: Solution,
     /// Group of each circuit.
     group_of: Vec<usize>,
@@ -71,7 +71,7 @@ struct Found {
     by_axle: bool,
 }
 
-impl Found {
+impl FoundVolumes {
     fn of_circuit(&self, circuit: usize) -> Option<GroupVolume> {
         let group = *self.group_of.get(circuit)?;
         *self.solution.groups.get(group)?
@@ -89,18 +89,18 @@ fn is_known(volume: GroupVolume) -> bool {
 }
 
 /// Each circuit on its own where the fills tell them apart, else by axle.
-fn best(sets: &TransferSets, tank_l: f64, tank_share: f64, rig: &Rig) -> Option<Found> {
+fn best(sets: &TransferSets, tank_l: f64, tank_share: f64, rig: &Rig) -> Option<FoundVolumes> {
     let alone: Vec<usize> = (0..rig.circuits.len()).collect();
     let solved = |group_of: Vec<usize>, by_axle| {
         let solution = solve_with_heat(sets, tank_l, tank_share, &group_of)?;
-        Some(Found {
+        Some(FoundVolumes {
             solution,
             group_of,
             by_axle,
         })
     };
     let own = solved(alone, false);
-    if own.as_ref().is_some_and(Found::is_known) {
+    if own.as_ref().is_some_and(FoundVolumes::is_known) {
         return own;
     }
     let mut paired = solved(axles(rig), true);
@@ -113,7 +113,7 @@ fn best(sets: &TransferSets, tank_l: f64, tank_share: f64, rig: &Rig) -> Option<
             .volume_l
             .with_known_error(SIDES_SHARE * group.volume_l.value);
     }
-    if paired.as_ref().is_some_and(Found::is_known) {
+    if paired.as_ref().is_some_and(FoundVolumes::is_known) {
         return paired;
     }
     own.or(paired)
@@ -208,7 +208,12 @@ fn fills(all: &[Transfer]) -> usize {
     all.iter().filter(|t| t.loss.is_some()).count()
 }
 
-fn verdict(all: &[Transfer], found: Option<&Found>, tank_l: Option<f64>, rig: &Rig) -> Verdict {
+fn verdict(
+    all: &[Transfer],
+    found: Option<&FoundVolumes>,
+    tank_l: Option<f64>,
+    rig: &Rig,
+) -> Verdict {
     if tank_l.is_none() {
         return Verdict::unknown(
             "The rig does not give the tank's volume (`volume_l` under `[tank]`), and every other volume is measured by it.",
@@ -241,7 +246,7 @@ fn verdict(all: &[Transfer], found: Option<&Found>, tank_l: Option<f64>, rig: &R
     )
 }
 
-fn summary(found: &Found, rig: &Rig) -> Section {
+fn summary(found: &FoundVolumes, rig: &Rig) -> Section {
     let mut section = Section::new("volumes", "Volumes");
     let mut table = Table::new(
         "volumes",
@@ -288,7 +293,7 @@ fn summary(found: &Found, rig: &Rig) -> Section {
 }
 
 /// Lines to paste, for the circuits that are known well enough.
-fn rig_lines(found: &Found, rig: &Rig) -> Option<Section> {
+fn rig_lines(found: &FoundVolumes, rig: &Rig) -> Option<Section> {
     let mut table = Table::new(
         "rig-lines",
         "Put these in place of the circuit's volume in the rig",
@@ -320,7 +325,7 @@ fn rig_lines(found: &Found, rig: &Rig) -> Option<Section> {
     any.then_some(section)
 }
 
-fn list(recording: &Recording, all: &[Transfer], found: Option<&Found>) -> Section {
+fn list(recording: &Recording, all: &[Transfer], found: Option<&FoundVolumes>) -> Section {
     let mut section = Section::new("transfers", "Fill by fill");
     let mut table = Table::new(
         "transfers",
@@ -364,7 +369,7 @@ fn list(recording: &Recording, all: &[Transfer], found: Option<&Found>) -> Secti
     section
 }
 
-fn notes(left_out: &LeftOut, found: Option<&Found>) -> Vec<String> {
+fn notes(left_out: &LeftOut, found: Option<&FoundVolumes>) -> Vec<String> {
     let mut notes = vec![
         "The air that a fill takes from the tank is in the corners: Σ Δ(p·V(h)/T) = −V_tank·Δ(p_tank/T_tank), \
          linear in volume and effective area; a load that changes with the valves closed leaves p·V(h)/T as it was; all are solved together (Huber's estimator). \

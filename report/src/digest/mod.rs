@@ -82,7 +82,7 @@ impl Digest {
     ) -> Result<Self, RecordingError> {
         let rig = &recording.rig;
         let vessels = vessels(rig);
-        let mut state = session::State::new(recording, &vessels);
+        let mut state = session::SessionState::new(recording, &vessels);
         let mut done = 0;
         recording.each_frame(|session, frame| {
             state.push(&vessels, recording, session, &frame);

@@ -27,7 +27,7 @@ const SWITCH_SILENCE_MS: i64 = 60_000;
 const STEP_KPA: f32 = 4.0;
 
 /// What has been gathered so far.
-pub(super) struct State {
+pub(super) struct SessionState {
     collectors: Vec<RestCollector>,
     reduction: Reduction,
     places: Vec<PlaceChannels>,
@@ -59,10 +59,10 @@ struct Spans {
     driving: Busy,
 }
 
-impl State {
+impl SessionState {
     pub(super) fn new(recording: &Recording, vessels: &[Vessel]) -> Self {
         let rig = &recording.rig;
-        State {
+        SessionState {
             collectors: collectors(vessels),
             reduction: Reduction::new(
                 rig,

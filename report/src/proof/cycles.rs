@@ -1,11 +1,11 @@
 //! Raising and lowering, often enough and fast enough.
 
-use super::{Cycle, Judged, Outcome};
+use super::{Cycle, JudgedLimit, Outcome};
 use crate::analysis::moves::{Direction, Move};
 use crate::model::{Measured, Unit};
 
 /// Fills and dumps of one place; one judgement per limited direction.
-pub(super) fn judge(limit: &Cycle, place: &str, moves: &[Move]) -> Vec<Judged> {
+pub(super) fn judge(limit: &Cycle, place: &str, moves: &[Move]) -> Vec<JudgedLimit> {
     let count = |direction| own(moves, place, direction).count();
     let cycles = count(Direction::Fill).min(count(Direction::Dump));
     [
@@ -38,7 +38,7 @@ fn one_way(
     direction: Direction,
     under_s: f64,
     cycles: usize,
-) -> Judged {
+) -> JudgedLimit {
     let times: Vec<f64> = own(moves, place, direction).collect();
     let slowest = times.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let slow = times.iter().filter(|t| **t >= under_s).count();
@@ -60,7 +60,7 @@ fn one_way(
             (100.0 * sure_share(times.len())).floor()
         )
     };
-    Judged {
+    JudgedLimit {
         place: place.into(),
         what: format!("slowest {}", direction.word()),
         limit: Measured::exact(under_s, Unit::Seconds),

@@ -1,11 +1,11 @@
 //! Compressor duty in its worst window.
 
-use super::{DutyLimit, Judged, Outcome};
+use super::{DutyLimit, JudgedLimit, Outcome};
 use crate::analysis::duty::{Timeline, whole, worst_window};
 use crate::model::{Measured, Unit};
 
 /// The worst window with enough known time, against the limit.
-pub(super) fn judge(limit: &DutyLimit, place: &str, timeline: Option<&Timeline>) -> Judged {
+pub(super) fn judge(limit: &DutyLimit, place: &str, timeline: Option<&Timeline>) -> JudgedLimit {
     let worst = timeline.and_then(|t| worst_window(t, 60.0 * limit.window_min));
     let percent = worst.and_then(|w| w.percent());
     let outcome = match percent {
@@ -15,7 +15,7 @@ pub(super) fn judge(limit: &DutyLimit, place: &str, timeline: Option<&Timeline>)
         Some(_) => Outcome::Pass,
     };
     let known = timeline.and_then(whole).map(|w| w.known_s);
-    Judged {
+    JudgedLimit {
         place: place.into(),
         what: format!("worst duty in {} min", limit.window_min),
         limit: Measured::exact(limit.below_percent, Unit::Percent),

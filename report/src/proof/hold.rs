@@ -5,7 +5,7 @@
 //! lies within it.
 
 use super::seen_holds::{SeenHold, seen_holds};
-use super::{Hold, Judged, Outcome};
+use super::{JudgedLimit, Outcome, PlannedHold};
 use crate::analysis::at_rest::VolumeAtRest;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::PooledLeak;
@@ -30,7 +30,7 @@ const USUAL_K: f64 = 288.15;
 
 /// One limit at one place, and what the log knows of it.
 struct Case<'a> {
-    limit: &'a Hold,
+    limit: &'a PlannedHold,
     by_height: bool,
     within: f64,
     leak: &'a PooledLeak,
@@ -43,13 +43,18 @@ struct Case<'a> {
 }
 
 /// The next hold, against the limit both ways.
-pub(super) fn judge(limit: &Hold, place: &str, digest: &Digest, judgement: &Judgement) -> Judged {
+pub(super) fn judge(
+    limit: &PlannedHold,
+    place: &str,
+    digest: &Digest,
+    judgement: &Judgement,
+) -> JudgedLimit {
     let by_height = limit.within_mm.is_some();
     let (unit, within) = match (limit.within_mm, limit.within_kpa) {
         (Some(mm), _) => (Unit::Mm, mm),
         (None, kpa) => (Unit::KpaDifference, kpa.unwrap_or(f64::NAN)),
     };
-    let open = |why: &str, behind: String| Judged {
+    let open = |why: &str, behind: String| JudgedLimit {
         place: place.into(),
         what: format!("fall over {} h", limit.hours),
         limit: Measured::exact(within, unit),
@@ -88,7 +93,7 @@ pub(super) fn judge(limit: &Hold, place: &str, digest: &Digest, judgement: &Judg
         Outcome::Fail if shown.1 < 0.0 => ("rise", (-shown.2, -shown.1, -shown.0)),
         _ => ("fall", shown),
     };
-    Judged {
+    JudgedLimit {
         place: place.into(),
         what: format!("{way} over {} h", limit.hours),
         limit: Measured::exact(within, unit),
@@ -294,7 +299,7 @@ mod tests {
     }
 
     fn outcome(leak: &PooledLeak, swing: f64, seen: &[f64]) -> Outcome {
-        let limit = Hold {
+        let limit = PlannedHold {
             place: "rear_left".into(),
             hours: 24.0,
             within_mm: Some(12.0),

@@ -143,14 +143,14 @@ pub const PLAN_KEYS: &[FileKey] = &[
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::proof::Plan;
+    use crate::proof::LimitPlan;
 
     fn parser_knows(table: &str) -> Vec<String> {
         let text = match table {
             "" => "zzz = 1\n".to_string(),
             _ => format!("name = \"x\"\n{table}\nzzz = 1\n"),
         };
-        let error = toml::from_str::<Plan>(&text).expect_err("a key nobody knows");
+        let error = toml::from_str::<LimitPlan>(&text).expect_err("a key nobody knows");
         let quoted = error.message().split('`').skip(1).step_by(2).skip(1);
         let mut known: Vec<String> = quoted.map(String::from).collect();
         assert!(!known.is_empty(), "{table}: {}", error.message());
@@ -181,7 +181,7 @@ mod tests {
 
     #[test]
     fn defaults_are_those_of_the_parser() {
-        let plan: Plan =
+        let plan: LimitPlan =
             toml::from_str("name = \"x\"\n[recording]\nunexplained_gaps = 0\n").expect("a plan");
         let said = |key: &str| PLAN_KEYS.iter().find(|k| k.key == key).expect(key).default;
         assert_eq!(said("signatures"), format!("{:?}", plan.signatures));

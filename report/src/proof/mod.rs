@@ -19,7 +19,7 @@ mod test_rig;
 pub use forecast::{Ahead, Reaches, ahead};
 pub use keys::PLAN_KEYS;
 pub use lifts::{Lifts, lifts_left};
-pub use plan::{Cycle, DutyLimit, Hold, Plan, PlanError, RecordingLimit};
+pub use plan::{Cycle, DutyLimit, LimitPlan, PlanError, PlannedHold, RecordingLimit};
 pub use recording::unexplained;
 pub use test_rig::{ACCURACY_RATIO, RESOLUTION_RATIO, TestRig, test_rigs};
 
@@ -41,7 +41,7 @@ pub enum Outcome {
 
 /// One limit at one place.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Judged {
+pub struct JudgedLimit {
     /// Circuit, `tank`, compressor, or `log`.
     pub place: String,
     /// What is demanded, without the number: `change of height over 72 h`.
@@ -59,12 +59,12 @@ pub struct Judged {
 /// Judge every limit of a plan, in the plan's order.
 #[must_use]
 pub fn judge(
-    plan: &Plan,
+    plan: &LimitPlan,
     recording: &Recording,
     digest: &Digest,
     judgement: &Judgement,
     holes: &[(i64, i64)],
-) -> Vec<Judged> {
+) -> Vec<JudgedLimit> {
     let rig = &recording.rig;
     let circuits = || {
         rig.circuits

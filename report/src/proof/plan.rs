@@ -14,7 +14,7 @@ const MOST_BYTES: u64 = 1 << 20;
 /// A plan as written.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Plan {
+pub struct LimitPlan {
     /// What it is for.
     pub name: String,
     /// Who signs; a builder and a witness unless said.
@@ -24,7 +24,7 @@ pub struct Plan {
     pub forecast_hours: Option<f64>,
     /// Limits on what is lost at rest.
     #[serde(default)]
-    pub hold: Vec<Hold>,
+    pub hold: Vec<PlannedHold>,
     /// Limits on fills and dumps.
     #[serde(default)]
     pub cycle: Vec<Cycle>,
@@ -38,7 +38,7 @@ pub struct Plan {
 /// A place must hold its height or pressure.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Hold {
+pub struct PlannedHold {
     /// A circuit, `tank`, or `all` circuits.
     pub place: String,
     /// For how long, h.
@@ -128,23 +128,23 @@ fn listed(path: &Path, problems: &[RigProblem]) -> String {
     text
 }
 
-impl Plan {
+impl LimitPlan {
     /// Read a plan file.
     ///
     /// # Errors
     /// [`PlanError`] says what is wrong and where.
-    pub fn read(path: &Path) -> Result<(Plan, String), PlanError> {
+    pub fn read(path: &Path) -> Result<(LimitPlan, String), PlanError> {
         let text = read_text(path, MOST_BYTES).map_err(|source| PlanError::Read {
             path: path.into(),
             source,
         })?;
-        Ok((Plan::parse(&text, path)?, text))
+        Ok((LimitPlan::parse(&text, path)?, text))
     }
 
     /// Read a plan from its text; `path` is only named in errors.
     ///
     /// # Errors
-    /// As [`Plan::read`].
+    /// As [`LimitPlan::read`].
     ///
     /// ```
     /// use seep_report::proof::Plan;
@@ -152,8 +152,8 @@ impl Plan {
     /// let plan = Plan::parse(text, "plan.toml".as_ref()).unwrap();
     /// assert_eq!(plan.hold[0].hours, 12.0);
     /// ```
-    pub fn parse(text: &str, path: &Path) -> Result<Plan, PlanError> {
-        let (plan, mut problems) = read_with_mistakes::<Plan>(text);
+    pub fn parse(text: &str, path: &Path) -> Result<LimitPlan, PlanError> {
+        let (plan, mut problems) = read_with_mistakes::<LimitPlan>(text);
         if let Some(plan) = &plan {
             problems.extend(plan_checks::values(plan, text));
         }
@@ -197,7 +197,7 @@ mod tests {
     use super::*;
 
     fn fault(text: &str) -> String {
-        Plan::parse(text, Path::new("p.toml"))
+        LimitPlan::parse(text, Path::new("p.toml"))
             .expect_err("a mistake")
             .to_string()
     }

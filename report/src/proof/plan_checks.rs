@@ -1,6 +1,6 @@
 //! What a plan that can be read may still have wrong.
 
-use super::Plan;
+use super::LimitPlan;
 use seep_common::rig::{Rig, RigProblem, line_of_key};
 
 /// Collects the problems of one file.
@@ -29,7 +29,7 @@ impl Checks<'_> {
 }
 
 /// Values that make no sense, all of them.
-pub(super) fn values(plan: &Plan, text: &str) -> Vec<RigProblem> {
+pub(super) fn values(plan: &LimitPlan, text: &str) -> Vec<RigProblem> {
     let mut checks = Checks {
         text,
         found: Vec::new(),
@@ -63,7 +63,7 @@ pub(super) fn values(plan: &Plan, text: &str) -> Vec<RigProblem> {
     checks.found
 }
 
-fn forecast(plan: &Plan, checks: &mut Checks) {
+fn forecast(plan: &LimitPlan, checks: &mut Checks) {
     if plan
         .forecast_hours
         .is_some_and(|h| !(h.is_finite() && h > 0.0))
@@ -81,7 +81,7 @@ fn forecast(plan: &Plan, checks: &mut Checks) {
     }
 }
 
-fn holds(plan: &Plan, checks: &mut Checks) {
+fn holds(plan: &LimitPlan, checks: &mut Checks) {
     for (i, h) in plan.hold.iter().enumerate() {
         let at = ("hold", i);
         checks.above_zero(at, "hours", Some(h.hours), "12");
@@ -105,7 +105,7 @@ fn holds(plan: &Plan, checks: &mut Checks) {
     }
 }
 
-fn cycles(plan: &Plan, checks: &mut Checks) {
+fn cycles(plan: &LimitPlan, checks: &mut Checks) {
     for (i, c) in plan.cycle.iter().enumerate() {
         let at = ("cycle", i);
         if c.times == 0 {
@@ -125,7 +125,7 @@ fn cycles(plan: &Plan, checks: &mut Checks) {
 }
 
 /// Places that the rig does not have, all of them.
-pub(super) fn places(plan: &Plan, rig: &Rig, text: &str) -> Vec<RigProblem> {
+pub(super) fn places(plan: &LimitPlan, rig: &Rig, text: &str) -> Vec<RigProblem> {
     let all = || std::iter::once("all".to_string());
     let circuits: Vec<String> = all()
         .chain(rig.circuits.iter().map(|c| c.name.clone()))

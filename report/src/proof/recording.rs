@@ -1,6 +1,6 @@
 //! The recording itself: nothing missing without a reason.
 
-use super::{Judged, Outcome, RecordingLimit};
+use super::{JudgedLimit, Outcome, RecordingLimit};
 use crate::digest::Digest;
 use crate::model::{Measured, Unit};
 use crate::recording::Recording;
@@ -31,10 +31,10 @@ pub(super) fn judge(
     recording: &Recording,
     digest: &Digest,
     holes: &[(i64, i64)],
-) -> Vec<Judged> {
+) -> Vec<JudgedLimit> {
     let found = unexplained(limit, recording, holes);
     let longest = found.iter().map(|g| g.1 - g.0).max().unwrap_or(0);
-    let mut out = vec![Judged {
+    let mut out = vec![JudgedLimit {
         place: "log".into(),
         what: "gaps without a cause".into(),
         limit: Measured::count(limit.unexplained_gaps as u64),
@@ -56,7 +56,7 @@ pub(super) fn judge(
     if let Some(least) = limit.coverage_percent {
         let span_s = (recording.span.to_t_ms - recording.span.from_t_ms) as f64 / 1000.0;
         let percent = (100.0 * digest.recorded_s / span_s).min(100.0);
-        out.push(Judged {
+        out.push(JudgedLimit {
             place: "log".into(),
             what: "recorded, at least".into(),
             limit: Measured::exact(least, Unit::Percent),

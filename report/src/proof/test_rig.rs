@@ -7,8 +7,8 @@
 //! specification, and a change of pressure below 10 % of the starting pressure. Its
 //! annexes (how resolution and accuracy are combined) were not at hand: *unverified*.
 
-use super::{Hold, Plan};
-use crate::analysis::rest_model::{Car, Rest, Thermometer};
+use super::{LimitPlan, PlannedHold};
+use crate::analysis::rest_model::{Car, ModelRest, Thermometer};
 use crate::analysis::stats::median;
 use crate::digest::Digest;
 use crate::findings::place_words;
@@ -33,7 +33,7 @@ pub struct TestRig {
     /// Circuit or `tank`.
     pub place: String,
     /// The hold.
-    pub hold: Hold,
+    pub hold: PlannedHold,
     /// Change that the hold allows.
     pub allowed: f64,
     /// Smallest change that one count of each sensor makes; `None` without a rest to
@@ -62,7 +62,7 @@ impl TestRig {
 /// Measures every hold of a plan by the rule.
 #[must_use]
 pub fn test_rigs(
-    plan: &Plan,
+    plan: &LimitPlan,
     recording: &Recording,
     digest: &Digest,
     judgement: &Judgement,
@@ -73,7 +73,7 @@ pub fn test_rigs(
         .iter()
         .map(|c| c.name.clone())
         .collect();
-    let of = |hold: &Hold| -> Vec<TestRig> {
+    let of = |hold: &PlannedHold| -> Vec<TestRig> {
         super::places(&hold.place, circuits.clone())
             .into_iter()
             .map(|place| test_rig(hold, place, recording, digest, judgement))
@@ -83,7 +83,7 @@ pub fn test_rigs(
 }
 
 fn test_rig(
-    hold: &Hold,
+    hold: &PlannedHold,
     place: String,
     recording: &Recording,
     digest: &Digest,
@@ -121,8 +121,8 @@ fn volume_of(car: &Car, place: &str) -> Option<usize> {
 /// Equation: `(Δp/p + Δh·V'/V + ΔT/T)` as kPa at constant volume or mm at constant load.
 fn resolution(car: &Car, volume: usize, step_k: f64, by_height: bool) -> Option<f64> {
     let rests = || car.rests.iter().filter(move |r| r.volume == volume);
-    let ln_of = |r: &Rest| Some(median(&r.ln_count)? + step_k / r.kelvin.first()?);
-    let in_unit = |r: &Rest| {
+    let ln_of = |r: &ModelRest| Some(median(&r.ln_count)? + step_k / r.kelvin.first()?);
+    let in_unit = |r: &ModelRest| {
         let ln = ln_of(r)?;
         if by_height {
             let slope = r.slope_l_per_mm.first().filter(|s| **s > 0.0)?;
@@ -149,7 +149,7 @@ fn temperature_step_k(recording: &Recording, place: &str, thermometer: &Thermome
     steps.fold(0.0, f64::max)
 }
 
-fn remarks(hold: &Hold, place: &str, car: &Car, allowed: f64) -> Vec<String> {
+fn remarks(hold: &PlannedHold, place: &str, car: &Car, allowed: f64) -> Vec<String> {
     let mut out = Vec::new();
     if place != "tank" {
         out.push("an air spring deforms: outside the practice, its rule is borrowed".into());
@@ -190,7 +190,7 @@ mod tests {
                 volume_uncertainty: 0.05,
                 by_hand: false,
             }],
-            rests: vec![Rest {
+            rests: vec![ModelRest {
                 volume: 0,
                 park: 0,
                 start_s: 0.0,
@@ -242,7 +242,7 @@ mod tests {
     fn the_ratios_are_of_the_allowed_change() {
         let rig = TestRig {
             place: "tank".into(),
-            hold: Hold {
+            hold: PlannedHold {
                 place: "tank".into(),
                 hours: 12.0,
                 within_mm: None,
@@ -259,7 +259,7 @@ mod tests {
 
     #[test]
     fn what_lies_outside_the_practice_is_said() {
-        let hold = |kpa| Hold {
+        let hold = |kpa| PlannedHold {
             place: "rear_left".into(),
             hours: 12.0,
             within_mm: None,

@@ -13,12 +13,12 @@ use seep_common::store::{ClockMap, ClockRow, ClockState, Session, SessionId};
 /// How sessions were moved; by default not at all.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Elapsed {
-    moved: Vec<Moved>,
+    moved: Vec<SessionTimes>,
 }
 
 /// One session.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Moved {
+struct SessionTimes {
     id: SessionId,
     /// First log time, ms.
     start_ms: i64,
@@ -31,12 +31,12 @@ struct Moved {
 impl Elapsed {
     /// From the sessions of a log and its clock, both in log time.
     pub(super) fn new(sessions: &[Session], clock: &ClockMap) -> Self {
-        let mut moved: Vec<Moved> = Vec::new();
+        let mut moved: Vec<SessionTimes> = Vec::new();
         let mut last_end: Option<i64> = None;
         for session in sessions {
             let start_ms = session.start.t_ms;
             let lacking = last_end.and_then(|end| lacking_ms(clock, end, start_ms));
-            moved.push(Moved {
+            moved.push(SessionTimes {
                 id: session.id,
                 start_ms,
                 shift_ms: moved.last().map_or(0, |m| m.shift_ms) + lacking.unwrap_or(0),
@@ -61,7 +61,7 @@ impl Elapsed {
     /// The log time of an elapsed time, ms. In a pause that log time does not
     /// have: the start of the session after it.
     pub(super) fn to_log(&self, elapsed_ms: i64) -> i64 {
-        let begun = |m: &Moved| m.start_ms + m.shift_ms <= elapsed_ms;
+        let begun = |m: &SessionTimes| m.start_ms + m.shift_ms <= elapsed_ms;
         let after = self.moved.partition_point(begun);
         let shift_ms = self.moved[..after].last().map_or(0, |m| m.shift_ms);
         let next_ms = self.moved.get(after).map_or(i64::MAX, |m| m.start_ms);

@@ -16,7 +16,7 @@ const MOST_LOADERS: usize = 3;
 
 /// What is read of one session.
 #[derive(Debug, Clone, Copy)]
-struct Part {
+struct SessionPart {
     log_times_ms: (i64, i64),
     shift_ms: i64,
 }
@@ -31,7 +31,7 @@ impl Recording {
         mut take: impl FnMut(&Session, Columns),
     ) -> Result<(), RecordingError> {
         let names = self.rig_channel_names();
-        let parts: Vec<Part> = self.sessions.iter().map(|s| self.part(s)).collect();
+        let parts: Vec<SessionPart> = self.sessions.iter().map(|s| self.part(s)).collect();
         let readers = self.readers(parts.len())?;
         if readers.len() < 2 {
             for session in &self.sessions {
@@ -60,8 +60,8 @@ impl Recording {
         Ok(opened.collect::<Result<_, _>>()?)
     }
 
-    fn part(&self, session: &Session) -> Part {
-        Part {
+    fn part(&self, session: &Session) -> SessionPart {
+        SessionPart {
             log_times_ms: self.log_times(session),
             shift_ms: session.start.t_ms - self.elapsed.to_log(session.start.t_ms),
         }
@@ -76,7 +76,7 @@ impl Recording {
     }
 }
 
-impl Part {
+impl SessionPart {
     fn load(self, reader: &Reader, names: &[String]) -> Result<Columns, StoreError> {
         let (from_t_ms, to_t_ms) = self.log_times_ms;
         let mut columns = reader.columns(names, from_t_ms, to_t_ms)?;
@@ -108,7 +108,7 @@ impl Loaded {
         scope: &'scope Scope<'scope, 'env>,
         readers: Vec<Reader>,
         names: &'env [String],
-        parts: &'env [Part],
+        parts: &'env [SessionPart],
     ) -> Self {
         let (allowed, queue) = channel();
         let (hand_over, arrived) = channel();
@@ -156,7 +156,10 @@ impl Loaded {
 }
 
 /// The next part that may be loaded; `None` when there is no more.
-fn waited_for(queue: &Mutex<Receiver<usize>>, parts: &[Part]) -> Option<(usize, Part)> {
+fn waited_for(
+    queue: &Mutex<Receiver<usize>>,
+    parts: &[SessionPart],
+) -> Option<(usize, SessionPart)> {
     let queue = queue.lock().unwrap_or_else(PoisonError::into_inner);
     let i = queue.recv().ok()?;
     parts.get(i).map(|part| (i, *part))

@@ -9,13 +9,6 @@ fn page(report: &Report) -> String {
     render(report, Format::Html, &RenderOptions::default())
 }
 
-/// Written where a person can open it.
-#[test]
-fn a_page_to_look_at() {
-    let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("invented.html");
-    std::fs::write(&path, page(&invented::report())).expect("written");
-}
-
 #[test]
 fn loads_nothing_from_anywhere() {
     let page = page(&invented::report());

@@ -4,47 +4,6 @@ use super::{PACKAGES, package};
 use regex_lite::Regex;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Names that still stand for several types of one package; no name may join them.
-const STILL_REPEATED: [(&str, &[&str]); 2] = [
-    (
-        "report",
-        &[
-            "Axis",
-            "Block",
-            "Car",
-            "Change",
-            "Column",
-            "Compared",
-            "Fit",
-            "Found",
-            "Group",
-            "Hold",
-            "Judged",
-            "Mean",
-            "Model",
-            "Moved",
-            "Outcome",
-            "Part",
-            "Parts",
-            "Plan",
-            "Posterior",
-            "Response",
-            "Rest",
-            "Series",
-            "Slow",
-            "Solution",
-            "Span",
-            "State",
-            "Thermometer",
-            "Vessel",
-        ],
-    ),
-    (
-        "sample-logs",
-        &["Bus", "Compressor", "Controller", "Run", "Tank"],
-    ),
-];
-
 /// Names of types that several modules define, with those modules.
 fn repeated<'a>(
     modules: impl Iterator<Item = (String, &'a str)>,
@@ -67,21 +26,8 @@ fn a_type_name_occurs_once_in_its_package() {
     for name in PACKAGES {
         let modules = package(name);
         let found = repeated(modules.iter().map(|m| (m.path.join("::"), m.code.as_str())));
-        let known: BTreeSet<&str> = STILL_REPEATED
-            .iter()
-            .filter(|(of, _)| *of == name)
-            .flat_map(|(_, names)| names.iter().copied())
-            .collect();
         println!("{name}: {} repeated type names", found.len());
-        let fresh: BTreeMap<_, _> = found
-            .iter()
-            .filter(|(n, _)| !known.contains(n.as_str()))
-            .collect();
-        assert!(fresh.is_empty(), "{name}: {fresh:#?}");
-        let gone: Vec<_> = known.iter().filter(|n| !found.contains_key(**n)).collect();
-        if !gone.is_empty() {
-            println!("{name}: single now, strike them from the list: {gone:?}");
-        }
+        assert!(found.is_empty(), "{name}: {found:#?}");
     }
 }
 

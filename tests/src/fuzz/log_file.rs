@@ -12,7 +12,7 @@ use rusqlite::Connection;
 use seep_report::commands::export::{self, RowForm};
 use seep_report::commands::{diagnose, duty, leaks, moves, proof, sessions, trip, verify};
 use seep_report::export::{ExportTable, ForPeople};
-use seep_report::proof::Plan;
+use seep_report::proof::LimitPlan;
 use seep_report::recording::{Recording, SpanRequest};
 use seep_report::render::{Format, RenderOptions, render};
 use std::path::Path;
@@ -189,10 +189,10 @@ fn read_by_every_command(log: &Path, out: &Path) {
 }
 
 /// An invented plan of limits.
-fn plan() -> (&'static Plan, &'static str) {
-    static PLAN: OnceLock<Plan> = OnceLock::new();
+fn plan() -> (&'static LimitPlan, &'static str) {
+    static PLAN: OnceLock<LimitPlan> = OnceLock::new();
     let text = include_str!("../../../sample-logs/plans/autumn-show.toml");
-    let parse = || Plan::parse(text, Path::new("plan.toml")).expect("checked in");
+    let parse = || LimitPlan::parse(text, Path::new("plan.toml")).expect("checked in");
     (PLAN.get_or_init(parse), text)
 }
 

@@ -1,7 +1,7 @@
 //! Does the compressor deliver less than it did?
 
 use super::super::estimate::Estimate;
-use super::super::moves::{Compared, change};
+use super::super::moves::{ComparedMoves, change};
 use super::super::regression::regress;
 use super::super::stats::{centred, mann_kendall, mean, normal_two_sided_p};
 use super::{Run, relative_to_mean};
@@ -100,7 +100,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     let barometer = used.iter().all(|r| r.barometer);
     let known_error = known_error(&used);
     let logs: Vec<f64> = q.iter().map(|q| q.ln()).collect();
-    let compared = Compared {
+    let compared = ComparedMoves {
         values: &logs,
         weights: &vec![1.0; q.len()],
         covariates: std::slice::from_ref(&kpa),

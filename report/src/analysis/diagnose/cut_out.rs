@@ -180,13 +180,13 @@ fn stops(runs: &[Run]) -> Vec<f64> {
 }
 
 /// The last third of the runs against the first.
-struct Moved {
+struct MovedCutOut {
     kpa: f64,
     per_day: Estimate,
     days: f64,
 }
 
-fn between_thirds(runs: &[Run], values: &[f64]) -> Option<Moved> {
+fn between_thirds(runs: &[Run], values: &[f64]) -> Option<MovedCutOut> {
     if values.len() < FEWEST_ORDERED {
         return None;
     }
@@ -196,7 +196,7 @@ fn between_thirds(runs: &[Run], values: &[f64]) -> Option<Moved> {
     let (first, last) = outer(values)?;
     let (begin, end) = outer(&days)?;
     let se = short_term_sd(values)? * 1.25 * (2.0 / third as f64).sqrt();
-    (end > begin).then(|| Moved {
+    (end > begin).then(|| MovedCutOut {
         kpa: last - first,
         per_day: Estimate {
             value: (last - first) / (end - begin),

@@ -1,7 +1,7 @@
 //! Valves that answer later than they did, whatever their flow.
 
 use super::super::estimate::Estimate;
-use super::super::moves::{Compared, Direction, Move, MoveTrend, change};
+use super::super::moves::{ComparedMoves, Direction, Move, MoveTrend, change};
 use super::super::stats::{median, sd};
 
 /// Valves of one circuit that got late.
@@ -147,7 +147,7 @@ fn growth(place: &str, direction: Option<Direction>, sorts: &[Vec<Response>]) ->
             .map(|(_, s)| f64::from(u8::from(*s == sort)))
             .collect()
     };
-    let found = change(&Compared {
+    let found = change(&ComparedMoves {
         values: &all.iter().map(|(r, _)| r.1).collect::<Vec<_>>(),
         weights: &all
             .iter()

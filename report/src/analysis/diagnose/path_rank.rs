@@ -18,7 +18,7 @@ const LINE_RULE: f64 = 0.12;
 const SHARED_RULE: f64 = 0.35;
 
 /// One path's change, as ln of the conductance ratio, and its error.
-struct Change<'a> {
+struct PathChange<'a> {
     place: &'a str,
     direction: Direction,
     ln_ratio: f64,
@@ -42,20 +42,20 @@ pub fn rank_paths(
     developing: bool,
     mate_of: &impl Fn(&str) -> Option<String>,
 ) -> Vec<(PathFault, f64)> {
-    let changes: Vec<Change> = trends
+    let changes: Vec<PathChange> = trends
         .iter()
         .filter_map(|t| change(t, trends, developing, mate_of))
         .collect();
-    let all: Vec<(PathFault, Fit)> = explanations(&changes, place, developing)
+    let all: Vec<(PathFault, ExplanationFit)> = explanations(&changes, place, developing)
         .into_iter()
         .map(|(fault, group, rule)| (fault, fit(&changes, &group, rule)))
         .collect();
     let best = all.iter().map(|a| a.1.misfit).fold(f64::INFINITY, f64::min);
     let degrees = (changes.len() as f64 - 1.0).max(1.0);
     let stretch = (best / degrees).max(1.0);
-    let cost = |f: &Fit| f.misfit / stretch + f.width;
+    let cost = |f: &ExplanationFit| f.misfit / stretch + f.width;
     let least = all.iter().map(|a| cost(&a.1)).fold(f64::INFINITY, f64::min);
-    let likelihood = |f: &Fit| (-(cost(f) - least) / 2.0).exp();
+    let likelihood = |f: &ExplanationFit| (-(cost(f) - least) / 2.0).exp();
     let total: f64 = all.iter().map(|a| likelihood(&a.1)).sum();
     let mut out: Vec<(PathFault, f64)> = all
         .into_iter()
@@ -70,7 +70,7 @@ fn change<'a>(
     trends: &[MoveTrend],
     developing: bool,
     mate_of: &impl Fn(&str) -> Option<String>,
-) -> Option<Change<'a>> {
+) -> Option<PathChange<'a>> {
     let (ln_ratio, se, sound) = if developing {
         let change = t.ln_change?;
         (change.value, change.se, t.first_last_third.0)
@@ -83,7 +83,7 @@ fn change<'a>(
         let se = t.median_error().hypot(mate.median_error());
         (ratio.ln(), se.hypot(MATES_ALIKE), mate.median_conductance)
     };
-    ln_ratio.is_finite().then(|| Change {
+    ln_ratio.is_finite().then(|| PathChange {
         place: &t.place,
         direction: t.direction,
         ln_ratio,
@@ -96,14 +96,14 @@ fn change<'a>(
 /// among them.
 type Explanation = (PathFault, Vec<usize>, f64);
 
-fn explanations(changes: &[Change], place: &str, developing: bool) -> Vec<Explanation> {
-    let of = |wanted: &dyn Fn(&Change) -> bool| -> Vec<usize> {
+fn explanations(changes: &[PathChange], place: &str, developing: bool) -> Vec<Explanation> {
+    let of = |wanted: &dyn Fn(&PathChange) -> bool| -> Vec<usize> {
         (0..changes.len())
             .filter(|i| wanted(&changes[*i]))
             .collect()
     };
-    let own = |direction| of(&|c: &Change| c.place == place && c.direction == direction);
-    let all = |direction| of(&|c: &Change| c.direction == direction);
+    let own = |direction| of(&|c: &PathChange| c.place == place && c.direction == direction);
+    let all = |direction| of(&|c: &PathChange| c.direction == direction);
     let (fill, dump) = (own(Direction::Fill), own(Direction::Dump));
     let both = [&fill[..], &dump].concat();
     let name = || place.to_string();
@@ -132,7 +132,7 @@ fn explanations(changes: &[Change], place: &str, developing: bool) -> Vec<Explan
 }
 
 /// An explanation at its likeliest size.
-struct Fit {
+struct ExplanationFit {
     /// χ².
     misfit: f64,
     /// What the wider errors of a rule cost, as twice the logarithm of the
@@ -143,7 +143,7 @@ struct Fit {
 /// Sizes tried.
 const SIZES: i32 = 120;
 
-fn fit(changes: &[Change], group: &[usize], rule: f64) -> Fit {
+fn fit(changes: &[PathChange], group: &[usize], rule: f64) -> ExplanationFit {
     let widest = group.iter().map(|i| changes[*i].sound).fold(0.0, f64::max);
     // The widest path is left with 99.5 to 1 % of its flow.
     let step = (1e4_f64 / 1e-2).ln() / f64::from(SIZES);
@@ -151,7 +151,7 @@ fn fit(changes: &[Change], group: &[usize], rule: f64) -> Fit {
         .map(|i| 1e-2 * (f64::from(i) * step).exp() / widest.powi(2))
         .map(|gained| at(changes, group, rule, gained))
         .min_by(|a, b| (a.misfit + a.width).total_cmp(&(b.misfit + b.width)))
-        .unwrap_or(Fit {
+        .unwrap_or(ExplanationFit {
             misfit: 0.0,
             width: 0.0,
         })
@@ -160,8 +160,8 @@ fn fit(changes: &[Change], group: &[usize], rule: f64) -> Fit {
 /// An explanation with this gain of 1/C² in the paths of its group. A mate
 /// compared with the slow path looks faster by as much; of the paths outside
 /// the group only slower ones count against it.
-fn at(changes: &[Change], group: &[usize], rule: f64, gained: f64) -> Fit {
-    let mut out = Fit {
+fn at(changes: &[PathChange], group: &[usize], rule: f64, gained: f64) -> ExplanationFit {
+    let mut out = ExplanationFit {
         misfit: 0.0,
         width: 0.0,
     };

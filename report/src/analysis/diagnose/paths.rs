@@ -67,7 +67,7 @@ const FELL_TOO: f64 = 0.94;
 const FELL_TOO_P: f64 = 0.05;
 
 /// A path beyond doubt slow, and how it shows.
-struct Slow<'a> {
+struct FoundSlow<'a> {
     trend: &'a MoveTrend,
     developing: bool,
     p: f64,
@@ -82,7 +82,7 @@ pub fn explain_paths(
     trends: &[MoveTrend],
     mate_of: impl Fn(&str) -> Option<String>,
 ) -> Vec<PathFinding> {
-    let mut slow: Vec<Slow> = trends
+    let mut slow: Vec<FoundSlow> = trends
         .iter()
         .filter_map(|t| slow(t, trends, &mate_of))
         .collect();
@@ -95,7 +95,7 @@ pub fn explain_paths(
         let own = own_path(first.trend);
         let names_it = |r: &&(PathFault, f64)| r.0.covers(first.trend);
         let fault = ranking.iter().find(names_it).map_or(own, |r| r.0.clone());
-        let (told, rest): (Vec<Slow>, Vec<Slow>) =
+        let (told, rest): (Vec<FoundSlow>, Vec<FoundSlow>) =
             slow.into_iter().partition(|s| fault.covers(s.trend));
         slow = rest;
         out.push(PathFinding {
@@ -139,9 +139,9 @@ fn slow<'a>(
     t: &'a MoveTrend,
     trends: &[MoveTrend],
     mate_of: &impl Fn(&str) -> Option<String>,
-) -> Option<Slow<'a>> {
+) -> Option<FoundSlow<'a>> {
     if let Some(p) = slowed(t, trends) {
-        return Some(Slow {
+        return Some(FoundSlow {
             trend: t,
             developing: true,
             p,
@@ -152,7 +152,7 @@ fn slow<'a>(
     let mate = trends
         .iter()
         .find(|m| m.place == mate && m.direction == t.direction)?;
-    slower_than_mate(t, mate).map(|p| Slow {
+    slower_than_mate(t, mate).map(|p| FoundSlow {
         trend: t,
         developing: false,
         p,

@@ -2,7 +2,7 @@
 //! day to day, and creeps alike while nothing moves.
 
 use super::super::estimate::Estimate;
-use super::super::moves::{Compared, change as between_thirds};
+use super::super::moves::{ComparedMoves, change as between_thirds};
 use super::super::regression::regress;
 use super::super::segment::{Rest, RestPoint};
 use super::super::stats::mean;
@@ -283,7 +283,7 @@ fn pair_trend(pairs: &[Pair]) -> Option<(Estimate, Vec<f64>)> {
     let y = column(&|p| p.0.kpa - p.1.kpa);
     let (_, per_mm) = slope(&days, &[&mean_mm, &twist_mm], &y)?;
     // A drift may begin at any time: the last third against the first.
-    let moved = between_thirds(&Compared {
+    let moved = between_thirds(&ComparedMoves {
         values: &y,
         weights: &vec![1.0; y.len()],
         covariates: &[mean_mm, twist_mm],

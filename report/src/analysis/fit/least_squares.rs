@@ -13,7 +13,7 @@ const RANK_TOLERANCE: f64 = 1e-13;
 const SVD_SWEEPS: usize = 1_000;
 
 /// Solution of a linear least-squares problem.
-pub(super) struct Solution {
+pub(super) struct LeastSquaresSolution {
     /// β.
     pub(super) coefficients: DVector<f64>,
     /// (AᵀA)⁻¹: times the residual variance it is the covariance of β.
@@ -24,7 +24,7 @@ pub(super) struct Solution {
 /// triangle for rank and covariance, with one step of refinement.
 ///
 /// Columns are scaled to length 1 first, so that units do not decide the rank.
-pub(super) fn solve(mut a: DMatrix<f64>, b: &DVector<f64>) -> Result<Solution, NoFit> {
+pub(super) fn solve(mut a: DMatrix<f64>, b: &DVector<f64>) -> Result<LeastSquaresSolution, NoFit> {
     let scales: Vec<f64> = a.column_iter().map(|c| c.norm()).collect();
     for (mut column, scale) in a.column_iter_mut().zip(&scales) {
         if *scale > 0.0 {
@@ -56,7 +56,7 @@ pub(super) fn solve(mut a: DMatrix<f64>, b: &DVector<f64>) -> Result<Solution, N
     for (mut column, scale) in half.column_iter_mut().zip(&scales) {
         column /= *scale;
     }
-    Ok(Solution {
+    Ok(LeastSquaresSolution {
         coefficients: scaled.component_div(&DVector::from_vec(scales)),
         unscaled_covariance: half.tr_mul(&half),
     })

@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::check::{check, root_weights};
-use super::least_squares::{Solution, solve};
+use super::least_squares::{LeastSquaresSolution, solve};
 use super::outcome::{Fit, NoFit, Solved, Stop};
 
 /// Whether a constant is fitted beside the regressors.
@@ -149,14 +149,18 @@ fn centres<R: AsRef<[f64]>>(
 }
 
 /// Go from y = γ₀ + Σ βⱼ(xⱼ − x̄ⱼ) to β₀ = γ₀ − Σ βⱼ·x̄ⱼ.
-fn uncentred(centred: Solution, centres: &[f64], constant: usize) -> Solution {
+fn uncentred(
+    centred: LeastSquaresSolution,
+    centres: &[f64],
+    constant: usize,
+) -> LeastSquaresSolution {
     let mut back = DMatrix::identity(centres.len() + constant, centres.len() + constant);
     if constant == 1 {
         for (j, centre) in centres.iter().enumerate() {
             back[(0, j + 1)] = -centre;
         }
     }
-    Solution {
+    LeastSquaresSolution {
         coefficients: &back * centred.coefficients,
         unscaled_covariance: &back * centred.unscaled_covariance * back.transpose(),
     }

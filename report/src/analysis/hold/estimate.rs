@@ -4,7 +4,7 @@ use super::input::{Conditions, Readings};
 use super::limit::{detection_limit, is_named};
 use super::plain::{PlainFall, plain_fall};
 use super::regression::{design, posterior};
-use super::settling::{Column, columns};
+use super::settling::{SettlingColumn, columns};
 use super::slow::{by_temperature, counts_se_per_s};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::fit::unbiased_lag1;
@@ -112,7 +112,7 @@ fn ln_air(readings: &Readings) -> Vec<f64> {
     both.map(|(p, v)| (p * v).ln()).collect()
 }
 
-fn residuals(design: &[Column], y: &[f64], values: &[f64]) -> Vec<f64> {
+fn residuals(design: &[SettlingColumn], y: &[f64], values: &[f64]) -> Vec<f64> {
     (0..y.len())
         .map(|i| {
             let terms = design.iter().zip(values);

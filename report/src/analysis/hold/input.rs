@@ -25,7 +25,7 @@ pub enum AirSpring {
 
 /// The temperature beside a hold, as its trend.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Thermometer {
+pub enum HoldThermometer {
     /// No temperature is recorded.
     None,
     /// A sensor elsewhere (ambient, another volume): trend and its standard error, K/s.
@@ -43,7 +43,7 @@ pub struct Conditions {
     /// `None` where no log shows it: the move is then taken to have just ended.
     pub since_move_s: Option<f64>,
     /// Temperature trend.
-    pub thermometer: Thermometer,
+    pub thermometer: HoldThermometer,
     /// Mean temperature of the air, K.
     pub kelvin: f64,
     /// Pressure outside, kPa absolute.

@@ -20,7 +20,7 @@ mod settling;
 mod slow;
 
 pub use estimate::{HoldEstimate, NoHold, estimate};
-pub use input::{AirSpring, Conditions, Readings, Thermometer};
+pub use input::{AirSpring, Conditions, HoldThermometer, Readings};
 pub use limit::{Design, NAMED_AT, detection_limit, expected_limit};
 pub use plain::{PlainFall, plain_fall};
 

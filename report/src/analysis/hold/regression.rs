@@ -1,7 +1,7 @@
 //! The regression of a hold: its columns, and the loss with a prior on every size.
 
 use super::input::{Conditions, Readings};
-use super::settling::{Column, columns};
+use super::settling::{SettlingColumn, columns};
 use super::slow::{by_temperature, counts_se_per_s, wander};
 use crate::analysis::stats::mean;
 use nalgebra::{Cholesky, DMatrix, DVector};
@@ -29,7 +29,7 @@ pub(super) fn posterior_se(
 }
 
 /// Columns: level, loss, wander, then settling and creep.
-pub(super) fn design(readings: &Readings, conditions: &Conditions) -> Vec<Column> {
+pub(super) fn design(readings: &Readings, conditions: &Conditions) -> Vec<SettlingColumn> {
     let (t, p) = (&readings.t_s, &readings.kpa_abs);
     let outside = conditions.outside_kpa_abs;
     let share = |p: f64| shape_kpa(CRITICAL_RATIO, p, outside, 293.15) / p;
@@ -39,11 +39,11 @@ pub(super) fn design(readings: &Readings, conditions: &Conditions) -> Vec<Column
         passed[i] = passed[i - 1] + step;
     }
     let mut out = vec![
-        Column {
+        SettlingColumn {
             values: vec![1.0; t.len()],
             sd: FREE,
         },
-        Column {
+        SettlingColumn {
             values: passed.iter().map(|l| -l).collect(),
             sd: FREE,
         },
@@ -54,13 +54,13 @@ pub(super) fn design(readings: &Readings, conditions: &Conditions) -> Vec<Column
     out
 }
 
-pub(super) struct Posterior {
+pub(super) struct LinePosterior {
     pub(super) values: Vec<f64>,
     pub(super) se_of_loss: f64,
 }
 
 /// Bayesian linear regression with independent noise and Gaussian priors around zero.
-pub(super) fn posterior(design: &[Column], y: &[f64], noise: f64) -> Option<Posterior> {
+pub(super) fn posterior(design: &[SettlingColumn], y: &[f64], noise: f64) -> Option<LinePosterior> {
     let centre = mean(y)?;
     let k = design.len();
     let precision = 1.0 / (noise * noise);
@@ -85,7 +85,7 @@ pub(super) fn posterior(design: &[Column], y: &[f64], noise: f64) -> Option<Post
         .map(|(j, v)| v * scaled(j))
         .collect();
     values[0] += centre;
-    Some(Posterior {
+    Some(LinePosterior {
         values,
         se_of_loss: variance.sqrt(),
     })

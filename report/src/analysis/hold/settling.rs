@@ -52,7 +52,7 @@ const CREEP_SD: f64 = 0.004;
 const CREEP_FROM_S: f64 = 60.0;
 
 /// A column of the fit and the standard deviation of its coefficient.
-pub(super) struct Column {
+pub(super) struct SettlingColumn {
     pub(super) values: Vec<f64>,
     pub(super) sd: f64,
 }
@@ -60,19 +60,19 @@ pub(super) struct Column {
 /// Returns the columns of a hold: how each disturbance goes on at the times given.
 ///
 /// **Units**: s; values have no unit, `sd` is in ln of air.
-pub(super) fn columns(t_s: &[f64], conditions: &Conditions) -> Vec<Column> {
+pub(super) fn columns(t_s: &[f64], conditions: &Conditions) -> Vec<SettlingColumn> {
     let age = conditions.since_move_s.unwrap_or(0.0).max(0.0);
     let tank = conditions.spring == AirSpring::No;
-    let mut out: Vec<Column> = SETTLING
+    let mut out: Vec<SettlingColumn> = SETTLING
         .iter()
-        .map(|d| Column {
+        .map(|d| SettlingColumn {
             values: t_s.iter().map(|t| (-(t + age) / d.tau_s).exp()).collect(),
             sd: if tank { d.tank_sd } else { d.corner_sd },
         })
         .collect();
     if !tank {
         let decades = |t: &f64| ((t + age) / CREEP_FROM_S).ln_1p() / std::f64::consts::LN_10;
-        out.push(Column {
+        out.push(SettlingColumn {
             values: t_s.iter().map(|t| -decades(t)).collect(),
             sd: CREEP_SD,
         });

@@ -1,7 +1,7 @@
 //! Slow errors that no reading of a short hold can average out.
 
-use super::input::{Conditions, Readings, Thermometer};
-use super::settling::Column;
+use super::input::{Conditions, HoldThermometer, Readings};
+use super::settling::SettlingColumn;
 use std::f64::consts::SQRT_2;
 
 /// Wander of the air's temperature against its thermometer over eight hours, K, and
@@ -39,9 +39,9 @@ pub(super) struct ByTemperature {
 pub(super) fn by_temperature(conditions: &Conditions) -> ByTemperature {
     let t_k = conditions.kelvin;
     let (gain, slope, slope_se) = match conditions.thermometer {
-        Thermometer::None => ((0.0, 0.0), 0.0, 0.0),
-        Thermometer::Elsewhere(slope, se) => (OTHER_GAIN, slope, se),
-        Thermometer::Own(slope, se) => (OWN_GAIN, slope, se),
+        HoldThermometer::None => ((0.0, 0.0), 0.0, 0.0),
+        HoldThermometer::Elsewhere(slope, se) => (OTHER_GAIN, slope, se),
+        HoldThermometer::Own(slope, se) => (OWN_GAIN, slope, se),
     };
     ByTemperature {
         correction_per_s: gain.0 * slope / t_k,
@@ -52,15 +52,15 @@ pub(super) fn by_temperature(conditions: &Conditions) -> ByTemperature {
 /// Columns of what wanders slowly: the air's temperature against its thermometer, the
 /// pressure outside, the sensor's hysteresis. A random walk
 /// `w(u) = Σ ξ_k·√2·sin((k−½)πu)/((k−½)π)` (Karhunen–Loève), u from 0 to 1 over the hold.
-pub(super) fn wander(t_s: &[f64], kpa_abs: f64, conditions: &Conditions) -> Vec<Column> {
+pub(super) fn wander(t_s: &[f64], kpa_abs: f64, conditions: &Conditions) -> Vec<SettlingColumn> {
     let (Some(first), Some(last)) = (t_s.first(), t_s.last()) else {
         return Vec::new();
     };
     let length_s = last - first;
     let over = (length_s / WANDER_OVER_S).sqrt();
     let kelvin = match conditions.thermometer {
-        Thermometer::None => WANDER_WITHOUT_K,
-        Thermometer::Elsewhere(..) | Thermometer::Own(..) => WANDER_K,
+        HoldThermometer::None => WANDER_WITHOUT_K,
+        HoldThermometer::Elsewhere(..) | HoldThermometer::Own(..) => WANDER_K,
     };
     let outside = if conditions.outside_recorded {
         OUTSIDE_KPA
@@ -75,7 +75,7 @@ pub(super) fn wander(t_s: &[f64], kpa_abs: f64, conditions: &Conditions) -> Vec<
         .map(|k| {
             let w = (f64::from(k) - 0.5) * std::f64::consts::PI;
             let wave = |t: &f64| (w * (t - first) / length_s).sin() * SQRT_2 / w;
-            Column {
+            SettlingColumn {
                 values: t_s.iter().map(wave).collect(),
                 sd,
             }

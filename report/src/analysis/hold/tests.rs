@@ -7,7 +7,7 @@ fn rig(spring: AirSpring) -> Conditions {
     Conditions {
         spring,
         since_move_s: None,
-        thermometer: Thermometer::None,
+        thermometer: HoldThermometer::None,
         kelvin: 293.15,
         outside_kpa_abs: 101.325,
         outside_recorded: false,

@@ -18,7 +18,7 @@ const SPARE: usize = 5;
 
 /// Values, in time order, and what is known of them.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Compared<'a> {
+pub(crate) struct ComparedMoves<'a> {
     /// What is compared.
     pub values: &'a [f64],
     /// Relative inverse variances.
@@ -46,7 +46,7 @@ pub(crate) struct Compared<'a> {
 ///
 /// **Source**: Kish, *Survey Sampling* (1965), chapter 5, for the effect of
 /// clusters (from memory).
-pub(crate) fn change(compared: &Compared) -> Option<Change> {
+pub(crate) fn change(compared: &ComparedMoves) -> Option<Change> {
     let like_for_like = like_for_like(compared)?;
     let drives = drives(&like_for_like, compared.t_ms);
     Some(Change {
@@ -55,7 +55,7 @@ pub(crate) fn change(compared: &Compared) -> Option<Change> {
     })
 }
 
-fn like_for_like(compared: &Compared) -> Option<Vec<f64>> {
+fn like_for_like(compared: &ComparedMoves) -> Option<Vec<f64>> {
     let values = compared.values;
     let n = values.len();
     if n / 3 < 2 {
@@ -126,7 +126,7 @@ fn between_thirds(drives: &[Vec<f64>]) -> Option<Estimate> {
         .collect::<Option<_>>()?;
     let third = n / 3;
     // A step amid the middle third would be taken for scatter of its drives.
-    let [first, last] = [0..third, n - third..n].map(|range| Group::of(&weighed[range]));
+    let [first, last] = [0..third, n - third..n].map(|range| DriveGroup::of(&weighed[range]));
     let degrees_of_freedom = (2 * third - 2) as f64;
     let variance = (first.squares + last.squares) / degrees_of_freedom;
     Some(Estimate {
@@ -137,18 +137,18 @@ fn between_thirds(drives: &[Vec<f64>]) -> Option<Estimate> {
 }
 
 /// Drives of one third.
-struct Group {
+struct DriveGroup {
     mean: f64,
     weight: f64,
     /// Weighted squares around the mean.
     squares: f64,
 }
 
-impl Group {
+impl DriveGroup {
     fn of(drives: &[(f64, f64)]) -> Self {
         let weight: f64 = drives.iter().map(|d| d.1).sum();
         let mean = drives.iter().map(|d| d.0 * d.1).sum::<f64>() / weight;
-        Group {
+        DriveGroup {
             mean,
             weight,
             squares: drives.iter().map(|d| d.1 * (d.0 - mean).powi(2)).sum(),
@@ -226,7 +226,7 @@ mod tests {
 
     fn of(values: &[f64], covariates: &[Vec<f64>], apart_ms: i64) -> Option<Change> {
         let t_ms: Vec<i64> = (0..values.len() as i64).map(|i| i * apart_ms).collect();
-        change(&Compared {
+        change(&ComparedMoves {
             values,
             weights: &vec![1.0; values.len()],
             covariates,
@@ -276,7 +276,7 @@ mod tests {
                     .collect();
                 let t_ms: Vec<i64> = (0..40).map(|i| i / 5 * DAYS + i % 5 * 60_000).collect();
                 let weights = vec![1.0; 40];
-                let found = change(&Compared {
+                let found = change(&ComparedMoves {
                     values: &values,
                     weights: &weights,
                     covariates: &[],

@@ -14,7 +14,7 @@ const OPEN_TIME_SE_S: f64 = 0.02;
 const HEAT_SHARE: f64 = 0.06;
 
 /// What goes into the error of a conductance.
-pub(super) struct Parts {
+pub(super) struct ErrorParts {
     /// Conductance, L/(s·bar), and as much of it as stands for 1 ANR L moved.
     pub(super) conductance: f64,
     pub(super) per_litre: f64,
@@ -32,7 +32,12 @@ pub(super) struct Parts {
 ///
 /// The volume's error is the same for every move between the same heights: it
 /// shifts a path's figures together and leaves their drift alone.
-pub(super) fn conductance_se(parts: &Parts, view: &MoveView, before: State, after: State) -> f64 {
+pub(super) fn conductance_se(
+    parts: &ErrorParts,
+    view: &MoveView,
+    before: State,
+    after: State,
+) -> f64 {
     let volume: f64 = volume_error::columns(view.vessel, &[before, after])
         .iter()
         .map(|c| (c[1] - c[0]).powi(2))

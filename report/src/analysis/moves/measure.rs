@@ -3,7 +3,7 @@
 use super::super::air::Vessel;
 use super::super::segment::OnSpan;
 use super::super::volume_error::State;
-use super::error::{Parts, conductance_se};
+use super::error::{ErrorParts, conductance_se};
 use super::lag::response_ms;
 use super::series::WindowMean;
 use super::{Direction, Move, Opening, Series};
@@ -105,7 +105,7 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     };
     // 1 L/(s·kPa) is 100 L/(s·bar).
     let conductance = sign * amount / integral_kpa_s * 100.0;
-    let parts = Parts {
+    let parts = ErrorParts {
         conductance,
         per_litre: 100.0 / integral_kpa_s,
         noise_anr_l: before.amount_se.hypot(after.amount_se),

@@ -9,7 +9,7 @@ mod measure;
 mod series;
 mod trend;
 
-pub(crate) use change::{Compared, change};
+pub(crate) use change::{ComparedMoves, change};
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use series::Series;

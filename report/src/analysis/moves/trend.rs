@@ -1,7 +1,7 @@
 //! How the paths of a circuit change over the log.
 
 use super::alike::alike;
-use super::{Compared, Direction, Move, change};
+use super::{ComparedMoves, Direction, Move, change};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::stats::{mann_kendall, mean, median, theil_sen};
 
@@ -92,7 +92,7 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
     let enough = own.len() >= FEWEST;
     let changed = enough
         .then(|| {
-            change(&Compared {
+            change(&ComparedMoves {
                 values: &raw,
                 weights: &weights(own),
                 covariates: &covariates(own, by_height),

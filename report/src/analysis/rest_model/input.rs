@@ -50,7 +50,7 @@ pub struct OwnMove {
 /// All vectors have one entry per mean. **Units**: times s of log time, pressures
 /// kPa absolute, temperatures K, volumes L, heights mm.
 #[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Rest {
+pub struct ModelRest {
     /// Index into [`Car::volumes`].
     pub volume: usize,
     /// Number of the park: what lies between two drives.
@@ -113,7 +113,7 @@ pub struct Car {
     /// Corners and tank.
     pub volumes: Vec<Volume>,
     /// Rests, in order of volume and time.
-    pub rests: Vec<Rest>,
+    pub rests: Vec<ModelRest>,
     /// Minute means of the outside temperature, s of log time and deg C; empty
     /// where none is recorded. Tells the hour of the sun.
     pub outside_c: Vec<(f64, f64)>,

@@ -39,7 +39,7 @@ pub use columns::WEATHER_K;
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
 pub use fit::fit;
 pub use hypothesis::{Hypothesis, HypothesisEstimate};
-pub use input::{Car, OwnMove, Rest, Thermometer, Volume};
+pub use input::{Car, ModelRest, OwnMove, Thermometer, Volume};
 pub use parts::RestParts;
 pub use reduction::{
     HandObservation, HandUse, ReadByHand, ReducedLog, Reduction, SessionMoves, spikes,

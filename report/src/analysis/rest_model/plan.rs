@@ -6,7 +6,7 @@ use seep_common::physics::flow::FlowPath;
 
 use super::day_range::half_range_k;
 use super::hypothesis::Hypothesis;
-use super::input::{Car, Rest, Thermometer};
+use super::input::{Car, ModelRest, Thermometer};
 use super::settings::Settings;
 use super::sun::clock_to_sun_s;
 
@@ -150,7 +150,7 @@ impl<'a> Plan<'a> {
     }
 
     fn conditions(&self, volume: usize) -> Vec<Hypothesis> {
-        let rests: Vec<&Rest> = self.rests_of(volume).collect();
+        let rests: Vec<&ModelRest> = self.rests_of(volume).collect();
         let mut found = Vec::new();
         if rests.len() >= 6 && self.car.volumes[volume].thermometer != Thermometer::None {
             let levels = condition_levels(rests.iter().flat_map(|r| r.kelvin.iter()));
@@ -189,7 +189,7 @@ impl<'a> Plan<'a> {
     }
 
     /// Returns the rests of one volume.
-    pub(super) fn rests_of(&self, volume: usize) -> impl Iterator<Item = &'a Rest> + '_ {
+    pub(super) fn rests_of(&self, volume: usize) -> impl Iterator<Item = &'a ModelRest> + '_ {
         self.car.rests.iter().filter(move |r| r.volume == volume)
     }
 }

@@ -12,7 +12,7 @@ use std::path::{Path, PathBuf};
 
 /// One log, judged.
 #[derive(Debug)]
-pub(super) struct Car {
+pub(super) struct JudgedCar {
     /// Its path as found.
     pub path: PathBuf,
     /// Head, verdict and findings; no sections.
@@ -21,7 +21,7 @@ pub(super) struct Car {
     pub hours_left: Option<f64>,
 }
 
-impl Car {
+impl JudgedCar {
     /// The finding that makes it urgent.
     pub(super) fn worst(&self) -> Option<&Finding> {
         self.report.findings.iter().max_by(|a, b| {
@@ -53,7 +53,7 @@ pub(super) fn all(
     request: &SpanRequest,
     jobs: usize,
     units: PlainUnits,
-) -> Vec<Result<Car, String>> {
+) -> Vec<Result<JudgedCar, String>> {
     let bar = crate::progress::logs(logs.len());
     let cars = parallel::map(logs, jobs, |log| {
         let judged = one_safely(log, request, units);
@@ -65,7 +65,7 @@ pub(super) fn all(
 }
 
 /// A log that trips the program must not take the others with it.
-fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, String> {
+fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar, String> {
     match catch_unwind(AssertUnwindSafe(|| one(log, request, units))) {
         Ok(Ok(car)) => Ok(car),
         Ok(Err(error)) => Err(error.to_string()),
@@ -73,7 +73,7 @@ fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Ca
     }
 }
 
-fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, RecordingError> {
+fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar, RecordingError> {
     let recording = Recording::open(log, request)?.on_one_thread();
     let digest = Digest::build(&recording, |_| {})?;
     let judgement = Judgement::in_units(&digest, &recording.rig, units);
@@ -90,7 +90,7 @@ fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Car, Reco
         judgement.verdict,
         judgement.findings,
     );
-    Ok(Car {
+    Ok(JudgedCar {
         path: log.to_path_buf(),
         report,
         hours_left,

@@ -1,6 +1,6 @@
 //! The ranking, and where it comes from.
 
-use super::judge::Car;
+use super::judge::JudgedCar;
 use super::shown;
 use crate::findings::place_words;
 use crate::model::{Cell, Column, Finding, Measured, Severity, Table, Unit};
@@ -10,7 +10,7 @@ use crate::render::number::phrase;
 use std::path::PathBuf;
 
 /// One line per car, the most urgent first.
-pub(super) fn ranking(cars: &[Car], units: PlainUnits) -> Table {
+pub(super) fn ranking(cars: &[JudgedCar], units: PlainUnits) -> Table {
     let mut table = Table::new(
         "cars",
         "One line per car, the most urgent first",
@@ -35,7 +35,7 @@ pub(super) fn ranking(cars: &[Car], units: PlainUnits) -> Table {
 }
 
 /// `corner leak, rear right; 2 more`.
-fn what(car: &Car) -> String {
+fn what(car: &JudgedCar) -> String {
     let Some(worst) = car.worst().filter(|_| car.alarms() > 0) else {
         return match car.report.verdict.severity {
             Severity::Unknown => "too little data to tell".into(),
@@ -50,7 +50,7 @@ fn what(car: &Car) -> String {
 }
 
 /// The first measured fact, and the time left until a limit.
-fn evidence(car: &Car, units: PlainUnits) -> String {
+fn evidence(car: &JudgedCar, units: PlainUnits) -> String {
     let Some(worst) = car.worst().filter(|_| car.alarms() > 0) else {
         return String::new();
     };
@@ -69,7 +69,7 @@ fn first_fact(finding: &Finding, units: PlainUnits) -> Option<String> {
     })
 }
 
-fn last_day(car: &Car) -> Cell {
+fn last_day(car: &JudgedCar) -> Cell {
     match &car.report.made_from.to {
         Some(to) => Cell::text(&to.at.strftime("%Y-%m-%d").to_string()),
         None => Cell::missing("no clock record"),
@@ -77,7 +77,7 @@ fn last_day(car: &Car) -> Cell {
 }
 
 /// What each line was made from.
-pub(super) fn logs(cars: &[Car]) -> Table {
+pub(super) fn logs(cars: &[JudgedCar]) -> Table {
     let mut table = Table::new(
         "logs",
         "The log behind each line",
@@ -110,7 +110,7 @@ pub(super) fn logs(cars: &[Car]) -> Table {
 }
 
 /// Exactly which files and rigs were read.
-pub(super) fn hashes(cars: &[Car]) -> Table {
+pub(super) fn hashes(cars: &[JudgedCar]) -> Table {
     let mut table = Table::new(
         "hashes",
         "SHA-256 of each log and of its rig as recorded",

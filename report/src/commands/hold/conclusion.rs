@@ -1,6 +1,6 @@
 //! What a hold comes to, in sentences.
 
-use super::judged::{Judged, Outcome};
+use super::judged::{HoldOutcome, JudgedHold};
 use super::tables;
 use crate::analysis::hold::{AirSpring, HoldEstimate};
 use crate::findings::{measured, place_words};
@@ -8,11 +8,11 @@ use crate::model::{Finding, FindingKind, Measured, Severity, Unit, Verdict};
 use crate::plain_units::PlainUnits;
 use crate::render::number::phrase;
 
-pub(super) fn findings(judged: &[Judged], units: PlainUnits) -> Vec<Finding> {
+pub(super) fn findings(judged: &[JudgedHold], units: PlainUnits) -> Vec<Finding> {
     judged.iter().filter_map(|j| finding(j, units)).collect()
 }
 
-fn finding(judged: &Judged, units: PlainUnits) -> Option<Finding> {
+fn finding(judged: &JudgedHold, units: PlainUnits) -> Option<Finding> {
     let place = &judged.held.vessel.place;
     let kind = if place == "tank" {
         FindingKind::TankLeak
@@ -21,7 +21,7 @@ fn finding(judged: &Judged, units: PlainUnits) -> Option<Finding> {
     };
     let name = crate::render::capital_words(&place_words(place));
     match &judged.outcome {
-        Outcome::Hold(seen) if seen.is_leak => {
+        HoldOutcome::Hold(seen) if seen.is_leak => {
             let kpa_per_h = measured(
                 &seen.loss_per_s.scaled(seen.kpa_abs * 3600.0),
                 Unit::KpaPerHour,
@@ -47,7 +47,7 @@ fn finding(judged: &Judged, units: PlainUnits) -> Option<Finding> {
                     ),
             )
         }
-        Outcome::Emptying(Ok(seen)) => {
+        HoldOutcome::Emptying(Ok(seen)) => {
             let held = &judged.held.readings.kpa_abs;
             let (first, last) = (held.first()?, held.last()?);
             let lost = Measured::exact((first - last).round(), Unit::KpaDifference);
@@ -66,7 +66,7 @@ fn finding(judged: &Judged, units: PlainUnits) -> Option<Finding> {
     }
 }
 
-pub(super) fn verdict(judged: &[Judged], findings: &[Finding], units: PlainUnits) -> Verdict {
+pub(super) fn verdict(judged: &[JudgedHold], findings: &[Finding], units: PlainUnits) -> Verdict {
     if let Some(first) = findings.first() {
         let more = match findings.len() - 1 {
             0 => String::new(),
@@ -79,10 +79,10 @@ pub(super) fn verdict(judged: &[Judged], findings: &[Finding], units: PlainUnits
             severity: first.severity,
         };
     }
-    let seen: Vec<(&Judged, &HoldEstimate)> = judged
+    let seen: Vec<(&JudgedHold, &HoldEstimate)> = judged
         .iter()
         .filter_map(|j| match &j.outcome {
-            Outcome::Hold(h) => Some((j, h)),
+            HoldOutcome::Hold(h) => Some((j, h)),
             _ => None,
         })
         .collect();

@@ -2,7 +2,7 @@
 
 use crate::analysis::air::Vessel;
 use crate::analysis::fit::line;
-use crate::analysis::hold::{AirSpring, Conditions, Readings, Thermometer};
+use crate::analysis::hold::{AirSpring, Conditions, HoldThermometer, Readings};
 use crate::analysis::stats::mean;
 use crate::digest::{PlaceChannels, vessels};
 use crate::recording::{Recording, RecordingError};
@@ -166,9 +166,9 @@ fn thermometer(
     celsius: Option<&[f32]>,
     channels: &PlaceChannels,
     place: &str,
-) -> Thermometer {
+) -> HoldThermometer {
     let (Some(celsius), Some(name)) = (celsius, channels.temperature.as_deref()) else {
-        return Thermometer::None;
+        return HoldThermometer::None;
     };
     let (t, c): (Vec<f64>, Vec<f64>) = celsius
         .iter()
@@ -177,14 +177,14 @@ fn thermometer(
         .map(|(i, v)| ((t_ms[i] - t_ms[0]) as f64 / 1000.0, f64::from(*v)))
         .unzip();
     let Ok(fit) = line(&t, &c, None) else {
-        return Thermometer::None;
+        return HoldThermometer::None;
     };
     let fit = fit.fit.allowing_for_autocorrelation();
     let (slope, se) = (fit.values[1], fit.standard_errors[1]);
     if name.starts_with(place) {
-        Thermometer::Own(slope, se)
+        HoldThermometer::Own(slope, se)
     } else {
-        Thermometer::Elsewhere(slope, se)
+        HoldThermometer::Elsewhere(slope, se)
     }
 }
 

@@ -6,12 +6,12 @@ use crate::analysis::hold::{HoldEstimate, NoHold, estimate};
 use crate::analysis::stats::mean;
 
 /// What came of one volume.
-pub(super) struct Judged {
+pub(super) struct JudgedHold {
     pub(super) held: Held,
-    pub(super) outcome: Outcome,
+    pub(super) outcome: HoldOutcome,
 }
 
-pub(super) enum Outcome {
+pub(super) enum HoldOutcome {
     /// A hold.
     Hold(HoldEstimate),
     /// It lost much of its air.
@@ -22,19 +22,19 @@ pub(super) enum Outcome {
     Open(NoHold),
 }
 
-pub(super) fn judge(held: Held) -> Judged {
+pub(super) fn judge(held: Held) -> JudgedHold {
     let outcome = if held.disturbed {
-        Outcome::Disturbed
+        HoldOutcome::Disturbed
     } else if fell(&held) > LARGE_FALL {
         let empty = empty_level(&held);
-        Outcome::Emptying(emptying::fit(&held.readings, empty))
+        HoldOutcome::Emptying(emptying::fit(&held.readings, empty))
     } else {
         match estimate(&held.readings, &held.conditions) {
-            Ok(seen) => Outcome::Hold(seen),
-            Err(why) => Outcome::Open(why),
+            Ok(seen) => HoldOutcome::Hold(seen),
+            Err(why) => HoldOutcome::Open(why),
         }
     };
-    Judged { held, outcome }
+    JudgedHold { held, outcome }
 }
 
 /// Share of the absolute pressure that was lost.

@@ -9,7 +9,7 @@ use super::head;
 use crate::model::Report;
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
-use judged::{Judged, judge};
+use judged::{JudgedHold, judge};
 
 /// A hold is at most this long; `seep leaks` judges longer rests.
 const LONGEST_S: f64 = 3600.0;
@@ -68,7 +68,7 @@ pub fn report(
             });
         }
     }
-    let judged: Vec<Judged> = held.into_iter().map(judge).collect();
+    let judged: Vec<JudgedHold> = held.into_iter().map(judge).collect();
     let findings = conclusion::findings(&judged, units);
     let verdict = conclusion::verdict(&judged, &findings, units);
     let mut report = head::report(recording, "hold", "Hold", verdict, None);

@@ -1,7 +1,7 @@
 //! Tables and notes of a hold.
 
 use super::super::head;
-use super::judged::{Judged, Outcome};
+use super::judged::{HoldOutcome, JudgedHold};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::hold::emptying::{Emptying, Outlet};
 use crate::analysis::hold::{AirSpring, Design, HoldEstimate, Thermometer, expected_limit};
@@ -14,14 +14,14 @@ const CM3_MIN_PER_L_S: f64 = 60_000.0;
 
 /// ANR cm³/min that a share of the air per second is; `None` where the rig gives no
 /// volume.
-fn cm3_per_min(judged: &Judged, kpa_abs: f64) -> Option<f64> {
+fn cm3_per_min(judged: &JudgedHold, kpa_abs: f64) -> Option<f64> {
     let held = &judged.held;
     let litres = held.volume_l? * kpa_abs / 100.0 * 293.15 / held.conditions.kelvin;
     Some(litres * CM3_MIN_PER_L_S)
 }
 
 /// The loss as a flow, with the error of the volume.
-pub(super) fn flow(judged: &Judged, seen: &HoldEstimate) -> Option<Measured> {
+pub(super) fn flow(judged: &JudgedHold, seen: &HoldEstimate) -> Option<Measured> {
     let factor = cm3_per_min(judged, seen.kpa_abs)?;
     let own = seen.loss_per_s.scaled(factor);
     let all = own.with_known_error(own.value.abs() * judged.held.vessel.volume_uncertainty);
@@ -39,11 +39,11 @@ fn as_told(estimate: &Estimate, seen: &HoldEstimate, unit: Unit) -> Measured {
 }
 
 /// Smallest leak of this hold, as a flow or as pressure.
-pub(super) fn limit(judged: &Judged, seen: &HoldEstimate) -> Measured {
+pub(super) fn limit(judged: &JudgedHold, seen: &HoldEstimate) -> Measured {
     limit_of(judged, seen, seen.limit_per_s)
 }
 
-fn limit_of(judged: &Judged, seen: &HoldEstimate, per_s: f64) -> Measured {
+fn limit_of(judged: &JudgedHold, seen: &HoldEstimate, per_s: f64) -> Measured {
     let (factor, unit) = cm3_per_min(judged, seen.kpa_abs)
         .map_or((seen.kpa_abs * 3600.0, Unit::KpaPerHour), |factor| {
             (factor, Unit::AnrCm3PerMin)
@@ -67,12 +67,12 @@ pub(super) fn plain_kpa_per_h(seen: &HoldEstimate) -> Measured {
     )
 }
 
-pub(super) fn sections(judged: &[Judged]) -> Vec<Section> {
+pub(super) fn sections(judged: &[JudgedHold]) -> Vec<Section> {
     let mut section = Section::new("hold", "Held");
     section.tables.push(losses(judged));
     section.tables.push(shown(judged));
     let emptied = judged.iter().filter_map(|j| match &j.outcome {
-        Outcome::Emptying(Ok(seen)) => Some((j, seen)),
+        HoldOutcome::Emptying(Ok(seen)) => Some((j, seen)),
         _ => None,
     });
     let rows: Vec<Vec<Cell>> = emptied.map(|(j, seen)| emptying_row(j, seen)).collect();
@@ -85,7 +85,7 @@ pub(super) fn sections(judged: &[Judged]) -> Vec<Section> {
     vec![section]
 }
 
-fn losses(judged: &[Judged]) -> Table {
+fn losses(judged: &[JudgedHold]) -> Table {
     let mut table = Table::new(
         "hold",
         "What each place lost while it was held; “below” is an upper limit",
@@ -99,7 +99,7 @@ fn losses(judged: &[Judged]) -> Table {
     );
     for j in judged {
         let place = Cell::text(&place_words(&j.held.vessel.place));
-        let Outcome::Hold(seen) = &j.outcome else {
+        let HoldOutcome::Hold(seen) = &j.outcome else {
             let why = not_held(&j.outcome);
             let none = || Cell::missing("not a hold");
             table.push(vec![place, Cell::text(&why), none(), none(), none()]);
@@ -121,20 +121,20 @@ fn losses(judged: &[Judged]) -> Table {
     table
 }
 
-fn not_held(outcome: &Outcome) -> String {
+fn not_held(outcome: &HoldOutcome) -> String {
     match outcome {
-        Outcome::Disturbed => {
+        HoldOutcome::Disturbed => {
             "a valve or the compressor moved its air: choose a span without".into()
         }
-        Outcome::Emptying(Ok(_)) => "emptied, see below".into(),
-        Outcome::Emptying(Err(why)) => format!("emptied; {why}"),
-        Outcome::Open(why) => why.to_string(),
-        Outcome::Hold(_) => String::new(),
+        HoldOutcome::Emptying(Ok(_)) => "emptied, see below".into(),
+        HoldOutcome::Emptying(Err(why)) => format!("emptied; {why}"),
+        HoldOutcome::Open(why) => why.to_string(),
+        HoldOutcome::Hold(_) => String::new(),
     }
 }
 
 /// What stands behind each figure.
-fn shown(judged: &[Judged]) -> Table {
+fn shown(judged: &[JudgedHold]) -> Table {
     let mut table = Table::new(
         "hold-evidence",
         "The fall as it stands (one exponential, nothing taken off; its interval allows for \
@@ -150,7 +150,7 @@ fn shown(judged: &[Judged]) -> Table {
         ],
     );
     for j in judged {
-        let Outcome::Hold(seen) = &j.outcome else {
+        let HoldOutcome::Hold(seen) = &j.outcome else {
             continue;
         };
         table.push(vec![
@@ -181,7 +181,7 @@ fn shown(judged: &[Judged]) -> Table {
 /// Other holds: minutes long, minutes after the last move.
 const OTHERS: [(f64, f64); 4] = [(5.0, 10.0), (10.0, 10.0), (10.0, 60.0), (30.0, 60.0)];
 
-fn next(judged: &[Judged]) -> Table {
+fn next(judged: &[JudgedHold]) -> Table {
     let mut columns = vec![Column::text("place")];
     for (length, wait) in OTHERS {
         columns.push(Column::mixed(&format!(
@@ -194,7 +194,7 @@ fn next(judged: &[Judged]) -> Table {
         columns,
     );
     for j in judged {
-        let Outcome::Hold(seen) = &j.outcome else {
+        let HoldOutcome::Hold(seen) = &j.outcome else {
             continue;
         };
         let mut row = vec![Cell::text(&place_words(&j.held.vessel.place))];
@@ -228,7 +228,7 @@ fn emptying_table() -> Table {
     )
 }
 
-fn emptying_row(judged: &Judged, seen: &Emptying) -> Vec<Cell> {
+fn emptying_row(judged: &JudgedHold, seen: &Emptying) -> Vec<Cell> {
     let held = &judged.held;
     let conductance = held.volume_l.map(|v| {
         let factor = v * (293.15 / held.conditions.kelvin).sqrt();
@@ -279,7 +279,7 @@ fn remarks(seen: &Emptying) -> String {
     words.join(", ")
 }
 
-pub(super) fn notes(judged: &[Judged], units: PlainUnits) -> Vec<String> {
+pub(super) fn notes(judged: &[JudgedHold], units: PlainUnits) -> Vec<String> {
     let mut out = vec![
         head::reference_air(units),
         "A leak is named where a tight volume would look the same in one hold of 200; the \

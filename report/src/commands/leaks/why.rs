@@ -1,6 +1,6 @@
 //! `seep leaks --why`: one parked period, taken apart into its causes.
 
-use crate::analysis::rest_model::{Car, Rest, RestParts};
+use crate::analysis::rest_model::{Car, ModelRest, RestParts};
 use crate::commands::head;
 use crate::commands::longest_rest::longest;
 use crate::digest::Digest;
@@ -91,7 +91,7 @@ fn laid_out(
     recording: &Recording,
     judgement: &Judgement,
     place: &str,
-    rest: &Rest,
+    rest: &ModelRest,
     parts: &RestParts,
 ) -> Section {
     let words = place_words(place);

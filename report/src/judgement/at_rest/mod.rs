@@ -8,13 +8,13 @@ use crate::analysis::at_rest::AtRest;
 use crate::analysis::leak::PlainRest;
 use crate::analysis::rest_model::{Settings, fit};
 use crate::digest::Digest;
-use model::Model;
+use model::RestJudge;
 
 /// Fits the model to the rests of a log.
 pub(super) fn assess(digest: &Digest, fits: &[PlainRest]) -> AtRest {
     let car = &digest.reduced.car;
     let fit = fit(car, &Settings::default());
-    let model = Model {
+    let model = RestJudge {
         digest,
         car,
         fit: &fit,

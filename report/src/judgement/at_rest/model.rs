@@ -7,7 +7,7 @@ use crate::analysis::at_rest::{
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak};
 use crate::analysis::rest_model::{
-    Car, Hypothesis, ParkEstimate, Rest, RestModelFit, VolumeEstimate,
+    Car, Hypothesis, ModelRest, ParkEstimate, RestModelFit, VolumeEstimate,
 };
 use crate::analysis::stats::median;
 use crate::digest::Digest;
@@ -31,7 +31,7 @@ const NIGHT_REST_S: f64 = 6.0 * 3600.0;
 /// κ = 1.4 of air.
 const CRITICAL_RATIO: f64 = 0.528;
 
-pub(super) struct Model<'a> {
+pub(super) struct RestJudge<'a> {
     pub(super) digest: &'a Digest,
     pub(super) car: &'a Car,
     pub(super) fit: &'a RestModelFit,
@@ -39,7 +39,7 @@ pub(super) struct Model<'a> {
     pub(super) single: &'a [PlainRest],
 }
 
-impl Model<'_> {
+impl RestJudge<'_> {
     pub(super) fn place(&self, volume: usize) -> String {
         self.car.volumes[volume].name.clone()
     }
@@ -68,7 +68,7 @@ impl Model<'_> {
         }
     }
 
-    fn rests(&self, volume: usize) -> impl Iterator<Item = &Rest> {
+    fn rests(&self, volume: usize) -> impl Iterator<Item = &ModelRest> {
         self.car.rests.iter().filter(move |r| r.volume == volume)
     }
 
@@ -303,7 +303,7 @@ impl Model<'_> {
             self.rests(volume)
                 .filter(|r| r.end_s - r.start_s >= NIGHT_REST_S)
         };
-        let fall = |r: &Rest| {
+        let fall = |r: &ModelRest| {
             let lowest = r.kelvin.iter().fold(f64::INFINITY, |m, k| m.min(*k));
             r.kelvin[0] - lowest
         };

@@ -1,11 +1,11 @@
 //! Hypotheses that the model names, as patterns and conditions of the report.
 
-use super::model::Model;
+use super::model::RestJudge;
 use crate::analysis::diagnose::{AirPattern, Condition, Conditional, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate, TwoStates};
 
-impl Model<'_> {
+impl RestJudge<'_> {
     fn estimate(&self, h: &HypothesisEstimate) -> Estimate {
         let tank = self.car.volumes.iter().position(|v| v.is_tank);
         let upstream = match h.hypothesis {

@@ -83,11 +83,11 @@ fn lines(text: &str, width: usize) -> usize {
 }
 
 /// Columns printed side by side, with their widths.
-pub(super) type Block = Vec<(usize, usize)>;
+pub(super) type ColumnBlock = Vec<(usize, usize)>;
 
 /// Blocks of columns that each fit `room` columns of text with `gap` between.
 /// Every block repeats the first column, so rows stay recognisable.
-pub(super) fn blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
+pub(super) fn blocks(needs: &[Need], room: usize, gap: usize) -> Vec<ColumnBlock> {
     let mut needs = needs.to_vec();
     if let Some(key) = needs.first_mut() {
         *key = key.as_key();
@@ -96,7 +96,7 @@ pub(super) fn blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
 }
 
 /// The same with a first column that may be wrapped like the others.
-pub(super) fn loose_blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block> {
+pub(super) fn loose_blocks(needs: &[Need], room: usize, gap: usize) -> Vec<ColumnBlock> {
     let Some(&key) = needs.first() else {
         return Vec::new();
     };
@@ -119,10 +119,10 @@ pub(super) fn loose_blocks(needs: &[Need], room: usize, gap: usize) -> Vec<Block
 }
 
 /// Natural widths, then the widest column narrowed until the block fits.
-fn widths(columns: &[usize], needs: &[Need], room: usize, gap: usize) -> Block {
-    let mut block: Block = columns.iter().map(|&c| (c, needs[c].natural)).collect();
+fn widths(columns: &[usize], needs: &[Need], room: usize, gap: usize) -> ColumnBlock {
+    let mut block: ColumnBlock = columns.iter().map(|&c| (c, needs[c].natural)).collect();
     let for_text = room.saturating_sub(gap * (columns.len() - 1));
-    let total = |block: &Block| block.iter().map(|b| b.1).sum::<usize>();
+    let total = |block: &ColumnBlock| block.iter().map(|b| b.1).sum::<usize>();
     while total(&block) > for_text {
         let shrinkable = block.iter_mut().filter(|b| b.1 > needs[b.0].least);
         match shrinkable.max_by_key(|b| b.1) {

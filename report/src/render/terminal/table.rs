@@ -7,7 +7,7 @@ use crate::model::{Align, Cell, Table};
 use crate::plain_units::PlainUnits;
 use crate::render::words;
 
-use super::columns::{self, Block, Need};
+use super::columns::{self, ColumnBlock, Need};
 use super::page::{BOLD, DIM, Page};
 
 /// Spaces before a table.
@@ -49,14 +49,14 @@ pub(super) fn print(page: &mut Page, table: &Table, units: PlainUnits) {
 }
 
 /// Cuts columns into blocks that fit.
-type Cut = fn(&[Need], usize, usize) -> Vec<Block>;
+type Cut = fn(&[Need], usize, usize) -> Vec<ColumnBlock>;
 
 /// How a table is laid out in the room there is.
 struct Shape {
     head: Vec<String>,
     rows: Vec<Vec<String>>,
     gap: usize,
-    blocks: Vec<Block>,
+    blocks: Vec<ColumnBlock>,
 }
 
 impl Shape {
@@ -149,7 +149,7 @@ fn cells(table: &Table, row: &[Cell], units: PlainUnits, reasons: &mut Reasons) 
         .collect()
 }
 
-fn print_block(page: &mut Page, table: &Table, block: &Block, shape: &Shape) {
+fn print_block(page: &mut Page, table: &Table, block: &ColumnBlock, shape: &Shape) {
     let gap = " ".repeat(shape.gap);
     print_row(page, table, block, &shape.head, &gap, BOLD);
     let rule: Vec<String> = block.iter().map(|b| "-".repeat(b.1)).collect();
@@ -163,7 +163,7 @@ fn print_block(page: &mut Page, table: &Table, block: &Block, shape: &Shape) {
 fn print_row(
     page: &mut Page,
     table: &Table,
-    block: &Block,
+    block: &ColumnBlock,
     row: &[String],
     gap: &str,
     style: Style,

@@ -2,7 +2,7 @@
 
 use super::super::input::Readings;
 use super::law::Outlet;
-use super::simulate::{Vessel, pressures};
+use super::simulate::{SimulatedVessel, pressures};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::fit::{Fit, nonlinear};
 use crate::analysis::stats::{mean, median, short_term_sd};
@@ -107,9 +107,9 @@ enum Kind {
 }
 
 impl Kind {
-    fn vessel(self, x: &[f64], outside_kpa_abs: f64) -> Vessel {
+    fn vessel(self, x: &[f64], outside_kpa_abs: f64) -> SimulatedVessel {
         let per_s = x[1].exp();
-        Vessel {
+        SimulatedVessel {
             outlet: match self {
                 Kind::Hole => Outlet::Hole {
                     per_s,

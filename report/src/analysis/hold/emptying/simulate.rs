@@ -16,7 +16,7 @@ const EMPTY: f64 = 1e-5;
 
 /// A volume that empties into the open.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Vessel {
+pub(super) struct SimulatedVessel {
     pub(super) outlet: Outlet,
     pub(super) start_kpa_abs: f64,
     pub(super) outside_kpa_abs: f64,
@@ -29,7 +29,7 @@ pub(super) struct Vessel {
 /// `ṁ = −q(p)`, `θ̇ = (κ−1)·θ·ṁ/m + (1−θ)/τ`, `p = m·θ`: ideal gas of uniform
 /// temperature, heat exchange in proportion to the difference from the wall. Midpoint
 /// steps; the heat exchange is exact within a step.
-pub(super) fn pressures(vessel: &Vessel, t_s: &[f64], out: &mut [f64]) {
+pub(super) fn pressures(vessel: &SimulatedVessel, t_s: &[f64], out: &mut [f64]) {
     // Air as its pressure at the wall's temperature, and its warmth.
     let (mut air, mut warmth) = (vessel.start_kpa_abs, 1.0);
     for i in 0..t_s.len() {
@@ -54,14 +54,14 @@ pub(super) fn pressures(vessel: &Vessel, t_s: &[f64], out: &mut [f64]) {
 }
 
 /// Share of the air that leaves per second.
-fn rate(vessel: &Vessel, air: f64, warmth: f64) -> f64 {
+fn rate(vessel: &SimulatedVessel, air: f64, warmth: f64) -> f64 {
     let flow = vessel
         .outlet
         .flow_kpa_per_s(air * warmth, vessel.outside_kpa_abs, warmth);
     flow / air
 }
 
-fn step(vessel: &Vessel, (air, warmth): (f64, f64), rate: f64, h: f64) -> (f64, f64) {
+fn step(vessel: &SimulatedVessel, (air, warmth): (f64, f64), rate: f64, h: f64) -> (f64, f64) {
     let back = 1.0 / vessel.heat_s;
     let pull = back + COOLING * rate;
     let settled = back / pull;

@@ -1,6 +1,6 @@
 use super::super::input::Readings;
 use super::super::tests::recorded;
-use super::simulate::{Vessel, pressures};
+use super::simulate::{SimulatedVessel, pressures};
 use super::*;
 use seep_common::physics::flow::shape_kpa;
 
@@ -31,7 +31,7 @@ fn the_reference_of_these_tests_solves_the_choked_law() {
 /// Against an independent integration: isothermal, through the critical ratio.
 #[test]
 fn a_volume_with_warm_walls_empties_isothermally() {
-    let vessel = Vessel {
+    let vessel = SimulatedVessel {
         outlet: Outlet::Hole {
             per_s: 0.1,
             critical_ratio: 0.3,

@@ -15,7 +15,7 @@ mod thermometer;
 
 pub use shared::WEATHER_K;
 
-use super::input::{Rest, Thermometer, Volume};
+use super::input::{ModelRest, Thermometer, Volume};
 use super::plan::Plan;
 
 /// Family of persistent errors.
@@ -143,7 +143,7 @@ impl ThermometerKind {
 /// All columns of one rest.
 pub(super) struct Columns<'a> {
     pub(super) plan: &'a Plan<'a>,
-    pub(super) rest: &'a Rest,
+    pub(super) rest: &'a ModelRest,
     pub(super) volume: &'a Volume,
     pub(super) kind: ThermometerKind,
     /// `ln(p V / T)`, minus its mean.
@@ -165,7 +165,7 @@ pub(super) struct Columns<'a> {
 
 impl<'a> Columns<'a> {
     /// Builds every column of a rest.
-    pub(super) fn new(plan: &'a Plan<'a>, rest: &'a Rest) -> Self {
+    pub(super) fn new(plan: &'a Plan<'a>, rest: &'a ModelRest) -> Self {
         let volume = &plan.car.volumes[rest.volume];
         let mut columns = Self {
             plan,
@@ -237,13 +237,13 @@ impl<'a> Columns<'a> {
     }
 }
 
-fn air_l(rest: &Rest) -> Vec<f64> {
+fn air_l(rest: &ModelRest) -> Vec<f64> {
     (0..rest.t_s.len())
         .map(|i| rest.kpa_abs[i] / 100.0 * rest.volume_l[i] * 293.15 / rest.kelvin[i])
         .collect()
 }
 
-fn amount(rest: &Rest) -> Vec<f64> {
+fn amount(rest: &ModelRest) -> Vec<f64> {
     let mut y: Vec<f64> = (0..rest.t_s.len())
         .map(|i| (rest.kpa_abs[i] * rest.volume_l[i] / rest.kelvin[i]).ln())
         .collect();

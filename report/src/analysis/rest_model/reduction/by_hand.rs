@@ -6,7 +6,7 @@
 //! give what is missing, `ΔV = V(h₂) − V(h₁)`, so they become a second volume of the
 //! same place with the readings' own errors, judged on its own odds.
 
-use super::super::input::{Car, Rest, Volume};
+use super::super::input::{Car, ModelRest, Volume};
 use super::open::ReducedRest;
 use super::surroundings::{Surroundings, Walks};
 use crate::analysis::stats::median;
@@ -91,7 +91,7 @@ pub(super) fn add_by_hand(
     used
 }
 
-fn add_volume(car: &mut Car, of: usize, mut rests: Vec<Rest>) {
+fn add_volume(car: &mut Car, of: usize, mut rests: Vec<ModelRest>) {
     let volume = Volume {
         by_hand: true,
         has_height: !car.volumes[of].is_tank,
@@ -150,7 +150,7 @@ fn rests_by_hand(
     around: &Surroundings<'_>,
     v: usize,
     points: &[Point],
-) -> (Vec<Rest>, usize) {
+) -> (Vec<ModelRest>, usize) {
     let volume = &car.volumes[v];
     let needs_height = !volume.is_tank;
     let tells = |p: &&Point| {
@@ -230,7 +230,7 @@ fn at_points(rest: &ReducedRest, points: &[Point], zero_mm: f64) -> ReducedRest 
 /// Puts the stated errors of the readings in place of those of a sensor.
 ///
 /// Equation: variance of `ln(p V)` is `(σ_p/p)² + (σ_h·V'/V)²`.
-fn set_errors(rest: &mut Rest, points: &[Point]) {
+fn set_errors(rest: &mut ModelRest, points: &[Point]) {
     for (i, point) in points.iter().take(rest.t_s.len()).enumerate() {
         let of_kpa = match (point.mm, point.kpa) {
             (None, Some((_, error))) => error,

@@ -9,7 +9,7 @@ use super::counts::Count;
 use super::drives::{Roughness, by_roughness, by_speed};
 use super::minutes::{MINUTE_MS, MINUTE_S, Minutes};
 use super::open::{Before, Counts, OpenRest, ReducedRest};
-use super::plan::{Plan, VolumePlan};
+use super::plan::{ReductionPlan, VolumePlan};
 use super::quiet::Quiet;
 use super::session_moves::{SessionMoves, VolumeMoves};
 use super::surroundings::Reduced;
@@ -31,7 +31,7 @@ const DRIVE_END_S: f64 = 30.0;
 /// Memory grows with the rests and the recorded minutes, not with the ticks.
 #[derive(Debug)]
 pub struct Reduction {
-    plan: Plan,
+    plan: ReductionPlan,
     counts: Vec<Count>,
     minutes: Vec<Minutes>,
     readings: Vec<u64>,
@@ -58,7 +58,7 @@ impl Reduction {
     /// `outside_kpa_abs` stands where no barometer is recorded.
     #[must_use]
     pub fn new(rig: &Rig, stored_count: impl Fn(&str) -> f64, outside_kpa_abs: f64) -> Self {
-        let plan = Plan::of(rig);
+        let plan = ReductionPlan::of(rig);
         let n = plan.channels.len();
         Reduction {
             counts: plan

@@ -34,7 +34,7 @@ pub(super) struct Before {
 
 /// Readings of one channel in time order.
 #[derive(Debug, Clone, Default)]
-struct Series {
+struct OpenSeries {
     t_s: Vec<f64>,
     values: Vec<f64>,
     weights: Vec<f64>,
@@ -43,7 +43,7 @@ struct Series {
     longest_silence_s: f64,
 }
 
-impl Series {
+impl OpenSeries {
     fn push(&mut self, t_s: f64, value: f64, only_near: bool) {
         if let Some(last) = self.t_s.last() {
             self.longest_silence_s = self.longest_silence_s.max(t_s - last);
@@ -90,7 +90,7 @@ impl Series {
     /// Leaves out what lies further outside both of its neighbours than any noise, and
     /// counts it: at rest air only goes one way, and a load that changes stays changed.
     /// Found here and not within a session where its neighbours are parted by a silence.
-    fn without_spikes(&self, sd: f64) -> (Series, u64) {
+    fn without_spikes(&self, sd: f64) -> (OpenSeries, u64) {
         let v = &self.values;
         let is_spike = |i: usize| {
             let (before, here, after) = (v[i - 1], v[i], v[i + 1]);
@@ -101,7 +101,7 @@ impl Series {
         let keep = |i: &usize| *i == 0 || *i >= last || !is_spike(*i);
         let kept: Vec<usize> = (0..v.len()).filter(keep).collect();
         let of = |all: &[f64]| kept.iter().map(|i| all[*i]).collect();
-        let series = Series {
+        let series = OpenSeries {
             t_s: of(&self.t_s),
             values: of(v),
             weights: of(&self.weights),
@@ -128,8 +128,8 @@ impl Series {
 #[derive(Debug, Clone)]
 pub(super) struct OpenRest {
     before: Before,
-    pressure: Series,
-    height: Series,
+    pressure: OpenSeries,
+    height: OpenSeries,
 }
 
 /// A rest as means of its readings, before temperatures and the outside are known.
@@ -190,8 +190,8 @@ impl OpenRest {
     pub(super) fn new(before: Before) -> Self {
         OpenRest {
             before,
-            pressure: Series::default(),
-            height: Series::default(),
+            pressure: OpenSeries::default(),
+            height: OpenSeries::default(),
         }
     }
 

@@ -37,7 +37,7 @@ pub(super) struct VolumePlan {
 
 /// What the reduction reads of a log.
 #[derive(Debug, Clone)]
-pub(super) struct Plan {
+pub(super) struct ReductionPlan {
     pub(super) volumes: Vec<VolumePlan>,
     /// Names of the channels that are read.
     pub(super) channels: Vec<String>,
@@ -46,7 +46,7 @@ pub(super) struct Plan {
     pub(super) tank_temperature: Option<usize>,
 }
 
-impl Plan {
+impl ReductionPlan {
     pub(super) fn of(rig: &Rig) -> Self {
         let mut channels: Vec<String> = Vec::new();
         let mut index = |place: &str, quantity| {
@@ -85,7 +85,7 @@ impl Plan {
                 wired: is_wired(rig, place),
             });
         }
-        Plan {
+        ReductionPlan {
             volumes,
             barometer: index("ambient", Quantity::AbsolutePressure),
             outside_temperature: index("ambient", Quantity::Temperature),

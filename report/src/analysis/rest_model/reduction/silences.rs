@@ -1,6 +1,6 @@
 //! What the readings behind a silence can tell.
 
-use super::super::input::Rest;
+use super::super::input::ModelRest;
 use super::open::SHORTEST_S;
 
 /// A silence longer than this may hide a move, s.
@@ -32,7 +32,7 @@ const FEWEST_MEANS: usize = 4;
 ///
 /// At power-on many cars level within seconds: what was read before the pressure or
 /// the height moved belongs to the night, what follows does not.
-pub(super) fn mend(mut rest: Rest) -> Option<Rest> {
+pub(super) fn mend(mut rest: ModelRest) -> Option<ModelRest> {
     if rest.longest_silence_s > LONG_S
         && let Some(behind) = behind_longest_silence(&rest.t_s)
     {
@@ -53,7 +53,7 @@ fn behind_longest_silence(t_s: &[f64]) -> Option<usize> {
 }
 
 /// Number of means that count.
-fn usable_behind(rest: &Rest, behind: usize) -> usize {
+fn usable_behind(rest: &ModelRest, behind: usize) -> usize {
     let ln_air = |i: &usize| (rest.kpa_abs[*i] * rest.volume_l[*i] / rest.kelvin[*i]).ln();
     let before: Vec<f64> = (behind.saturating_sub(MEANS_BEFORE)..behind)
         .map(|i| ln_air(&i))
@@ -80,7 +80,7 @@ fn usable_behind(rest: &Rest, behind: usize) -> usize {
 }
 
 /// Keeps the first means of a rest.
-fn truncate(rest: &mut Rest, keep: usize) {
+fn truncate(rest: &mut ModelRest, keep: usize) {
     let columns = [
         &mut rest.t_s,
         &mut rest.kpa_abs,
@@ -111,13 +111,13 @@ mod tests {
     use super::*;
 
     /// Hourly means of a tank with a silence from 4 h to 12 h.
-    fn rest(kpa_abs: [f64; 8]) -> Rest {
+    fn rest(kpa_abs: [f64; 8]) -> ModelRest {
         let t_s: Vec<f64> = [0, 1, 2, 3, 4, 12, 13, 14]
             .iter()
             .map(|h| f64::from(*h) * 600.0)
             .collect();
         let n = t_s.len();
-        Rest {
+        ModelRest {
             volume: 0,
             park: 0,
             start_s: 0.0,

@@ -1,11 +1,11 @@
 //! What a rest is read against: temperatures, outside pressure, other volumes.
 
-use super::super::input::{Rest, Thermometer};
+use super::super::input::{ModelRest, Thermometer};
 use super::heat::DriveHeat;
 use super::lag::Lag;
 use super::minutes::{MINUTE_S, Minutes};
 use super::open::{Counts, ReducedRest};
-use super::plan::Plan;
+use super::plan::ReductionPlan;
 use super::silences::mend;
 use seep_common::rig::VolumeModel;
 use seep_common::units::ICE_POINT_K;
@@ -36,7 +36,7 @@ const LEAST_KPA_ABS: f64 = 20.0;
 
 /// Everything collected from a log.
 pub(super) struct Reduced {
-    pub(super) plan: Plan,
+    pub(super) plan: ReductionPlan,
     pub(super) counts: Vec<Counts>,
     pub(super) minutes: Vec<Minutes>,
     pub(super) readings: Vec<u64>,
@@ -62,7 +62,7 @@ pub(super) struct Surroundings<'a> {
 }
 
 impl Surroundings<'_> {
-    pub(super) fn rests_of(&self, v: usize) -> Vec<Rest> {
+    pub(super) fn rests_of(&self, v: usize) -> Vec<ModelRest> {
         let mut walks = Walks::new(self, v);
         let rests = self.reduced.rests[v].iter();
         rests
@@ -88,7 +88,12 @@ impl Surroundings<'_> {
         (!channel.is_empty()).then(|| (channel.on_grid(minutes) + outside).max(LEAST_KPA_ABS))
     }
 
-    pub(super) fn rest(&self, v: usize, reduced: &ReducedRest, walks: &mut Walks) -> Option<Rest> {
+    pub(super) fn rest(
+        &self,
+        v: usize,
+        reduced: &ReducedRest,
+        walks: &mut Walks,
+    ) -> Option<ModelRest> {
         let plan = &self.reduced.plan.volumes[v];
         let counts = self.reduced.counts[v];
         let to_minutes = |t_s: f64| (t_s - self.reduced.origin_s) / MINUTE_S;
@@ -131,7 +136,7 @@ impl Surroundings<'_> {
             .collect();
         let volumes = self.reduced.plan.volumes.len();
         let span_min = (to_minutes(reduced.span_s.0), to_minutes(reduced.span_s.1));
-        Some(Rest {
+        Some(ModelRest {
             volume: v,
             park: reduced.before.park,
             start_s: reduced.span_s.0,

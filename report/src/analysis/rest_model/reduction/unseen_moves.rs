@@ -36,7 +36,7 @@ pub(super) struct UnseenMove {
 /// **Units**: readings kPa, gauge or absolute; `outside_kpa_abs` is added to gauge
 /// ones (0 to absolute ones).
 pub(super) fn unseen_moves(readings: &Quiet, outside_kpa_abs: f32) -> Vec<UnseenMove> {
-    let series = Series {
+    let series = MoveSeries {
         t_ms: &readings.t_ms,
         kpa: &readings.values,
         outside_kpa_abs,
@@ -62,13 +62,13 @@ pub(super) fn unseen_moves(readings: &Quiet, outside_kpa_abs: f32) -> Vec<Unseen
 }
 
 /// Readings of one pressure; interval `i` lies between readings `i` and `i + 1`.
-struct Series<'a> {
+struct MoveSeries<'a> {
     t_ms: &'a [i64],
     kpa: &'a [f32],
     outside_kpa_abs: f32,
 }
 
-impl Series<'_> {
+impl MoveSeries<'_> {
     fn is_step(&self, i: usize) -> bool {
         (self.kpa[i + 1] - self.kpa[i]).abs() > STEP_KPA && self.t_ms[i + 1] - self.t_ms[i] < FAR_MS
     }

@@ -26,14 +26,14 @@ const MARKERS: usize = 7;
 const LANE: f64 = 10.0;
 
 /// The time axis of one plot.
-pub(super) struct Span {
+pub(super) struct TimeAxis {
     from: i64,
     length: f64,
 }
 
-impl Span {
-    fn of(plot: &TimePlot) -> Span {
-        Span {
+impl TimeAxis {
+    fn of(plot: &TimePlot) -> TimeAxis {
+        TimeAxis {
             from: plot.from_unix_ms,
             length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
         }
@@ -56,7 +56,7 @@ pub(super) fn figure(plot: &TimePlot, units: PlainUnits, zone: &TimeZone, look: 
                 .collect()
         })
         .collect();
-    let span = Span::of(plot);
+    let span = TimeAxis::of(plot);
     let drawing = html! {
         div.zoom hidden role="group" aria-label="Zoom and move along the time axis" {
             button type="button" data-do="in" { "closer" }
@@ -88,7 +88,7 @@ pub(super) fn figure(plot: &TimePlot, units: PlainUnits, zone: &TimeZone, look: 
     )
 }
 
-fn time_labels(plot: &TimePlot, zone: &TimeZone, span: &Span) -> Vec<(f64, String)> {
+fn time_labels(plot: &TimePlot, zone: &TimeZone, span: &TimeAxis) -> Vec<(f64, String)> {
     time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, 5)
         .into_iter()
         .map(|t| (span.at(t.t_unix_ms), t.label))
@@ -100,7 +100,7 @@ fn print_panel(
     traces: &[Trace],
     plot: &TimePlot,
     units: PlainUnits,
-    span: &Span,
+    span: &TimeAxis,
     look: &Look,
 ) -> Markup {
     let shown = units.shown(panel.unit);
@@ -150,7 +150,7 @@ fn sample(look: &Look, place: &str) -> Markup {
 }
 
 /// The line, lifted off the paper at every silence.
-fn trace_path(trace: &Trace, axis: &Axis, shown: Shown, span: &Span) -> String {
+fn trace_path(trace: &Trace, axis: &Axis, shown: Shown, span: &TimeAxis) -> String {
     let mut d = String::new();
     let mut pen_down = false;
     for (&t, value) in trace.t_unix_ms.iter().zip(&trace.values) {
@@ -178,7 +178,7 @@ fn markers(
     (index, of): (usize, usize),
     axis: &Axis,
     shown: Shown,
-    span: &Span,
+    span: &TimeAxis,
 ) -> Markup {
     let places = (0..MARKERS).filter_map(|k| {
         let wanted = (k as f64 + (index as f64 + 0.5) / of as f64) / MARKERS as f64;
@@ -214,7 +214,7 @@ fn boxes(spans: impl Iterator<Item = (f64, f64)>, height: f64) -> String {
         .collect()
 }
 
-fn gap_path(plot: &TimePlot, span: &Span, height: f64) -> String {
+fn gap_path(plot: &TimePlot, span: &TimeAxis, height: f64) -> String {
     let spans = plot.gaps.iter();
     boxes(
         spans.map(|g| (span.at(g.from_unix_ms), span.at(g.to_unix_ms))),
@@ -223,7 +223,7 @@ fn gap_path(plot: &TimePlot, span: &Span, height: f64) -> String {
 }
 
 /// A lane: wired marks filled, inferred ones outlined.
-fn print_lane(name: &str, kind: MarkKind, marks: &[&Mark], span: &Span) -> Markup {
+fn print_lane(name: &str, kind: MarkKind, marks: &[&Mark], span: &TimeAxis) -> Markup {
     let of = |source: MarkSource| {
         let mut spans: Vec<(f64, f64)> = marks
             .iter()
@@ -253,7 +253,7 @@ fn print_lane(name: &str, kind: MarkKind, marks: &[&Mark], span: &Span) -> Marku
     }
 }
 
-fn gap_lane(plot: &TimePlot, span: &Span) -> Markup {
+fn gap_lane(plot: &TimePlot, span: &TimeAxis) -> Markup {
     let label = format!("no data: {} gaps, listed under the plot", plot.gaps.len());
     html! {
         div.row.lane {

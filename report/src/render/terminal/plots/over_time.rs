@@ -17,14 +17,14 @@ use crate::render::{time_axis, words};
 use super::{ROWS, axis_title, grid};
 
 /// The time axis of a plot.
-struct Span {
+struct PlotTime {
     from: i64,
     length: f64,
 }
 
-impl Span {
-    fn of(plot: &TimePlot) -> Span {
-        Span {
+impl PlotTime {
+    fn of(plot: &TimePlot) -> PlotTime {
+        PlotTime {
             from: plot.from_unix_ms,
             length: ((plot.to_unix_ms - plot.from_unix_ms) as f64).max(1.0),
         }
@@ -43,7 +43,7 @@ pub(super) fn print(
     zone: &TimeZone,
     styles: &PlaceStyles,
 ) {
-    let span = Span::of(plot);
+    let span = PlotTime::of(plot);
     let cols = page.width - MARGIN;
     for panel in &plot.panels {
         print_panel(page, panel, (plot, &span), units, styles);
@@ -56,7 +56,7 @@ pub(super) fn print(
 fn print_panel(
     page: &mut Page,
     panel: &Panel,
-    (plot, span): (&TimePlot, &Span),
+    (plot, span): (&TimePlot, &PlotTime),
     units: PlainUnits,
     styles: &PlaceStyles,
 ) {
@@ -76,7 +76,7 @@ fn print_panel(
 
 fn panel_canvas(
     panel: &Panel,
-    (plot, span): (&TimePlot, &Span),
+    (plot, span): (&TimePlot, &PlotTime),
     shown: Shown,
     styles: &PlaceStyles,
     cols: usize,
@@ -106,7 +106,7 @@ pub(super) fn picture(
     let Some(panel) = plot.panels.first() else {
         return;
     };
-    let span = Span::of(plot);
+    let span = PlotTime::of(plot);
     let shown = units.shown(panel.unit);
     let cols = page.width - MARGIN;
     let (canvas, axis) = panel_canvas(panel, (plot, &span), shown, styles, cols, rows);
@@ -127,7 +127,7 @@ fn legend(panel: &Panel, styles: &PlaceStyles) -> String {
     names.collect::<Vec<_>>().join(", ")
 }
 
-fn time_labels(plot: &TimePlot, span: &Span, zone: &TimeZone, cols: usize) -> String {
+fn time_labels(plot: &TimePlot, span: &PlotTime, zone: &TimeZone, cols: usize) -> String {
     let ticks = time_axis::ticks(plot.from_unix_ms, plot.to_unix_ms, zone, cols / 12);
     let labels: Vec<(f64, String)> = ticks
         .into_iter()
@@ -137,7 +137,14 @@ fn time_labels(plot: &TimePlot, span: &Span, zone: &TimeZone, cols: usize) -> St
 }
 
 /// Each column filled from the lowest to the highest value in it.
-fn draw(canvas: &mut Canvas, trace: &Trace, letter: char, axis: &Axis, shown: Shown, span: &Span) {
+fn draw(
+    canvas: &mut Canvas,
+    trace: &Trace,
+    letter: char,
+    axis: &Axis,
+    shown: Shown,
+    span: &PlotTime,
+) {
     let mut columns: BTreeMap<usize, (f64, f64)> = BTreeMap::new();
     for (&t, value) in trace.t_unix_ms.iter().zip(&trace.values) {
         let (Some(value), Some(col)) = (value, canvas.col(span.at(t))) else {
@@ -153,7 +160,7 @@ fn draw(canvas: &mut Canvas, trace: &Trace, letter: char, axis: &Axis, shown: Sh
 }
 
 /// Columns whose middle lies inside a gap.
-fn gap_columns(plot: &TimePlot, span: &Span, canvas: &Canvas) -> Vec<usize> {
+fn gap_columns(plot: &TimePlot, span: &PlotTime, canvas: &Canvas) -> Vec<usize> {
     let inside = |position: f64| {
         plot.gaps
             .iter()
@@ -165,7 +172,7 @@ fn gap_columns(plot: &TimePlot, span: &Span, canvas: &Canvas) -> Vec<usize> {
 }
 
 /// One row per kind and place: `=` wired, `~` inferred.
-fn lanes(page: &mut Page, plot: &TimePlot, span: &Span, cols: usize) {
+fn lanes(page: &mut Page, plot: &TimePlot, span: &PlotTime, cols: usize) {
     let mut lanes: BTreeMap<(MarkKind, &str), Vec<char>> = BTreeMap::new();
     let grid = Canvas::new(cols, 1);
     for mark in &plot.marks {
