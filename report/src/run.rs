@@ -10,7 +10,7 @@ use crate::export::{ExportTable, ForPeople};
 use crate::model::Report;
 use crate::output::{Destination, write};
 use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
-use crate::proof::Plan;
+use crate::proof::LimitPlan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
 use crate::{commands, defaults, exit, manual, notify};
@@ -148,7 +148,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     }
     let path = args.plan.as_deref().context("give --plan FILE")?;
     let log = defaults::log(source)?;
-    let (plan, text) = Plan::read(path)?;
+    let (plan, text) = LimitPlan::read(path)?;
     let recording = Recording::open(log, &span_of(source))?;
     plan.fits(&recording.rig, &text, path)?;
     let units = words_in(&args.common.layout);
@@ -165,7 +165,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
 
 /// A plan without mistakes; its places are compared where a log is named.
 fn check_plan(path: &Path, source: &Source) -> anyhow::Result<u8> {
-    let (plan, text) = Plan::read(path)?;
+    let (plan, text) = LimitPlan::read(path)?;
     let compared = match source.log.as_deref() {
         Some(log) => {
             let recording = Recording::open(log, &SpanRequest::default())?;

@@ -11,7 +11,7 @@ use crate::model::{
 };
 use crate::plain_units::PlainUnits;
 use crate::recording::SpanRequest;
-use judge::Car;
+use judge::JudgedCar;
 use seep_common::store::sha256_hex;
 use std::path::{Path, PathBuf};
 
@@ -87,12 +87,12 @@ fn shown(path: &Path) -> String {
 }
 
 /// One log for each car: that which ends last. The others by name.
-fn newest_of_each(mut cars: Vec<Car>) -> (Vec<Car>, Vec<(String, PathBuf)>) {
+fn newest_of_each(mut cars: Vec<JudgedCar>) -> (Vec<JudgedCar>, Vec<(String, PathBuf)>) {
     cars.sort_by_key(|c| std::cmp::Reverse(c.ends_ms()));
-    let mut kept: Vec<Car> = Vec::new();
+    let mut kept: Vec<JudgedCar> = Vec::new();
     let mut older = Vec::new();
     for car in cars {
-        let key = |c: &Car| {
+        let key = |c: &JudgedCar| {
             let m = &c.report.made_from;
             (m.vehicle.clone(), m.rig_hash.clone())
         };
@@ -107,10 +107,10 @@ fn newest_of_each(mut cars: Vec<Car>) -> (Vec<Car>, Vec<(String, PathBuf)>) {
 }
 
 /// Severity, then the time left until a limit, then certainty, then name.
-fn by_urgency(a: &Car, b: &Car) -> std::cmp::Ordering {
-    let severity = |c: &Car| c.report.verdict.severity;
-    let hours = |c: &Car| c.hours_left.unwrap_or(f64::INFINITY);
-    let certainty = |c: &Car| c.report.verdict.certainty.percent.unwrap_or(0.0);
+fn by_urgency(a: &JudgedCar, b: &JudgedCar) -> std::cmp::Ordering {
+    let severity = |c: &JudgedCar| c.report.verdict.severity;
+    let hours = |c: &JudgedCar| c.hours_left.unwrap_or(f64::INFINITY);
+    let certainty = |c: &JudgedCar| c.report.verdict.certainty.percent.unwrap_or(0.0);
     severity(b)
         .cmp(&severity(a))
         .then(hours(a).total_cmp(&hours(b)))
@@ -120,7 +120,7 @@ fn by_urgency(a: &Car, b: &Car) -> std::cmp::Ordering {
 }
 
 /// `2 of 5 cars ask for action and 1 for an eye on it. First Blue coupe: …`
-fn verdict(cars: &[Car], unread: usize) -> Verdict {
+fn verdict(cars: &[JudgedCar], unread: usize) -> Verdict {
     let missing = match unread {
         0 => String::new(),
         1 => " One log could not be read.".into(),
@@ -130,7 +130,7 @@ fn verdict(cars: &[Car], unread: usize) -> Verdict {
         return Verdict::unknown(&format!("No car could be judged.{missing}"));
     };
     let count = |wanted: Severity| {
-        let same = |c: &&Car| c.report.verdict.severity == wanted;
+        let same = |c: &&JudgedCar| c.report.verdict.severity == wanted;
         cars.iter().filter(same).count()
     };
     let (all, act, watch) = (cars.len(), count(Severity::Act), count(Severity::Watch));
@@ -169,7 +169,7 @@ fn cars_word(n: usize) -> String {
 }
 
 /// All cars are fine only as surely as the least sure of them.
-fn surest_bound(cars: &[Car]) -> Certainty {
+fn surest_bound(cars: &[JudgedCar]) -> Certainty {
     cars.iter()
         .map(|c| c.report.verdict.certainty)
         .min_by(|a, b| {
@@ -180,7 +180,7 @@ fn surest_bound(cars: &[Car]) -> Certainty {
 }
 
 /// What makes a car urgent, under the car's name.
-fn worst_of(car: &Car) -> Option<Finding> {
+fn worst_of(car: &JudgedCar) -> Option<Finding> {
     let worst = car.worst().filter(|f| f.severity > Severity::Unknown)?;
     let mut finding = worst.clone();
     finding.place = format!("{}, {}", car.report.made_from.vehicle, worst.place);
@@ -188,7 +188,7 @@ fn worst_of(car: &Car) -> Option<Finding> {
 }
 
 fn sections(
-    cars: &[Car],
+    cars: &[JudgedCar],
     older: &[(String, PathBuf)],
     unread: &[(String, String)],
     units: PlainUnits,
@@ -223,7 +223,7 @@ fn notes(others: usize) -> Vec<String> {
     out
 }
 
-fn made_from(cars: &[Car], places: &[PathBuf]) -> MadeFrom {
+fn made_from(cars: &[JudgedCar], places: &[PathBuf]) -> MadeFrom {
     let heads = || cars.iter().map(|c| &c.report.made_from);
     let folders: Vec<String> = places
         .iter()
@@ -261,7 +261,7 @@ fn made_from(cars: &[Car], places: &[PathBuf]) -> MadeFrom {
 
 /// SHA-256 over the lines `hash  name` of all logs in order of name: as
 /// `sha256sum` prints them.
-fn hash_of_all(cars: &[Car]) -> String {
+fn hash_of_all(cars: &[JudgedCar]) -> String {
     let mut lines: Vec<String> = cars
         .iter()
         .map(|c| format!("{}  {}\n", c.report.made_from.log_sha256, shown(&c.path)))
@@ -270,7 +270,7 @@ fn hash_of_all(cars: &[Car]) -> String {
     sha256_hex(&lines.concat())
 }
 
-fn health(cars: &[Car]) -> DataHealth {
+fn health(cars: &[JudgedCar]) -> DataHealth {
     let of =
         |pick: fn(&DataHealth) -> f64| cars.iter().map(|c| pick(&c.report.health)).sum::<f64>();
     let (span_s, recorded_s) = (of(|h| h.span_s), of(|h| h.recorded_s));
@@ -283,7 +283,7 @@ fn health(cars: &[Car]) -> DataHealth {
         ClockState::Stepped,
         ClockState::AsRecorded,
     ];
-    let clock_of = |c: &Car| c.report.health.clock.state;
+    let clock_of = |c: &JudgedCar| c.report.health.clock.state;
     let worst = states
         .into_iter()
         .find(|state| cars.iter().any(|c| clock_of(c) == *state))

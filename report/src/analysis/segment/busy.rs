@@ -67,7 +67,7 @@ impl Busy {
 
     /// True when `t_ms` lies in a busy stretch.
     #[cfg(test)]
-    fn contains(&self, t_ms: i64) -> bool {
+    pub(super) fn contains(&self, t_ms: i64) -> bool {
         let after = self.spans.partition_point(|s| s.0 <= t_ms);
         after > 0 && t_ms < self.spans[after - 1].1
     }

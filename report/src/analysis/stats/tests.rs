@@ -1,5 +1,4 @@
 use super::*;
-use proptest::prelude::*;
 
 mod data;
 mod grouping;
@@ -28,12 +27,4 @@ fn generator_gives_its_published_numbers() {
             16_408_922_859_458_223_821
         ]
     );
-}
-
-proptest! {
-    #[test]
-    fn generator_stays_below(seed: u64, below in 1_usize..1000) {
-        let mut rng = SplitMix64::new(seed);
-        prop_assert!((0..100).all(|_| rng.below(below) < below));
-    }
 }

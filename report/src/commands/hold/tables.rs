@@ -4,7 +4,7 @@ use super::super::head;
 use super::judged::{HoldOutcome, JudgedHold};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::hold::emptying::{Emptying, Outlet};
-use crate::analysis::hold::{AirSpring, Design, HoldEstimate, Thermometer, expected_limit};
+use crate::analysis::hold::{AirSpring, Design, HoldEstimate, HoldThermometer, expected_limit};
 use crate::findings::{loss, measured, place_words};
 use crate::model::{Cell, Column, Measured, Section, Table, Unit};
 use crate::plain_units::PlainUnits;
@@ -294,7 +294,7 @@ pub(super) fn notes(judged: &[JudgedHold], units: PlainUnits) -> Vec<String> {
     ];
     let bare = judged
         .iter()
-        .any(|j| j.held.conditions.thermometer == Thermometer::None);
+        .any(|j| j.held.conditions.thermometer == HoldThermometer::None);
     if bare {
         out.push(
             "No temperature is recorded: the air may warm or cool unseen, and the limits allow \
