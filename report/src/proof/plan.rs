@@ -147,9 +147,9 @@ impl LimitPlan {
     /// As [`LimitPlan::read`].
     ///
     /// ```
-    /// use seep_report::proof::Plan;
+    /// use seep_report::proof::LimitPlan;
     /// let text = "name = \"invented\"\n[[hold]]\nplace = \"all\"\nhours = 12\nwithin_mm = 5";
-    /// let plan = Plan::parse(text, "plan.toml".as_ref()).unwrap();
+    /// let plan = LimitPlan::parse(text, "plan.toml".as_ref()).unwrap();
     /// assert_eq!(plan.hold[0].hours, 12.0);
     /// ```
     pub fn parse(text: &str, path: &Path) -> Result<LimitPlan, PlanError> {
