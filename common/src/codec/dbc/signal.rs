@@ -144,6 +144,14 @@ impl Signal {
         }
     }
 
+    /// The number before scaling, whatever the multiplexer says; `None` when the
+    /// payload is too short.
+    #[must_use]
+    pub fn raw(&self, data: &[u8]) -> Option<Raw> {
+        let bits = self.layout.bits(data)?;
+        Some(number_of(bits, self.layout.length(), self.number))
+    }
+
     /// True when the signal is not in every frame of its message.
     #[must_use]
     pub fn is_multiplexed(&self) -> bool {

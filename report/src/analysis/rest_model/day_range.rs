@@ -6,7 +6,7 @@ use std::f64::consts::TAU;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::input::{Car, Rest, Thermometer};
+use super::input::{Car, ModelRest, Thermometer};
 use super::linear::Factor;
 
 const DAY_S: f64 = 86_400.0;
@@ -22,7 +22,7 @@ const RIDGE: f64 = 1e-6;
 /// **Domain**: a corner without height is left out; its pressure follows the load.
 /// **Source**: gas law, `d ln(p V) = d ln T` of enclosed air; weighted least squares.
 pub(super) fn half_range_k(car: &Car) -> Option<f64> {
-    let speaks = |rest: &&Rest| {
+    let speaks = |rest: &&ModelRest| {
         let volume = &car.volumes[rest.volume];
         let whole = volume.is_tank || !rest.height_mm.is_empty();
         whole
@@ -31,7 +31,7 @@ pub(super) fn half_range_k(car: &Car) -> Option<f64> {
             && rest.t_s.len() > 3
             && rest.t_s[rest.t_s.len() - 1] - rest.t_s[0] >= SHORTEST_S
     };
-    let rests: Vec<&Rest> = car.rests.iter().filter(speaks).collect();
+    let rests: Vec<&ModelRest> = car.rests.iter().filter(speaks).collect();
     let mut place = BTreeMap::new();
     for rest in &rests {
         let next = 2 + place.len();
@@ -53,7 +53,7 @@ pub(super) fn half_range_k(car: &Car) -> Option<f64> {
 }
 
 /// Adds one rest, its level left free.
-fn add(rest: &Rest, slope: usize, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+fn add(rest: &ModelRest, slope: usize, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
     let weights = weights(&rest.t_s);
     let sum: f64 = weights.iter().sum();
     let centred = |of: &dyn Fn(usize) -> f64| -> Vec<f64> {
@@ -91,7 +91,7 @@ fn weights(t_s: &[f64]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::half_range_k;
-    use crate::analysis::rest_model::{Car, Rest, Thermometer, Volume};
+    use crate::analysis::rest_model::{Car, ModelRest, Thermometer, Volume};
 
     /// Invented: a tank over ten parks of ten hours, by turns day and night, whose air
     /// follows a day of `half_k` and loses `loss` of itself a day.
@@ -104,7 +104,7 @@ mod tests {
                 900.0 * (1.0 + half_k * day / 288.15) * (-loss * (t - start_s) / 86_400.0).exp()
             };
             let n = t_s.len();
-            Rest {
+            ModelRest {
                 volume: 0,
                 park,
                 start_s,
