@@ -99,7 +99,7 @@ fn local(unix_ms: i64, zone: &TimeZone) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plain_units::PressureUnit;
+    use crate::plain_units::{LengthUnit, PressureUnit, TemperatureUnit};
 
     /// 100 psi are 689.4757 kPa, 25.4 mm are an inch (NIST SP 811, appendix B.8); 0 °C
     /// are 32 °F. The readings are invented.
@@ -125,7 +125,11 @@ mod tests {
             ],
         };
         let berlin = TimeZone::get("Europe/Berlin").expect("bundled");
-        let psi = PlainUnits::with_pressure(PressureUnit::Psi);
+        let psi = PlainUnits {
+            pressure: PressureUnit::Psi,
+            temperature: TemperatureUnit::Fahrenheit,
+            length: LengthUnit::Inch,
+        };
         let people = ForPeople {
             spreadsheet: Some((psi, berlin)),
             filled: true,
