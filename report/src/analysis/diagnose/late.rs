@@ -90,12 +90,12 @@ pub fn late_valves(places: &[String], moves: &[Move], trends: &[MoveTrend]) -> V
 #[must_use]
 pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<LagGrowth> {
     let mut out = Vec::new();
-    let mut all: Vec<Vec<Response>> = Vec::new();
+    let mut all: Vec<Vec<ValveResponse>> = Vec::new();
     for direction in [Direction::Fill, Direction::Dump] {
         if !keeps_flow(place, direction, trends) {
             continue;
         }
-        let sorts: Vec<Vec<Response>> = [false, true]
+        let sorts: Vec<Vec<ValveResponse>> = [false, true]
             .map(|driving| sort(place, direction, driving, moves))
             .into_iter()
             .filter(|s| s.len() >= FEWEST)
@@ -117,10 +117,10 @@ fn keeps_flow(place: &str, direction: Direction, trends: &[MoveTrend]) -> bool {
 }
 
 /// When a valve was told to open, ms, and how long it took, ms.
-type Response = (i64, f64);
+type ValveResponse = (i64, f64);
 
 /// Responses of one valve, on the road or standing, in time order.
-fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec<Response> {
+fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec<ValveResponse> {
     moves
         .iter()
         .filter(|m| m.place == place && m.direction == direction)
@@ -130,12 +130,16 @@ fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec
 }
 
 /// Growth that sorts of moves have in common; each weighs by its scatter.
-fn growth(place: &str, direction: Option<Direction>, sorts: &[Vec<Response>]) -> Option<LagGrowth> {
+fn growth(
+    place: &str,
+    direction: Option<Direction>,
+    sorts: &[Vec<ValveResponse>],
+) -> Option<LagGrowth> {
     let scatters: Vec<f64> = sorts
         .iter()
         .map(|s| sd(&s.iter().map(|r| r.1).collect::<Vec<_>>()).map(|sd| sd.max(LEAST_SCATTER_MS)))
         .collect::<Option<_>>()?;
-    let mut all: Vec<(Response, usize)> = sorts
+    let mut all: Vec<(ValveResponse, usize)> = sorts
         .iter()
         .enumerate()
         .flat_map(|(i, sort)| sort.iter().map(move |r| (*r, i)))
