@@ -20,6 +20,7 @@ mod engines;
 mod export;
 mod foreign_files;
 mod fortnight;
+mod goldens;
 mod hidden_marks;
 mod hold;
 mod hostile;

@@ -56,24 +56,6 @@ fn text_with_plots_in_psi() {
 }
 
 #[test]
-fn json_of_the_invented_report() {
-    let mut report = invented::report();
-    // The long traces are checked in `json.rs`; here the shape matters.
-    for plot in report.sections.iter_mut().flat_map(|s| &mut s.plots) {
-        if let seep_report::model::Plot::Time(plot) = plot {
-            for trace in plot.panels.iter_mut().flat_map(|p| &mut p.traces) {
-                trace.t_unix_ms.truncate(3);
-                trace.values.truncate(3);
-            }
-        }
-    }
-    check(
-        "invented.json",
-        &render(&report, Format::Json, &RenderOptions::default()),
-    );
-}
-
-#[test]
 fn csv_of_the_invented_report() {
     check(
         "invented.csv",
