@@ -33,6 +33,14 @@ pub const RIG_KEYS: &[FileKey] = &[
         "altitude_m = 180",
     ),
     FileKey::new(
+        V,
+        "invented",
+        "true or false",
+        "false",
+        "The vehicle and its readings are made up, as in an example; every report of the log says so.",
+        "invented = true",
+    ),
+    FileKey::new(
         T,
         "volume_l",
         "L",

@@ -37,6 +37,8 @@ pub struct Rig {
     pub vehicle: String,
     /// Altitude where the vehicle lives, m; used when no barometer is recorded.
     pub altitude_m: Option<f64>,
+    /// The vehicle and its readings are made up.
+    pub invented: bool,
     /// The tank, if there is one.
     pub tank: Option<Tank>,
     /// Air springs, or shared pairs on one axle.

@@ -26,6 +26,8 @@ pub(super) struct RawRig {
 pub(super) struct RawVehicle {
     pub name: String,
     pub altitude_m: Option<f64>,
+    #[serde(default)]
+    pub invented: bool,
 }
 
 #[derive(Debug, Deserialize)]

@@ -114,6 +114,7 @@ pub(super) fn resolve(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
     let rig = Rig {
         vehicle: raw.vehicle.name,
         altitude_m: raw.vehicle.altitude_m,
+        invented: raw.vehicle.invented,
         tank: raw.tank.as_ref().map(|tank| tank_of(tank, &mut problems)),
         circuits,
         compressors,

@@ -61,11 +61,7 @@ pub(super) fn report(
         zone: zone_name(recording),
         coverage: health.coverage,
         clock: health.clock.state,
-        invented: recording
-            .rig
-            .vehicle
-            .contains("invented")
-            .then(|| "invented data".to_string()),
+        invented: recording.rig.invented.then(|| "invented data".to_string()),
         places: places(recording),
     };
     Report::new(command, title, made_from, verdict, health)

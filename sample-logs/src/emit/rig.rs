@@ -21,7 +21,7 @@ pub(crate) fn rig_toml(scenario: &Scenario, world: &World) -> String {
     let tank_l = scenario.tank.stated_volume_l;
     let _ = write!(
         text,
-        "[vehicle]\nname = \"{name}\"\naltitude_m = {altitude_m:.0}.0\n\n[tank]\nvolume_l = {tank_l:.1}\n"
+        "[vehicle]\nname = \"{name}\"\ninvented = true\naltitude_m = {altitude_m:.0}.0\n\n[tank]\nvolume_l = {tank_l:.1}\n"
     );
     for (i, circuit) in scenario.circuits.iter().enumerate() {
         add_circuit(&mut text, scenario, world, i, circuit);
