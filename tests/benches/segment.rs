@@ -120,6 +120,7 @@ impl Loaded {
             tank_kpa_abs,
             mm,
             kelvin,
+            coils: [Series::default(); 2],
             kmh,
             ambient_kpa_abs: 98.0,
             critical_ratio: ASSUMED_CRITICAL_RATIO,

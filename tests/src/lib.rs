@@ -2,6 +2,7 @@
 
 pub mod contents;
 pub mod fuzz;
+pub mod lift_bench;
 pub mod pattern;
 pub mod scratch;
 pub mod seeded;

@@ -62,6 +62,9 @@ pub(crate) struct Options {
     /// Run the hand-made cases instead, or those whose name contains this
     #[arg(long, value_name = "NAME", num_args = 0..=1, default_missing_value = "")]
     pub cases: Option<String>,
+    /// Lift so many cars of each class of readings instead, and score conductances
+    #[arg(long, value_name = "CARS", num_args = 0..=1, default_missing_value = "40")]
+    pub lifts: Option<u64>,
 }
 
 fn case(word: &str) -> Result<Case, String> {

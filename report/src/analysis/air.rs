@@ -35,6 +35,15 @@ impl Vessel {
         self.place != "tank"
     }
 
+    /// True when the rig says how the volume follows the height.
+    #[must_use]
+    pub fn follows_height(&self) -> bool {
+        matches!(
+            self.volume,
+            VolumeModel::Table { .. } | VolumeModel::Area { .. }
+        )
+    }
+
     /// True when the rig gives no volume: amounts are then in units of that volume.
     #[must_use]
     pub fn is_relative(&self) -> bool {

@@ -10,6 +10,7 @@ pub(crate) mod extremes;
 pub mod fit;
 pub mod hold;
 pub mod leak;
+pub mod ledger;
 pub mod moves;
 pub(crate) mod regression;
 pub mod rest_model;

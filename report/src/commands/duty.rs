@@ -1,6 +1,6 @@
 //! `seep duty`: how much the compressor runs.
 
-use super::{and_elsewhere, findings_of, head, judged, switching, verdict_of};
+use super::{and_elsewhere, findings_of, head, judged, ledger, switching, verdict_of};
 use crate::analysis::delivery::DeliveryTrend;
 use crate::analysis::diagnose::{WEAR_TO_SHOW_PERCENT, wear_seen_from_percent, wear_shown_after};
 use crate::analysis::duty::{
@@ -48,6 +48,9 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     report
         .sections
         .push(summary(recording, &digest, &judgement));
+    report
+        .sections
+        .push(ledger::section(recording, &digest, &judgement));
     report.notes.push(
         "Duty is running time over known time (IEC 60034-1, S3). Unknown time counts on neither side \
          and shows as coverage; a worst window counts only with 80 % of it known."

@@ -19,6 +19,7 @@ mod brief;
 mod delivery_plot;
 mod head;
 mod lead;
+mod ledger;
 mod longest_rest;
 mod night;
 mod path_plots;

@@ -116,7 +116,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         ],
     );
     for path in &judgement.paths {
-        table.push(path_row(path, is_blind(digest, path)));
+        table.push(path_row(path, has_volume(digest, &path.place)));
         if let Some(plot) = path_plots::plot(recording, digest, path) {
             section.plots.push(plot);
         }
@@ -206,23 +206,23 @@ fn partner_note(recording: &Recording, judgement: &Judgement) -> Option<String> 
     ))
 }
 
-/// Without a height the air that lifts the car is not seen, only what raises
-/// the pressure: the conductance is at least what is told. Its drift stands.
-fn is_blind(digest: &Digest, path: &MoveTrend) -> bool {
-    let own = |m: &&Move| m.place == path.place && m.direction == path.direction;
-    digest.moves.iter().filter(own).any(|m| m.mm.is_none())
-}
-
 /// A conductance with its interval, or what it is at least.
-fn conductance(value: f64, half_width: f64, blind: bool) -> Measured {
-    if blind {
+fn conductance(value: f64, half_width: f64, at_least: bool) -> Measured {
+    if at_least {
         Measured::above((value - half_width).max(0.0), Unit::SonicConductance)
     } else {
         Measured::plus_minus(value, half_width, Unit::SonicConductance)
     }
 }
 
-fn path_row(path: &MoveTrend, blind: bool) -> Vec<Cell> {
+/// The same of a path.
+fn conductance_of(path: &MoveTrend) -> Measured {
+    let high = path.conductance.interval_95().1;
+    let half_width = high - path.conductance.value;
+    conductance(path.conductance.value, half_width, path.at_least)
+}
+
+fn path_row(path: &MoveTrend, has_volume: bool) -> Vec<Cell> {
     let scatter =
         |value: f64, n: usize| 2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt();
     let third = (path.moves / 3).max(1);
@@ -240,11 +240,7 @@ fn path_row(path: &MoveTrend, blind: bool) -> Vec<Cell> {
             path.direction.word()
         )),
         Cell::count(path.moves as u64),
-        Cell::Number(conductance(
-            path.median_conductance,
-            scatter(path.median_conductance, path.moves),
-            blind,
-        )),
+        Cell::number_or(has_volume.then(|| conductance_of(path)), NO_VOLUME),
         time(path.reference_time_s.0),
         time(path.reference_time_s.1),
         Cell::number_or(
@@ -253,6 +249,13 @@ fn path_row(path: &MoveTrend, blind: bool) -> Vec<Cell> {
             "fewer than six moves",
         ),
     ]
+}
+
+/// Why a conductance is missing.
+const NO_VOLUME: &str = "the rig gives no volume";
+
+fn has_volume(digest: &Digest, place: &str) -> bool {
+    digest.vessel(place).is_some_and(|v| !v.is_relative())
 }
 
 fn list(recording: &Recording, digest: &Digest) -> Section {
@@ -271,7 +274,7 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
     );
     let skip = digest.moves.len().saturating_sub(MOST_MOVES);
     for m in digest.moves.iter().skip(skip) {
-        table.push(move_row(recording, m));
+        table.push(move_row(recording, m, has_volume(digest, &m.place)));
     }
     if skip > 0 {
         section.notes.push(format!(
@@ -282,7 +285,7 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
     section
 }
 
-fn move_row(recording: &Recording, m: &Move) -> Vec<Cell> {
+fn move_row(recording: &Recording, m: &Move, has_volume: bool) -> Vec<Cell> {
     let arrived = match m.time_to_height_s {
         Some(s) if m.timed_by_pressure => Cell::text(&format!("{s:.1} s (by pressure)")),
         Some(s) => Cell::text(&format!("{s:.1} s")),
@@ -297,10 +300,9 @@ fn move_row(recording: &Recording, m: &Move) -> Vec<Cell> {
         ),
         Cell::text(&format!("{:.2} s", m.open_s)),
         arrived,
-        Cell::Number(conductance(
-            m.conductance,
-            2.0 * m.conductance_se,
-            m.mm.is_none(),
-        )),
+        Cell::number_or(
+            has_volume.then(|| conductance(m.conductance, 2.0 * m.conductance_se, m.at_least)),
+            NO_VOLUME,
+        ),
     ]
 }

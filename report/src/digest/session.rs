@@ -10,7 +10,7 @@ use super::{
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
-use crate::analysis::moves::{Move, MoveView, Series, cluster, measure};
+use crate::analysis::moves::{Move, MoveView, Series, allow_for_dead_time, cluster, measure};
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::recording::Recording;
@@ -229,6 +229,10 @@ impl SessionState {
                 tank_kpa_abs: tank,
                 mm,
                 kelvin,
+                coils: [Quantity::FillValve, Quantity::DumpValve].map(|valve| {
+                    let coil = rig.channel_at(&circuit.name, valve);
+                    series(frame, coil.map(|c| c.name.as_str()), 0.0)
+                }),
                 kmh,
                 ambient_kpa_abs: ambient,
                 critical_ratio: ASSUMED_CRITICAL_RATIO,
@@ -308,6 +312,7 @@ impl SessionState {
 
     pub(super) fn finish(mut self, vessels: Vec<Vessel>, by_hand: &[HandObservation]) -> Digest {
         self.moves.sort_by_key(|m| m.from_ms);
+        allow_for_dead_time(&mut self.moves);
         let ambient_kpa_abs = self.ambient_kpa_abs();
         Digest {
             vessels,

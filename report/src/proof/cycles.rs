@@ -99,9 +99,13 @@ mod tests {
             timed_by_pressure: false,
             response_ms: None,
             amount_anr_l: 1.0,
+            amount_error: Default::default(),
             shape_kpa: 500.0,
             conductance: 0.1,
             conductance_se: 0.001,
+            at_least: false,
+            error: Default::default(),
+            timing: Default::default(),
         }
     }
 

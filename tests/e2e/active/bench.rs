@@ -61,14 +61,7 @@ impl Rows {
 
     /// Record them with the ordinary replay; `vehicle` is the rest of the rig.
     pub(super) fn recorded(&self, vehicle: &str) -> Log {
-        let folder = tempfile::tempdir().expect("scratch");
-        let at = |name: &str| folder.path().join(name).display().to_string();
-        let (rig, csv, log) = (at("rig.toml"), at("bench.csv"), at("bench.db"));
-        std::fs::write(&rig, self.rig(vehicle)).expect("written");
-        std::fs::write(&csv, self.table()).expect("written");
-        let done = run(SEEPD, &["replay", "--rig", &rig, "--log", &log, &csv]);
-        assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
-        Log { folder, log }
+        Log::recorded(&self.rig(vehicle), &self.table())
     }
 }
 
@@ -79,6 +72,18 @@ pub(super) struct Log {
 }
 
 impl Log {
+    /// Record a table with the ordinary replay.
+    pub(super) fn recorded(rig_text: &str, table: &str) -> Log {
+        let folder = tempfile::tempdir().expect("scratch");
+        let at = |name: &str| folder.path().join(name).display().to_string();
+        let (rig, csv, log) = (at("rig.toml"), at("bench.csv"), at("bench.db"));
+        std::fs::write(&rig, rig_text).expect("written");
+        std::fs::write(&csv, table).expect("written");
+        let done = run(SEEPD, &["replay", "--rig", &rig, "--log", &log, &csv]);
+        assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
+        Log { folder, log }
+    }
+
     pub(super) fn report(&self, command: &str, more: &[&str]) -> Value {
         let mut args = vec![
             command, "--log", &self.log, "--format", "json", "--zone", "UTC",

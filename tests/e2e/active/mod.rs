@@ -5,6 +5,8 @@ mod bench;
 mod corner;
 mod delivery;
 mod duty;
+mod ledger;
+mod lifts;
 mod proof;
 mod pump;
 mod switches;

@@ -400,9 +400,13 @@ mod tests {
             timed_by_pressure: false,
             response_ms: None,
             amount_anr_l: 3.0,
+            amount_error: Default::default(),
             shape_kpa: 900.0,
             conductance: 0.1,
             conductance_se: 0.01,
+            at_least: false,
+            error: Default::default(),
+            timing: Default::default(),
         };
         let told = |mm| with_fills(&runs, &[fill(mm)])[2].anr_l_per_min;
         assert!((told(Some((0.0, 10.0))).expect("measured") - 19.0).abs() < 1e-9);

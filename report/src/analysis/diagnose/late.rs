@@ -223,9 +223,13 @@ mod tests {
                         + if i >= late_from { lag_ms } else { 0.0 },
                 ),
                 amount_anr_l: 2.0,
+                amount_error: Default::default(),
                 shape_kpa: 700.0,
                 conductance: 0.1,
                 conductance_se: 0.002,
+                at_least: false,
+                error: Default::default(),
+                timing: Default::default(),
             })
             .collect()
     }

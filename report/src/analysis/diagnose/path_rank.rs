@@ -196,6 +196,12 @@ mod tests {
                     direction,
                     moves: 12,
                     by_height: true,
+                    conductance: Estimate {
+                        value: 0.1,
+                        se: 0.003,
+                        degrees_of_freedom: 10.0,
+                    },
+                    at_least: false,
                     median_conductance: 0.1 * factor.sqrt(),
                     first_last_third: (0.1, 0.1 * factor),
                     reference_time_s: (4.0, 4.0 / factor),

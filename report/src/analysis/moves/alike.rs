@@ -64,9 +64,13 @@ mod tests {
             timed_by_pressure: true,
             response_ms: None,
             amount_anr_l: 1.0,
+            amount_error: Default::default(),
             shape_kpa: 700.0,
             conductance,
             conductance_se: 0.03 * conductance,
+            at_least: false,
+            error: Default::default(),
+            timing: Default::default(),
         }
     }
 

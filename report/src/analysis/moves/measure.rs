@@ -3,10 +3,12 @@
 use super::super::air::Vessel;
 use super::super::segment::OnSpan;
 use super::super::volume_error::State;
-use super::error::{ErrorParts, conductance_se};
+use super::error::{amount_error, conductance_error};
+use super::flow_time::{starts_ms, stops_ms};
+use super::heat;
 use super::lag::response_ms;
 use super::series::WindowMean;
-use super::{Direction, Move, Opening, Series};
+use super::{Direction, Move, Opening, Series, Timing};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
 use seep_common::tick::DRIVING_KMH;
@@ -24,6 +26,8 @@ pub struct MoveView<'a> {
     pub mm: Series<'a>,
     /// Temperature nearest to the air, K; empty when not recorded.
     pub kelvin: Series<'a>,
+    /// Coils of the fill and the dump valve; empty when not wired.
+    pub coils: [Series<'a>; 2],
     /// Speed, km/h; empty when not recorded.
     pub kmh: Series<'a>,
     /// Outside pressure, kPa absolute.
@@ -81,7 +85,9 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         to_ms + 500,
         (to_ms + AFTER_MS.0).min(opening.quiet_until_ms),
     );
-    let after = state(view, late.0, late.1).or_else(|| state(view, early.0, early.1))?;
+    let (after, window) = state(view, late.0, late.1)
+        .map(|state| (state, late))
+        .or_else(|| Some((state(view, early.0, early.1)?, early)))?;
     let seen = (from_ms - BEFORE_MS, late.1.max(early.1));
     let stuck = |s: Series| !s.is_empty() && s.stands_still(seen.0, seen.1, STUCK_READINGS);
     if stuck(view.mm) || stuck(view.corner_kpa_abs) {
@@ -98,23 +104,26 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     if open_s <= 0.0 || integral_kpa_s <= 0.0 {
         return None;
     }
-    let amount = after.amount - before.amount;
+    let window_s = [window.0, window.1].map(|t| (t - to_ms) as f64 / 1000.0);
+    let heat = heat::left(before.at, after.at, window_s);
+    let amount = after.amount * heat.factor - before.amount;
     let sign = match opening.direction {
         Direction::Fill => 1.0,
         Direction::Dump => -1.0,
     };
-    // 1 L/(s·kPa) is 100 L/(s·bar).
-    let conductance = sign * amount / integral_kpa_s * 100.0;
-    let parts = ErrorParts {
-        conductance,
-        per_litre: 100.0 / integral_kpa_s,
-        noise_anr_l: before.amount_se.hypot(after.amount_se),
-        open_s,
-        pulses: opening.spans.len(),
-        ratio_share: integral(view.critical_ratio + CRITICAL_RATIO_SD)? / integral_kpa_s - 1.0,
-    };
-    let conductance_se = conductance_se(&parts, view, before.at, after.at);
     let wired = opening.spans.iter().all(|s| s.wired);
+    let at_least = !wired || !view.vessel.follows_height() || before.mm.is_none();
+    // 1 L/(s·kPa) is 100 L/(s·bar).
+    let mut conductance = sign * amount / integral_kpa_s * 100.0;
+    if at_least {
+        conductance *= least_share(view, open_s, wired, before.mm.is_some());
+    }
+    let noise_l = before.amount_se.hypot(after.amount_se);
+    let heat_l = after.amount * heat.error;
+    let amount_error = amount_error(view, (before.at, after.at), noise_l, heat_l);
+    let ratio_share = integral(view.critical_ratio + CRITICAL_RATIO_SD)? / integral_kpa_s - 1.0;
+    let error = conductance_error(amount, &amount_error, ratio_share);
+    let timing = timing(view, opening, wired);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
         place: view.vessel.place.clone(),
@@ -128,12 +137,62 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
         kpa_abs: (before.at.kpa_abs, after.at.kpa_abs),
         time_to_height_s,
         timed_by_pressure,
-        response_ms: response_ms(view, opening, wired),
+        response_ms: wired.then(|| response_ms(view, opening, &timing)).flatten(),
         amount_anr_l: amount,
+        amount_error,
         shape_kpa: integral_kpa_s / open_s,
         conductance,
-        conductance_se,
+        conductance_se: conductance.abs() * error.total(),
+        at_least,
+        error,
+        timing,
     })
+}
+
+/// When air flowed, by the first and the last pulse.
+fn timing(view: &MoveView, opening: &Opening, wired: bool) -> Timing {
+    let coil = match opening.direction {
+        Direction::Fill => view.coils[0],
+        Direction::Dump => view.coils[1],
+    };
+    let told = |of: fn(&MoveView, &Opening) -> Option<f64>| {
+        let seen = wired && !view.mm.is_empty();
+        seen.then(|| of(view, opening)).flatten()
+    };
+    Timing {
+        pulses: opening.spans.len(),
+        raster_s: coil.raster_of_changes_s(opening.from_ms(), opening.to_ms()),
+        starts_ms: told(starts_ms),
+        stops_ms: told(stops_ms),
+    }
+}
+
+/// A spring without a lower stop in the rig is taken to hold at least this share of its
+/// volume at height 0 when it is low. Common practice, no source.
+const LEAST_VOLUME_SHARE: f64 = 0.7;
+
+/// By how much a conductance may be too large to be a lower bound: without a wire the
+/// valve may have been open from the reading before to the one after; without a height
+/// the spring may have been at its smallest.
+fn least_share(view: &MoveView, open_s: f64, wired: bool, by_height: bool) -> f64 {
+    let apart_s = view.corner_kpa_abs.typical_step_s();
+    let of_time = if wired {
+        1.0
+    } else {
+        open_s / (open_s + 2.0 * apart_s)
+    };
+    let vessel = view.vessel;
+    let least_l = vessel
+        .lower_stop_mm
+        .map_or(LEAST_VOLUME_SHARE * vessel.volume_l(0.0), |mm| {
+            vessel.volume_l(mm)
+        });
+    let of_volume = if by_height {
+        1.0
+    } else {
+        (least_l / vessel.volume_l(0.0)).min(1.0)
+    };
+    of_time * of_volume
 }
 
 /// Whether the car moved around a move.

@@ -3,15 +3,20 @@
 mod alike;
 mod change;
 mod cluster;
+mod dead_time;
 mod error;
+mod flow_time;
+mod heat;
 mod lag;
 mod measure;
+mod pooled;
 mod series;
 mod trend;
 
 pub(crate) use change::{ComparedMoves, change};
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
+pub use pooled::{allow_for_dead_time, path_conductance};
 pub use series::Series;
 pub use trend::{MoveTrend, trends};
 
@@ -67,11 +72,73 @@ pub struct Move {
     pub response_ms: Option<f64>,
     /// Air moved, ANR L; positive into the corner.
     pub amount_anr_l: f64,
+    /// What that is off by.
+    pub amount_error: AmountError,
     /// Mean driving term of the flow law while open, kPa.
     pub shape_kpa: f64,
     /// Sonic conductance of the path (ISO 6358), L/(s·bar) ANR.
     pub conductance: f64,
     /// Its standard error: noise, timing, heat of the move, critical ratio and
-    /// the rig's volume, L/(s·bar). The last is shared by all moves of a path.
+    /// the rig's volume, L/(s·bar).
     pub conductance_se: f64,
+    /// The path passes at least this: without a wire it is not known for how long the
+    /// valve was open, without a height not how much air lifted the car.
+    pub at_least: bool,
+    /// The standard error by cause, as shares of the conductance.
+    pub error: ConductanceError,
+    /// When air flowed.
+    pub timing: Timing,
+}
+
+/// What an amount of air moved may be off by, ANR L, one standard deviation.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct AmountError {
+    /// Of this move alone.
+    pub own_l: f64,
+    /// Shared by the moves of a circuit: one entry per cause, with its sign, in the same
+    /// order for all of them; first those of the volume, last the heat of the move.
+    pub shared_l: Vec<f64>,
+}
+
+/// What a conductance may be off by, as shares of it, one standard deviation.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct ConductanceError {
+    /// Of this move alone.
+    pub own: f64,
+    /// Shared by the moves of a path: one entry per cause, with its sign, in the same
+    /// order for all of them.
+    pub shared: Vec<f64>,
+}
+
+impl ConductanceError {
+    /// All of it together.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        let shared = self.shared.iter().map(|s| s * s).sum::<f64>();
+        self.own.hypot(shared.sqrt())
+    }
+}
+
+/// When air flowed in a move.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Timing {
+    /// Pulses of the coil.
+    pub pulses: usize,
+    /// Time between readings of the coil, s; small where each change is reported.
+    pub raster_s: f64,
+    /// From the coil driven until air flows, ms; noise may put it below 0.
+    pub starts_ms: Option<f64>,
+    /// From the coil let go until none flows, ms.
+    pub stops_ms: Option<f64>,
+}
+
+impl Timing {
+    /// Standard error of the time of one pulse from the raster of its two ends, s.
+    ///
+    /// **Source**: an instant within a raster r has the standard deviation r/√12
+    /// (JCGM 100:2008, 4.3.7).
+    #[must_use]
+    pub fn edge_s(&self) -> f64 {
+        self.raster_s * (2.0_f64 / 12.0).sqrt()
+    }
 }

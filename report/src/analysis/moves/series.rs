@@ -110,6 +110,36 @@ impl<'a> Series<'a> {
         if steps >= FEWEST { least } else { 0.0 }
     }
 
+    /// Time between readings of a switch around a pulse, s. A switch that is asked for
+    /// its state answers in a raster, within which the change lies; one that reports
+    /// each change is as exact as a tick.
+    #[must_use]
+    pub fn raster_of_changes_s(&self, from_ms: i64, to_ms: i64) -> f64 {
+        const AROUND_MS: i64 = 3_000;
+        const FEWEST: usize = 8;
+        const TICK_S: f64 = 0.02;
+        let (t_ms, _) = self.window(from_ms - AROUND_MS, to_ms + AROUND_MS);
+        let mut steps: Vec<i64> = t_ms.windows(2).map(|w| w[1] - w[0]).collect();
+        steps.sort_unstable();
+        match steps.get(steps.len() / 2) {
+            Some(step) if t_ms.len() >= FEWEST => (*step as f64 / 1000.0).max(TICK_S),
+            _ => TICK_S,
+        }
+    }
+
+    /// Typical time between readings, s: the middle one of the first thousand steps.
+    #[must_use]
+    pub fn typical_step_s(&self) -> f64 {
+        const STEPS: usize = 1_000;
+        let spoken = (0..self.t_ms.len()).filter_map(|i| self.reading(i));
+        let t_ms: Vec<i64> = spoken.map(|r| r.0).take(STEPS).collect();
+        let mut steps: Vec<i64> = t_ms.windows(2).map(|w| w[1] - w[0]).collect();
+        steps.sort_unstable();
+        steps
+            .get(steps.len() / 2)
+            .map_or(0.0, |ms| *ms as f64 / 1000.0)
+    }
+
     /// True when all readings of a window, at least `fewest`, are one value.
     #[must_use]
     pub fn stands_still(&self, from_ms: i64, to_ms: i64, fewest: usize) -> bool {

@@ -1,7 +1,7 @@
 //! How the paths of a circuit change over the log.
 
 use super::alike::alike;
-use super::{ComparedMoves, Direction, Move, change};
+use super::{ComparedMoves, Direction, Move, change, path_conductance};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::stats::{mann_kendall, mean, median, theil_sen};
 
@@ -17,7 +17,12 @@ pub struct MoveTrend {
     /// True when the heights of all moves are known; without them the volume is
     /// taken as constant, and conductances hold for comparing like moves only.
     pub by_height: bool,
-    /// Median conductance, L/(s·bar).
+    /// Conductance: of the moves that tell it, each by its own error; of moves that
+    /// only bound it from below where no other is there, L/(s·bar).
+    pub conductance: Estimate,
+    /// The path passes at least this.
+    pub at_least: bool,
+    /// Median conductance of all moves compared, L/(s·bar).
     pub median_conductance: f64,
     /// Median of the first and of the last third of the moves, like for like,
     /// L/(s·bar).
@@ -88,6 +93,8 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
     let of_one_kind = if by_height { own.to_vec() } else { alike(own) };
     let own = &of_one_kind[..];
     let median_conductance = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>())?;
+    let exact: Vec<&Move> = own.iter().copied().filter(|m| !m.at_least).collect();
+    let conductance = path_conductance(if exact.is_empty() { own } else { &exact })?;
     let raw: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
     let enough = own.len() >= FEWEST;
     let changed = enough
@@ -122,6 +129,8 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         direction,
         moves: own.len(),
         by_height,
+        conductance,
+        at_least: exact.is_empty(),
         median_conductance,
         first_last_third: (first, last),
         reference_time_s: (reference(first)?, reference(last)?),

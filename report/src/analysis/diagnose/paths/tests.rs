@@ -9,6 +9,12 @@ fn path(place: &str, direction: Direction, first: f64, last: f64) -> MoveTrend {
         direction,
         moves: 12,
         by_height: true,
+        conductance: Estimate {
+            value: 0.1,
+            se: 0.003,
+            degrees_of_freedom: 10.0,
+        },
+        at_least: false,
         median_conductance: (first + last) / 2.0,
         first_last_third: (first, last),
         reference_time_s: (4.0 / first, 4.0 / last),

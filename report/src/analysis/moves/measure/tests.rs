@@ -35,8 +35,9 @@ fn corner(fill: bool) -> (Vec<i64>, Vec<f32>) {
     (t_ms, kpa)
 }
 
-fn measured(fill: bool) -> Move {
-    with_height(fill, None).expect("measured")
+/// A height that stands, but for its noise.
+fn standing(i: usize) -> f32 {
+    [0.0, 0.1, 0.2][i % 3]
 }
 
 /// The same with a height that stays where it is, or follows the fill.
@@ -52,7 +53,10 @@ fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
     let empty = Series::default();
     let vessel = Vessel {
         place: "front_left".into(),
-        volume: VolumeModel::Fixed { volume_l: VOLUME_L },
+        volume: VolumeModel::Area {
+            volume_at_zero_height_l: VOLUME_L,
+            effective_area_cm2: 100.0,
+        },
         volume_uncertainty: 0.0,
         lower_stop_mm: None,
         lowest_ok_mm: None,
@@ -77,6 +81,7 @@ fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
         tank_kpa_abs: tank,
         mm: Series::new(&t_ms, &heights, 0.0),
         kelvin: empty,
+        coils: [empty; 2],
         kmh: empty,
         ambient_kpa_abs: 101.325,
         critical_ratio: 0.3,
@@ -89,28 +94,35 @@ fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
 #[test]
 fn a_move_with_a_stuck_height_is_not_measured() {
     assert!(with_height(true, Some(|_| -11.7)).is_none());
-    let noisy = |i: usize| [0.0, 0.1, 0.2][i % 3];
-    assert!(with_height(true, Some(noisy)).is_some());
+    assert!(with_height(true, Some(standing)).is_some());
 }
 
+/// The air of this corner stays as warm as it was; what the report takes off for the heat
+/// of a move makes 1.5 % here.
 #[test]
 fn fill_and_dump_give_back_their_conductance() {
     for fill in [true, false] {
-        let m = measured(fill);
+        let m = with_height(fill, Some(standing)).expect("measured");
         assert!(
-            (m.conductance / C_L_PER_S_BAR - 1.0).abs() < 0.005,
+            (m.conductance / C_L_PER_S_BAR - 1.0).abs() < 0.02,
             "{} {}",
             m.direction.word(),
             m.conductance
         );
-        assert!(m.conductance_se > 0.0);
+        assert!(m.conductance_se > 0.0 && !m.at_least);
         assert!((m.amount_anr_l > 0.0) == fill);
     }
 }
 
 #[test]
+fn without_a_height_it_is_a_bound() {
+    let m = with_height(true, None).expect("measured");
+    assert!(m.at_least && m.conductance < C_L_PER_S_BAR, "{m:?}");
+}
+
+#[test]
 fn time_to_pressure_ends_where_the_tolerance_begins() {
-    let m = measured(true);
+    let m = with_height(true, None).expect("measured");
     let t = m.time_to_height_s.expect("arrived");
     assert!(m.timed_by_pressure);
     assert!(t > 2.0 && t < 3.0, "{t}");
