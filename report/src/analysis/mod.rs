@@ -12,6 +12,7 @@ pub mod hold;
 pub mod leak;
 pub mod ledger;
 pub mod moves;
+pub mod positions;
 pub(crate) mod regression;
 pub mod rest_model;
 pub(crate) mod robust;

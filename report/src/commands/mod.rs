@@ -23,6 +23,7 @@ mod ledger;
 mod longest_rest;
 mod night;
 mod path_plots;
+mod positions;
 mod switching;
 mod timeline;
 

@@ -1,6 +1,8 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
-use super::{and_elsewhere, brief, findings_of, head, judged, lead, path_plots, verdict_of};
+use super::{
+    and_elsewhere, brief, findings_of, head, judged, lead, path_plots, positions, verdict_of,
+};
 use crate::analysis::diagnose::{
     late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
 };
@@ -32,6 +34,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             FindingKind::SupplyRestricted,
             FindingKind::ExhaustRestricted,
             FindingKind::ValveLagGrowing,
+            FindingKind::ValveSticking,
         ],
     );
     let verdict = and_elsewhere(verdict(&findings, &digest), &findings, &judgement);
@@ -57,6 +60,9 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
         report.sections.push(lead);
     }
     report.sections.push(section);
+    report
+        .sections
+        .extend(positions::section(recording, &digest));
     report.sections.push(list(recording, &digest));
     report.notes.push(
         "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
@@ -123,6 +129,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     }
     section.tables.push(table);
     section.tables.push(limits(recording, judgement));
+    section.tables.extend(sticking(judgement));
     section.notes.extend(partner_note(recording, judgement));
     if digest.unmeasured_moves > 0 {
         section.notes.push(format!(
@@ -131,6 +138,28 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         ));
     }
     section
+}
+
+/// Openings that let nothing pass at first, valve by valve; none where no reading is
+/// dense enough to show one.
+fn sticking(judgement: &Judgement) -> Option<Table> {
+    let mut table = Table::new(
+        "sticking",
+        "Openings that let nothing pass for half a second, of those long and dense enough to show it",
+        vec![
+            Column::text("valve"),
+            Column::mixed("stuck"),
+            Column::mixed("of"),
+        ],
+    );
+    for v in &judgement.faults.sticking {
+        table.push(vec![
+            Cell::text(&format!("{} {}", place_words(&v.place), v.direction.word())),
+            Cell::count(v.sum.stuck as u64),
+            Cell::count(v.sum.openings as u64),
+        ]);
+    }
+    (!table.rows.is_empty()).then_some(table)
 }
 
 /// The smallest lasting changes that this log would have shown.

@@ -14,7 +14,7 @@ pub(crate) use air::thermometer_words;
 pub use by_pressure::pressure_findings;
 pub use compressor::{duty_findings, thermal_finding, wear_finding};
 pub use conditions::condition_findings;
-pub use paths::{late_findings, path_findings};
+pub use paths::{late_findings, path_findings, sticking_findings};
 pub use sensors::{drift_findings, shift_finding};
 pub use verdict::{air_verdict, verdict};
 

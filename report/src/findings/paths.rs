@@ -3,8 +3,8 @@
 use super::suspect::ranked;
 use super::{AIR_CAUTION, place_words};
 use crate::analysis::diagnose::{LateValves, PathFault, PathFinding};
-use crate::analysis::moves::MoveTrend;
-use crate::model::{Finding, FindingKind, Measured, Severity, Unit};
+use crate::analysis::moves::{MoveTrend, ValveSticking};
+use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
 
 /// One finding per slow path.
 #[must_use]
@@ -22,13 +22,15 @@ fn late(l: &LateValves) -> Finding {
     let (first, last) = l.first_last_ms;
     let which: Vec<&str> = l.directions.iter().map(|d| d.word()).collect();
     let sentence = format!(
-        "The {} valve{} of {} answer{} {:.0} ms later than at first, and the flow has not changed: \
-         solenoid, wiring or supply voltage.",
+        "The {} valve{} of {} answer{} {:.0} ms later (95 %: {:.0} to {:.0}) than at first, and \
+         the flow has not changed: solenoid, wiring or supply voltage.",
         which.join(" and "),
         if which.len() > 1 { "s" } else { "" },
         place_words(&l.place),
         if which.len() > 1 { "" } else { "s" },
-        l.growth_ms.value
+        l.growth_ms.value,
+        l.growth_ms.interval_95().0.max(0.0),
+        l.growth_ms.interval_95().1
     );
     Finding::new(
         FindingKind::ValveLagGrowing,
@@ -39,15 +41,60 @@ fn late(l: &LateValves) -> Finding {
     )
     .with_evidence(
         "response in the first third of the moves",
-        Measured::exact(first.round() / 1000.0, Unit::Seconds),
+        response(first, l.raster_ms),
     )
-    .with_evidence(
-        "response in the last third",
-        Measured::exact(last.round() / 1000.0, Unit::Seconds),
-    )
-    .with_evidence("moves behind it", crate::model::Cell::count(l.moves as u64))
+    .with_evidence("response in the last third", response(last, l.raster_ms))
+    .with_evidence("moves behind it", Cell::count(l.moves as u64))
     .with_next_check(
         "Measure the volts at the coil while it is driven; then its plug and ground.",
+        Some(AIR_CAUTION),
+    )
+}
+
+/// A response is not told more finely than the raster of its readings, and never below 0.
+fn response(ms: f64, raster_ms: f64) -> Measured {
+    if ms < raster_ms {
+        Measured::below(raster_ms / 1000.0, Unit::Seconds)
+    } else {
+        Measured::plus_minus(ms.round() / 1000.0, raster_ms / 2000.0, Unit::Seconds)
+    }
+}
+
+/// Stuck openings of one valve that are called a fault.
+const STUCK_TWICE: usize = 2;
+
+/// Valves that let nothing pass at first, more than once.
+#[must_use]
+pub fn sticking_findings(valves: &[ValveSticking]) -> Vec<Finding> {
+    let more = valves.iter().filter(|v| v.sum.stuck >= STUCK_TWICE);
+    more.map(sticking).collect()
+}
+
+fn sticking(v: &ValveSticking) -> Finding {
+    let sentence = format!(
+        "The {} valve of {} sticks: {} of {} openings let nothing pass for half a second or more, \
+         and then passed air.",
+        v.direction.word(),
+        place_words(&v.place),
+        v.sum.stuck,
+        v.sum.openings
+    );
+    Finding::new(
+        FindingKind::ValveSticking,
+        &v.place,
+        Severity::Watch,
+        0.95,
+        &sentence,
+    )
+    .with_evidence("openings that stuck", Cell::count(v.sum.stuck as u64))
+    .with_evidence("openings that would have shown it", Cell::count(v.sum.openings as u64))
+    .with_evidence(
+        "longest time until air passed",
+        Measured::exact((v.sum.longest_ms / 10.0).round() / 100.0, Unit::Seconds),
+    )
+    .with_next_check(
+        "Measure the volts at the coil while it sticks: full volts point to the valve (dirt, water, \
+         ice, a dry seal), low volts to wiring or supply.",
         Some(AIR_CAUTION),
     )
 }

@@ -9,10 +9,11 @@ use crate::analysis::diagnose::{
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, PooledLeak};
-use crate::analysis::moves::MoveTrend;
+use crate::analysis::moves::{MoveTrend, ValveSticking, by_valve};
 use crate::digest::Digest;
 use crate::findings::{
-    condition_findings, drift_findings, late_findings, shift_finding, thermal_finding,
+    condition_findings, drift_findings, late_findings, shift_finding, sticking_findings,
+    thermal_finding,
 };
 use crate::model::Finding;
 use crate::plain_units::PlainUnits;
@@ -28,6 +29,8 @@ pub struct Faults {
     pub lags: Vec<LagGrowth>,
     /// Valves that answer late.
     pub late: Vec<LateValves>,
+    /// Openings of each valve, and those that stuck.
+    pub sticking: Vec<ValveSticking>,
     /// Smallest drift over the log that would have been named, kPa: circuits with
     /// a partner and heights, and the tank.
     pub drift_limits: Vec<(String, f64)>,
@@ -72,6 +75,7 @@ impl Faults {
                 .flat_map(|p| lag_growths(p, &digest.moves, paths))
                 .collect(),
             late: late_valves(&places, &digest.moves, paths),
+            sticking: by_valve(&digest.moves),
             drift_limits,
             drifts,
             shift,
@@ -97,6 +101,7 @@ impl Faults {
         out.extend(self.shift.iter().map(|s| shift_finding(s, units)));
         out.extend(self.thermal.iter().map(thermal_finding));
         out.extend(late_findings(&self.late));
+        out.extend(sticking_findings(&self.sticking));
         out
     }
 

@@ -40,6 +40,8 @@ pub enum FindingKind {
     ExhaustRestricted,
     /// A valve answers later than it did.
     ValveLagGrowing,
+    /// A valve at times lets nothing pass at first.
+    ValveSticking,
     /// The compressor delivers less per minute.
     CompressorWear,
     /// Cut-in or cut-out pressure moved.
@@ -87,6 +89,7 @@ impl FindingKind {
             FindingKind::SupplyRestricted => "supply restricted",
             FindingKind::ExhaustRestricted => "exhaust restricted",
             FindingKind::ValveLagGrowing => "valve lag growing",
+            FindingKind::ValveSticking => "sticking valve",
             FindingKind::CompressorWear => "compressor wear",
             FindingKind::PressureSwitchShift => "pressure switch shift",
             FindingKind::ThermalCutOut => "thermal cut-out",

@@ -10,3 +10,4 @@ mod lifts;
 mod proof;
 mod pump;
 mod switches;
+mod valves;

@@ -16,6 +16,8 @@ pub struct LateValves {
     pub first_last_ms: (f64, f64),
     /// Growth from the first to the last third, of the valves together, ms.
     pub growth_ms: Estimate,
+    /// Time between readings of the coil, ms: responses are not told more finely.
+    pub raster_ms: f64,
     /// Moves with a measured response.
     pub moves: usize,
     /// One-sided p value of that growth.
@@ -90,7 +92,8 @@ pub fn late_valves(places: &[String], moves: &[Move], trends: &[MoveTrend]) -> V
 #[must_use]
 pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<LagGrowth> {
     let mut out = Vec::new();
-    let mut all: Vec<Vec<ValveResponse>> = Vec::new();
+    let mut all: Vec<Vec<Response>> = Vec::new();
+    let raster_s = raster_s(place, moves);
     for direction in [Direction::Fill, Direction::Dump] {
         if !keeps_flow(place, direction, trends) {
             continue;
@@ -100,11 +103,11 @@ pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<Lag
             .into_iter()
             .filter(|s| s.len() >= FEWEST)
             .collect();
-        out.extend(growth(place, Some(direction), &sorts));
+        out.extend(growth(place, Some(direction), &sorts, raster_s));
         all.extend(sorts);
     }
     if out.len() > 1 {
-        out.extend(growth(place, None, &all));
+        out.extend(growth(place, None, &all, raster_s));
     }
     out
 }
@@ -129,11 +132,20 @@ fn sort(place: &str, direction: Direction, driving: bool, moves: &[Move]) -> Vec
         .collect()
 }
 
+/// Time between readings of the coils, s. Where a controller keeps time with the readings
+/// it shifts all responses of a stretch alike, by any part of the raster, so no number of
+/// moves averages it out.
+fn raster_s(place: &str, moves: &[Move]) -> f64 {
+    let own = moves.iter().filter(|m| m.place == place && m.wired);
+    own.map(|m| m.timing.raster_s).fold(0.0, f64::max)
+}
+
 /// Growth that sorts of moves have in common; each weighs by its scatter.
 fn growth(
     place: &str,
     direction: Option<Direction>,
-    sorts: &[Vec<ValveResponse>],
+    sorts: &[Vec<Response>],
+    raster_s: f64,
 ) -> Option<LagGrowth> {
     let scatters: Vec<f64> = sorts
         .iter()
@@ -151,6 +163,7 @@ fn growth(
             .map(|(_, s)| f64::from(u8::from(*s == sort)))
             .collect()
     };
+    let raster_ms = 1000.0 * raster_s / 12.0_f64.sqrt();
     let found = change(&ComparedMoves {
         values: &all.iter().map(|(r, _)| r.1).collect::<Vec<_>>(),
         weights: &all
@@ -163,7 +176,9 @@ fn growth(
     Some(LagGrowth {
         place: place.into(),
         direction,
-        growth_ms: found.last_less_first.with_known_error(ALIKE_MS),
+        growth_ms: found
+            .last_less_first
+            .with_known_error(ALIKE_MS.hypot(raster_ms)),
         moves: all.len(),
     })
 }
@@ -190,6 +205,7 @@ fn named(found: &LagGrowth, growths: &[LagGrowth], moves: &[Move]) -> Option<Lat
         directions: own.iter().filter_map(|g| g.direction).collect(),
         first_last_ms: (first, first + most.growth_ms.value),
         growth_ms: found.growth_ms,
+        raster_ms: 1000.0 * raster_s(&found.place, moves),
         moves: found.moves,
         p: found.growth_ms.scaled(-1.0).falls_p(),
     })

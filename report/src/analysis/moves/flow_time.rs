@@ -80,14 +80,14 @@ const SHUT_MS: f64 = 300.0;
 
 /// Air while nothing flows: a straight line.
 #[derive(Debug, Clone, Copy)]
-struct Level {
-    at_zero: f64,
+pub(super) struct Level {
+    pub(super) at_zero: f64,
     per_ms: f64,
 }
 
 impl Level {
     /// Before a move.
-    fn steady(points: &[(f64, f64)]) -> Option<Self> {
+    pub(super) fn steady(points: &[(f64, f64)]) -> Option<Self> {
         let values: Vec<f64> = points.iter().map(|p| p.1).collect();
         (values.len() >= FEWEST).then_some(())?;
         Some(Level {
@@ -114,7 +114,7 @@ impl Level {
 
 /// Least squares for where a line that is level begins to climb. `None` where readings
 /// are too few or too far apart.
-fn bend_ms(flowing: &[(f64, f64)], level: Level, tried: (i32, i32)) -> Option<f64> {
+pub(super) fn bend_ms(flowing: &[(f64, f64)], level: Level, tried: (i32, i32)) -> Option<f64> {
     let dense = flowing
         .windows(2)
         .all(|w| w[1].0 - w[0].0 <= DENSE_MS as f64)
@@ -142,22 +142,29 @@ fn bend_ms(flowing: &[(f64, f64)], level: Level, tried: (i32, i32)) -> Option<f6
         .min_by(|a, b| misfit(*a).total_cmp(&misfit(*b)))
 }
 
-/// Air in the corner at readings with a height, ANR L; growing while it flows.
-fn air(view: &MoveView, direction: Direction, from_ms: i64, to_ms: i64) -> Vec<(i64, f64)> {
+/// Air in the corner at readings, ANR L, growing while it flows; its pressure, kPa,
+/// where no height is recorded.
+pub(super) fn air(
+    view: &MoveView,
+    direction: Direction,
+    from_ms: i64,
+    to_ms: i64,
+) -> Vec<(i64, f64)> {
     let (t_ms, kpa) = view.corner_kpa_abs.window(from_ms, to_ms);
     let sign = match direction {
         Direction::Fill => 1.0,
         Direction::Dump => -1.0,
     };
-    t_ms.into_iter()
-        .zip(kpa)
-        .filter_map(|(t, kpa_abs)| {
-            let mm = view.mm.at(t, DENSE_MS)?;
-            let still = ANR_K * (kpa_abs / 100.0).powf(1.0 - 1.0 / HEAT_RATIO);
-            let anr_l = amount_anr_l(kpa_abs, view.vessel.volume_l(mm), still);
-            Some((t, sign * anr_l))
-        })
-        .collect()
+    let of = |(t, kpa_abs): (i64, f64)| {
+        if view.mm.is_empty() {
+            return Some((t, sign * kpa_abs));
+        }
+        let mm = view.mm.at(t, DENSE_MS)?;
+        let still = ANR_K * (kpa_abs / 100.0).powf(1.0 - 1.0 / HEAT_RATIO);
+        let anr_l = amount_anr_l(kpa_abs, view.vessel.volume_l(mm), still);
+        Some((t, sign * anr_l))
+    };
+    t_ms.into_iter().zip(kpa).filter_map(of).collect()
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use super::flow_time::{starts_ms, stops_ms};
 use super::heat;
 use super::lag::response_ms;
 use super::series::WindowMean;
+use super::sticking::{Sticking, sticking};
 use super::{Direction, Move, Opening, Series, Timing};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
@@ -164,6 +165,11 @@ fn timing(view: &MoveView, opening: &Opening, wired: bool) -> Timing {
         raster_s: coil.raster_of_changes_s(opening.from_ms(), opening.to_ms()),
         starts_ms: told(starts_ms),
         stops_ms: told(stops_ms),
+        sticking: if wired {
+            sticking(view, opening)
+        } else {
+            Sticking::default()
+        },
     }
 }
 

@@ -11,6 +11,7 @@ mod lag;
 mod measure;
 mod pooled;
 mod series;
+mod sticking;
 mod trend;
 
 pub(crate) use change::{ComparedMoves, change};
@@ -18,6 +19,7 @@ pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use pooled::{allow_for_dead_time, path_conductance};
 pub use series::Series;
+pub use sticking::{STUCK_MS, Sticking, ValveSticking, by_valve};
 pub use trend::{MoveTrend, trends};
 
 /// Up or down.
@@ -130,6 +132,8 @@ pub struct Timing {
     pub starts_ms: Option<f64>,
     /// From the coil let go until none flows, ms.
     pub stops_ms: Option<f64>,
+    /// Openings that let nothing pass at first.
+    pub sticking: Sticking,
 }
 
 impl Timing {
