@@ -15,8 +15,8 @@ const RECORDED: Recorded = Recorded {
 /// leak so much, L/(s·bar).
 fn car(seed: u64, leaks: [f64; 3]) -> Bench {
     Bench {
-        moves: 5,
-        round_s: 3_000.0,
+        moves: 4,
+        round_s: 2_400.0,
         leaks: leaks.to_vec(),
         ..Bench::drawn(seed, RECORDED)
     }
@@ -43,7 +43,6 @@ fn row<'a>(report: &'a Value, volume: &str) -> &'a Value {
 fn the_books_close() {
     let (mut held, mut all) = (0, 0);
     for (seed, leaks) in [
-        (201, [0.0; 3]),
         (202, [0.0; 3]),
         (203, [1e-4, 0.0, 0.0]),
         (204, [0.0, 1e-4, 0.0]),
@@ -66,8 +65,7 @@ fn the_books_close() {
     assert!(held + 1 >= all, "{held} of {all}");
 }
 
-/// A valve that no wire tells of and that no fill is seen of: a tank that empties while
-/// nothing is filled is left over.
+/// A tank of ten times the volume and more by the rig gives more than the corners took.
 #[test]
 fn a_wrong_tank_volume_is_left_over() {
     let car = lifted(&car(205, [0.0; 3]));

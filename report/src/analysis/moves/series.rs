@@ -118,11 +118,14 @@ impl<'a> Series<'a> {
         const AROUND_MS: i64 = 3_000;
         const FEWEST: usize = 8;
         const TICK_S: f64 = 0.02;
-        let (t_ms, _) = self.window(from_ms - AROUND_MS, to_ms + AROUND_MS);
-        let mut steps: Vec<i64> = t_ms.windows(2).map(|w| w[1] - w[0]).collect();
+        let (t_ms, values) = self.window(from_ms - AROUND_MS, to_ms + AROUND_MS);
+        // A switch that reports changes alone never says the same twice in a row.
+        let repeats = |i: &usize| (values[*i] - values[i - 1]).abs() < 0.5;
+        let repeated = (1..t_ms.len()).filter(repeats);
+        let mut steps: Vec<i64> = repeated.map(|i| t_ms[i] - t_ms[i - 1]).collect();
         steps.sort_unstable();
         match steps.get(steps.len() / 2) {
-            Some(step) if t_ms.len() >= FEWEST => (*step as f64 / 1000.0).max(TICK_S),
+            Some(step) if steps.len() >= FEWEST => (*step as f64 / 1000.0).max(TICK_S),
             _ => TICK_S,
         }
     }
@@ -191,6 +194,20 @@ mod tests {
         assert!((s.raster(0, 12) - 2.0).abs() < 1e-9);
         assert_eq!(s.raster(0, 5), 0.0, "one step tells no raster");
         assert!(s.stands_still(0, 3, 3) && !s.stands_still(0, 3, 4) && !s.stands_still(0, 4, 3));
+    }
+
+    #[test]
+    fn a_switch_that_reports_changes_is_exact_and_one_that_is_asked_is_not() {
+        let polled: Vec<i64> = (0..100).map(|i| i * 100).collect();
+        let on: Vec<f32> = (0..100_u8)
+            .map(|i| f32::from(u8::from(i / 7 % 2 == 1)))
+            .collect();
+        let asked = Series::new(&polled, &on, 0.0).raster_of_changes_s(3_000, 6_000);
+        assert!((asked - 0.1).abs() < 1e-9, "{asked}");
+        let changes: Vec<i64> = (0..20).map(|i| i * 700).collect();
+        let on: Vec<f32> = (0..20_u8).map(|i| f32::from(i % 2)).collect();
+        let told = Series::new(&changes, &on, 0.0).raster_of_changes_s(3_000, 9_000);
+        assert!((told - 0.02).abs() < 1e-9, "{told}");
     }
 
     #[test]
