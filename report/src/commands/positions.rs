@@ -11,18 +11,18 @@ const NEAR: f64 = 3.0;
 
 /// The section, where the car came back to a height at least three times.
 pub(super) fn section(recording: &Recording, digest: &Digest) -> Option<Section> {
-    let tolerance_mm = recording.rig.limits.height_tolerance_mm;
-    let found = positions(&digest.moves, NEAR * tolerance_mm);
+    let near_mm = NEAR * recording.rig.limits.height_tolerance_mm;
+    let found = positions(&digest.moves, near_mm);
     (!found.is_empty()).then(|| {
         let mut section = Section::new("positions", "Usual positions");
         section.tables.push(visits(&found));
         section.tables.push(corners(&found));
-        section.notes.push(format!(
+        section.notes.push(
             "A position is a height that moves ended at, at least three times, each corner within \
-             {:.0} mm of the middle. Time runs from the first valve until every corner stays \
-             within {tolerance_mm} mm of its final height.",
-            NEAR * tolerance_mm
-        ));
+             three times the rig's tolerance for heights of the middle. Time runs from the first \
+             valve until every corner stays within that tolerance of its final height."
+                .into(),
+        );
         section
     })
 }

@@ -15,8 +15,8 @@ const RECORDED: Recorded = Recorded {
 /// leak so much, L/(s·bar).
 fn car(seed: u64, leaks: [f64; 3]) -> Bench {
     Bench {
-        moves: 4,
-        round_s: 2_400.0,
+        moves: 5,
+        round_s: 3_000.0,
         leaks: leaks.to_vec(),
         ..Bench::drawn(seed, RECORDED)
     }

@@ -6,7 +6,7 @@ use super::super::estimate::Estimate;
 use super::super::leak::PooledLeak;
 use super::super::moves::{Direction, Move};
 use super::super::segment::Rest;
-use super::quiet::{Quiet, RestEnds, rest_ends};
+use super::quiet::{QuietEnds, QuietMoment, rest_ends};
 
 /// What the books are made of. Moves and runs are those of the whole log; what lies
 /// outside the window is left out.
@@ -159,7 +159,7 @@ fn leaked(input: &LedgerInput, place: &str, seconds: f64) -> Estimate {
     })
 }
 
-fn corner(input: &LedgerInput, vessel: &Vessel, ends: &[RestEnds]) -> Option<VolumeEntry> {
+fn corner(input: &LedgerInput, vessel: &Vessel, ends: &[QuietEnds]) -> Option<VolumeEntry> {
     let (first, last) = (ends.first()?.begin, ends.last()?.end);
     if last.t_s <= first.t_s {
         return None;
@@ -188,25 +188,25 @@ fn corner(input: &LedgerInput, vessel: &Vessel, ends: &[RestEnds]) -> Option<Vol
     })
 }
 
-/// Quiet moments of the tank around a stretch, and whether a compressor ran in it.
-struct Stretch {
-    from: Quiet,
-    to: Quiet,
+/// QuietMoment moments of the tank around a stretch, and whether a compressor ran in it.
+struct TankStretch {
+    from: QuietMoment,
+    to: QuietMoment,
     ran: bool,
 }
 
 /// The whole span, cut where runs begin and end.
-fn stretches(input: &LedgerInput, ends: &[RestEnds]) -> Vec<Stretch> {
+fn stretches(input: &LedgerInput, ends: &[QuietEnds]) -> Vec<TankStretch> {
     let ran = |from_s: f64, to_s: f64| {
         let inside =
             |r: &Run| r.to_ms as f64 > 1000.0 * from_s && (r.from_ms as f64) < 1000.0 * to_s;
         input.runs.iter().any(inside)
     };
-    let mut out: Vec<Stretch> = Vec::new();
+    let mut out: Vec<TankStretch> = Vec::new();
     for (i, rest) in ends.iter().enumerate() {
-        let mut push = |from: Quiet, to: Quiet, ran: bool| match out.last_mut() {
+        let mut push = |from: QuietMoment, to: QuietMoment, ran: bool| match out.last_mut() {
             Some(last) if !last.ran && !ran => last.to = to,
-            _ => out.push(Stretch { from, to, ran }),
+            _ => out.push(TankStretch { from, to, ran }),
         };
         if let Some(before) = i.checked_sub(1).map(|k| ends[k].end) {
             push(before, rest.begin, ran(before.t_s, rest.begin.t_s));
@@ -216,7 +216,7 @@ fn stretches(input: &LedgerInput, ends: &[RestEnds]) -> Vec<Stretch> {
     out
 }
 
-fn tank(input: &LedgerInput, vessel: &Vessel, ends: &[RestEnds]) -> Option<VolumeEntry> {
+fn tank(input: &LedgerInput, vessel: &Vessel, ends: &[QuietEnds]) -> Option<VolumeEntry> {
     let (first, last) = (ends.first()?.begin, ends.last()?.end);
     let u = vessel.volume_uncertainty;
     let fills = |from_s: f64, to_s: f64| {

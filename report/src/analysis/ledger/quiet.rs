@@ -7,7 +7,7 @@ use seep_common::physics::gas::{ANR_K, amount_anr_l};
 
 /// A quiet moment of a volume.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Quiet {
+pub(super) struct QuietMoment {
     /// Log time, s.
     pub t_s: f64,
     /// Air, ANR L.
@@ -18,9 +18,9 @@ pub(super) struct Quiet {
 
 /// Begin and end of a rest.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct RestEnds {
-    pub begin: Quiet,
-    pub end: Quiet,
+pub(super) struct QuietEnds {
+    pub begin: QuietMoment,
+    pub end: QuietMoment,
 }
 
 /// The heat of what came before has gone after this time, s: five time constants of the
@@ -43,7 +43,7 @@ pub(super) fn rest_ends(
     rests: &[Rest],
     own_thermometer: bool,
     (from_s, to_s): (f64, f64),
-) -> Vec<RestEnds> {
+) -> Vec<QuietEnds> {
     let of = |rest: &Rest| {
         let points: Vec<RestPoint> = rest
             .points
@@ -62,18 +62,18 @@ pub(super) fn rest_ends(
             .filter(|p| p.t_s >= (last - END_S).max(first + COOLED_S))
             .copied()
             .collect();
-        Some(RestEnds {
+        Some(QuietEnds {
             begin: quiet(vessel, &early, own_thermometer)?,
             end: quiet(vessel, &late, own_thermometer)?,
         })
     };
     let own = rests.iter().filter(|r| r.place == vessel.place);
-    let mut out: Vec<RestEnds> = own.filter_map(of).collect();
+    let mut out: Vec<QuietEnds> = own.filter_map(of).collect();
     out.sort_by(|a, b| a.begin.t_s.total_cmp(&b.begin.t_s));
     out
 }
 
-fn quiet(vessel: &Vessel, points: &[RestPoint], own_thermometer: bool) -> Option<Quiet> {
+fn quiet(vessel: &Vessel, points: &[RestPoint], own_thermometer: bool) -> Option<QuietMoment> {
     let of = |value: fn(&RestPoint) -> f64| -> Option<f64> {
         mean(&points.iter().map(value).collect::<Vec<_>>())
     };
@@ -86,7 +86,7 @@ fn quiet(vessel: &Vessel, points: &[RestPoint], own_thermometer: bool) -> Option
         Some(_) if own_thermometer => OWN_K,
         Some(_) => ELSEWHERE_K,
     };
-    Some(Quiet {
+    Some(QuietMoment {
         t_s: of(|p| p.t_s)?,
         anr_l,
         se_l: anr_l * off_k / kelvin,

@@ -26,44 +26,10 @@ const BENDS_SE_S: f64 = 0.006;
 /// Moves with both bends that tell more than the prior.
 const FEWEST_BENDS: usize = 3;
 
-/// Dead time of a path from its moves: where the flow of each begins and ends, and
-/// from how the air of short and long openings differs.
-///
-/// With the air over the mean driving term `aᵢ = Δnᵢ/ψ̄ᵢ`, the time open Tᵢ in kᵢ pulses:
-/// `aᵢ = C·Tᵢ − D·kᵢ` with `D = C·d`, by weighted least squares; D has a prior of what
-/// the bends say.
+/// Dead time of a path, by where the flow of each of its moves begins and ends. It belongs
+/// to the valve: how the air of long and short openings differs would tell it too, but
+/// not of a path whose conductance changes meanwhile.
 pub(super) fn dead_time(own: &[&Move]) -> DeadTime {
-    let prior = by_bends(own);
-    let Some(level) = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>()) else {
-        return prior;
-    };
-    let (mut tt, mut tk, mut kk, mut at, mut ak) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for m in own {
-        let (t, k) = (m.open_s, m.timing.pulses as f64);
-        let a = m.conductance * t;
-        let sd = (level * m.timing.edge_s() * k.sqrt()).hypot(m.error.own * a);
-        let w = sd.max(1e-9).powi(-2);
-        tt += w * t * t;
-        tk -= w * t * k;
-        kk += w * k * k;
-        at += w * a * t;
-        ak -= w * a * k;
-    }
-    let w = (level * prior.se).powi(-2);
-    kk += w;
-    ak += w * level * prior.seconds;
-    let det = tt * kk - tk * tk;
-    let (c, d) = ((kk * at - tk * ak) / det, (tt * ak - tk * at) / det);
-    if det <= 0.0 || c <= 0.0 {
-        return prior;
-    }
-    DeadTime {
-        seconds: d / c,
-        se: (tt / det).sqrt() / c,
-    }
-}
-
-fn by_bends(own: &[&Move]) -> DeadTime {
     let lost = own
         .iter()
         .filter_map(|m| Some((m.timing.starts_ms? - m.timing.stops_ms?) / 1000.0));

@@ -43,7 +43,7 @@ pub(super) fn starts_ms(view: &MoveView, opening: &Opening) -> Option<f64> {
         .into_iter()
         .map(|(t, litres)| ((t - from_ms) as f64, litres))
         .partition(|p| p.0 <= 0.0);
-    bend_ms(&flowing, Level::steady(&level)?, (-150, 1_000))
+    bend_ms(&flowing, StillAir::steady(&level)?, (-150, 1_000))
 }
 
 /// Where it ceases to flow after the coil is let go, ms: the same, seen backwards from
@@ -65,7 +65,12 @@ pub(super) fn stops_ms(view: &MoveView, opening: &Opening) -> Option<f64> {
         .map(|(t, litres)| ((to_ms - t) as f64, -litres))
         .partition(|p| p.0 <= -SHUT_MS);
     // Seen backwards, what ceases 80 ms after the coil begins 80 ms before it.
-    bend_ms(&flowing, Level::cooling(&level)?, (-(SHUT_MS as i32), 150)).map(|ms| -ms)
+    bend_ms(
+        &flowing,
+        StillAir::cooling(&level)?,
+        (-(SHUT_MS as i32), 150),
+    )
+    .map(|ms| -ms)
 }
 
 /// A shorter pulse may have ended before the valve was open, ms.
@@ -80,17 +85,17 @@ const SHUT_MS: f64 = 300.0;
 
 /// Air while nothing flows: a straight line.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Level {
+pub(super) struct StillAir {
     pub(super) at_zero: f64,
     per_ms: f64,
 }
 
-impl Level {
+impl StillAir {
     /// Before a move.
     pub(super) fn steady(points: &[(f64, f64)]) -> Option<Self> {
         let values: Vec<f64> = points.iter().map(|p| p.1).collect();
         (values.len() >= FEWEST).then_some(())?;
-        Some(Level {
+        Some(StillAir {
             at_zero: mean(&values)?,
             per_ms: 0.0,
         })
@@ -105,7 +110,7 @@ impl Level {
         let xx: f64 = points.iter().map(|p| (p.0 - at).powi(2)).sum();
         let xy: f64 = points.iter().map(|p| (p.0 - at) * (p.1 - level)).sum();
         let per_ms = if xx > 0.0 { xy / xx } else { 0.0 };
-        Some(Level {
+        Some(StillAir {
             at_zero: level - per_ms * at,
             per_ms,
         })
@@ -114,7 +119,7 @@ impl Level {
 
 /// Least squares for where a line that is level begins to climb. `None` where readings
 /// are too few or too far apart.
-pub(super) fn bend_ms(flowing: &[(f64, f64)], level: Level, tried: (i32, i32)) -> Option<f64> {
+pub(super) fn bend_ms(flowing: &[(f64, f64)], level: StillAir, tried: (i32, i32)) -> Option<f64> {
     let dense = flowing
         .windows(2)
         .all(|w| w[1].0 - w[0].0 <= DENSE_MS as f64)
@@ -173,7 +178,7 @@ mod tests {
 
     #[test]
     fn a_bend_between_readings_is_found() {
-        let level = Level::steady(&[(-600.0, 15.0), (-400.0, 15.0), (-200.0, 15.0)]);
+        let level = StillAir::steady(&[(-600.0, 15.0), (-400.0, 15.0), (-200.0, 15.0)]);
         let level = level.expect("three readings");
         for bend in [12.0_f64, 95.0, 240.0] {
             let points: Vec<(f64, f64)> = (1..8)
@@ -195,7 +200,7 @@ mod tests {
         let points = (-5..15).map(|i| f64::from(i) * -100.0 - 3.0).rev();
         let seen: Vec<(f64, f64)> = points.map(|x| (x, air(-x))).collect();
         let (level, flowing): (Vec<_>, Vec<_>) = seen.into_iter().partition(|p| p.0 <= -SHUT_MS);
-        let level = Level::cooling(&level).expect("enough");
+        let level = StillAir::cooling(&level).expect("enough");
         let found = bend_ms(&flowing, level, (-300, 150)).expect("dense");
         assert!((found + 60.0).abs() < 2.0, "{found}");
     }

@@ -12,7 +12,7 @@ const SKIN_S: f64 = 12.0;
 /// The time constant differs from spring to spring by so much, as a share of what heat
 /// is left, and the skin itself keeps this share for minutes. Common practice, no source.
 const UNKNOWN_SHARE: f64 = 0.5;
-const KEPT_SHARE: f64 = 0.1;
+const KEPT_SHARE: f64 = 0.2;
 
 /// What heat does to the amount of air told by `p·V/T` after a move.
 pub(super) struct Heat {

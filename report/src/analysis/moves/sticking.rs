@@ -2,7 +2,7 @@
 
 use super::super::segment::OnSpan;
 use super::super::stats::{mean, sd};
-use super::flow_time::{Level, air, bend_ms};
+use super::flow_time::{StillAir, air, bend_ms};
 use super::{Direction, Move, MoveView, Opening};
 use std::collections::BTreeMap;
 
@@ -84,7 +84,7 @@ fn starts(
         .into_iter()
         .map(|(t, y)| ((t - pulse.from_ms) as f64, y))
         .partition(|p| p.0 <= 0.0);
-    let level = Level::steady(&before)?;
+    let level = StillAir::steady(&before)?;
     let noise = sd(&before.iter().map(|p| p.1).collect::<Vec<_>>())?;
     let starts_ms = bend_ms(&after, level, (-150, length_ms as i32 - 100))?;
     let early: Vec<f64> = after
