@@ -92,7 +92,7 @@ pub fn late_valves(places: &[String], moves: &[Move], trends: &[MoveTrend]) -> V
 #[must_use]
 pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<LagGrowth> {
     let mut out = Vec::new();
-    let mut all: Vec<Vec<Response>> = Vec::new();
+    let mut all: Vec<Vec<ValveResponse>> = Vec::new();
     let raster_s = raster_s(place, moves);
     for direction in [Direction::Fill, Direction::Dump] {
         if !keeps_flow(place, direction, trends) {
@@ -144,7 +144,7 @@ fn raster_s(place: &str, moves: &[Move]) -> f64 {
 fn growth(
     place: &str,
     direction: Option<Direction>,
-    sorts: &[Vec<Response>],
+    sorts: &[Vec<ValveResponse>],
     raster_s: f64,
 ) -> Option<LagGrowth> {
     let scatters: Vec<f64> = sorts
