@@ -97,7 +97,7 @@ enum State {
 ///         other => seen.push(format!("{other:?}")),
 ///     });
 /// }
-/// assert_eq!(seen, ["Discarded { bytes: 6 }", "YX XDR"]);
+/// assert_eq!(seen, ["Discarded { bytes: 6 }", "XDR 8"]);
 /// ```
 #[derive(Debug, Clone)]
 pub struct Lexer {
