@@ -89,9 +89,9 @@ pub const LEAST_COVERAGE: f64 = 0.8;
 ///
 /// ```
 /// use seep_report::analysis::duty::{Timeline, worst_window};
-/// // 90 s in each 600 s is 15 %.
+/// // 90 s in each 600 s is 15 %, watched from the first rest on.
 /// let runs: Vec<(i64, i64)> = (0..6).map(|i| (i * 600_000, i * 600_000 + 90_000)).collect();
-/// let timeline = Timeline::new(&runs, &[(0, 3_600_000)]);
+/// let timeline = Timeline::new(&runs, &[(-510_000, 3_600_000)]);
 /// let worst = worst_window(&timeline, 600.0).unwrap();
 /// assert!((worst.percent().unwrap() - 15.0).abs() < 1e-9);
 /// ```
