@@ -322,7 +322,7 @@ pub struct Stretch {
     /// Only up to this time.
     #[arg(long, value_name = "TIME")]
     pub to: Option<String>,
-    /// Only the last trip, night, session, day or week, or "3 days": counted back from the end of
+    /// Only the last trip, night, session, day or week, since the last note, or "3 days": counted back from the end of
     /// the recording, so that the same log gives the same report next year.
     #[arg(long, value_name = "WORDS")]
     pub last: Option<String>,

@@ -31,6 +31,7 @@ mod live;
 mod matching;
 mod metro;
 mod moment;
+mod noted;
 mod notify;
 mod odd_files;
 mod old_logs;

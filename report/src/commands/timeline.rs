@@ -2,7 +2,9 @@
 
 use super::head;
 use crate::digest::Digest;
-use crate::model::{Gap, Mark, MarkKind, MarkSource, Panel, Plot, Section, TimePlot, Unit};
+use crate::model::{
+    Gap, Mark, MarkKind, MarkSource, Panel, Plot, Section, StepMark, TimePlot, Unit,
+};
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::store::EventKind;
@@ -39,6 +41,7 @@ fn plot(recording: &Recording, digest: &Digest) -> Option<Plot> {
         panels,
         marks: marks(recording, digest),
         gaps: gaps(recording),
+        notes: notes(recording, from, to),
     }))
 }
 
@@ -113,6 +116,17 @@ fn source(wired: bool) -> MarkSource {
     } else {
         MarkSource::Inferred
     }
+}
+
+/// Words that somebody noted within the plot; a reading by hand stands in its own table.
+fn notes(recording: &Recording, from_unix_ms: i64, to_unix_ms: i64) -> Vec<StepMark> {
+    let all = recording.notes().unwrap_or_default().into_iter();
+    all.filter(|n| n.reading.is_none() && (from_unix_ms..=to_unix_ms).contains(&n.at_unix_ms))
+        .map(|n| StepMark {
+            t_unix_ms: n.at_unix_ms,
+            label: n.text,
+        })
+        .collect()
 }
 
 fn gaps(recording: &Recording) -> Vec<Gap> {

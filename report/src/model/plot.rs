@@ -61,6 +61,9 @@ pub struct TimePlot {
     pub marks: Vec<Mark>,
     /// Stretches without data. Traces are broken here, never bridged.
     pub gaps: Vec<Gap>,
+    /// What a person noted: when, and the words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<StepMark>,
 }
 
 /// One y axis with its traces.

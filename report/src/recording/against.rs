@@ -27,7 +27,7 @@ pub(super) fn other(
             zone: zone.map(str::to_string),
             ..SpanRequest::default()
         };
-        return resolve(&request, sessions, clock);
+        return resolve(&request, sessions, clock, None);
     }
     if let Some(number) = words.strip_prefix("session ") {
         let request = SpanRequest {
@@ -35,7 +35,7 @@ pub(super) fn other(
             zone: zone.map(str::to_string),
             ..SpanRequest::default()
         };
-        return resolve(&request, sessions, clock);
+        return resolve(&request, sessions, clock, None);
     }
     let earlier = words
         .strip_suffix("before")

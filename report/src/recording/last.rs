@@ -23,6 +23,7 @@ pub(super) fn resolve(
     sessions: &[Session],
     clock: &ClockMap,
     zone: &TimeZone,
+    last_note_unix_ms: Option<i64>,
 ) -> Result<(i64, i64), SpanError> {
     let last = sessions.last().ok_or(SpanError::NothingRecorded)?;
     let end = sessions
@@ -34,6 +35,12 @@ pub(super) fn resolve(
     let bad = || SpanError::BadLast { text: text.into() };
     match text.trim().to_lowercase().as_str() {
         "session" => Ok((last.start.t_ms, after)),
+        "note" => Ok((
+            clock
+                .log_ms(last_note_unix_ms.ok_or(SpanError::NoNote)?)
+                .ok_or(SpanError::NoClock)?,
+            after,
+        )),
         "trip" => Ok((trip_start(sessions), after)),
         "night" => night(end, clock, zone),
         words => Ok((end.saturating_sub(length_ms(words).ok_or_else(bad)?), after)),
@@ -135,7 +142,7 @@ mod tests {
             offset_ms: 0,
             state: ClockState::Synced,
         }]);
-        resolve(text, sessions, &clock, &TimeZone::UTC)
+        resolve(text, sessions, &clock, &TimeZone::UTC, None)
     }
 
     fn three() -> Vec<Session> {

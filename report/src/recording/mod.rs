@@ -99,7 +99,9 @@ impl Recording {
         let elapsed = scale(&stored, &ClockMap::new(&clock_rows));
         let clock_rows: Vec<_> = clock_rows.iter().map(|r| elapsed.clock_row(r)).collect();
         let all: Vec<_> = stored.into_iter().map(|s| elapsed.session(s)).collect();
-        let span = span::resolve(request, &all, &ClockMap::new(&clock_rows))?;
+        let noted = reader.notes()?.into_iter().filter(|n| n.reading.is_none());
+        let last_note = noted.map(|n| n.at_unix_ms).max();
+        let span = span::resolve(request, &all, &ClockMap::new(&clock_rows), last_note)?;
         Self::of_span(reader, elapsed, all, clock_rows, span)
     }
 

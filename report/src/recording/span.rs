@@ -48,7 +48,7 @@ pub enum SpanError {
     },
     /// Words that name no span.
     #[error(
-        "`{text}` is no span; write --last trip, night, session, day, week, or a length such as \"3 days\" or \"12 hours\""
+        "`{text}` is no span; write --last trip, night, session, day, week, note, or a length such as \"3 days\" or \"12 hours\""
     )]
     BadLast {
         /// What was written.
@@ -68,6 +68,9 @@ pub enum SpanError {
         /// What was written.
         name: String,
     },
+    /// Nobody noted anything.
+    #[error("nothing is noted in this log: `seepd note \"fitting replaced\"` does")]
+    NoNote,
     /// No such session.
     #[error("there is no session {id}; `seep sessions` lists them")]
     NoSuchSession {
@@ -89,11 +92,12 @@ pub(super) fn resolve(
     request: &SpanRequest,
     sessions: &[Session],
     clock: &ClockMap,
+    last_note_unix_ms: Option<i64>,
 ) -> Result<Span, SpanError> {
     let zone = zone_of(request.zone.as_deref())?;
     let (mut from, mut to) = whole(sessions);
     if let Some(words) = &request.last {
-        let (start, end) = super::last::resolve(words, sessions, clock, &zone)?;
+        let (start, end) = super::last::resolve(words, sessions, clock, &zone, last_note_unix_ms)?;
         (from, to) = (from.max(start), to.min(end));
     }
     if let Some(id) = request.session {

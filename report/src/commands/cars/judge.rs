@@ -73,8 +73,26 @@ fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<Ju
     }
 }
 
+/// A car is as it was left: where nothing else is asked for, what came before the last
+/// note (a repair, most often) does not count any more.
+fn since_last_note(log: &Path, request: &SpanRequest) -> Result<Recording, RecordingError> {
+    let asked = request.from.is_some() || request.to.is_some() || request.last.is_some();
+    if asked {
+        return Recording::open(log, request);
+    }
+    let since = SpanRequest {
+        last: Some("note".into()),
+        ..request.clone()
+    };
+    match Recording::open(log, &since) {
+        // Nothing is noted, or nothing was recorded since.
+        Err(RecordingError::Span(_)) => Recording::open(log, request),
+        other => other,
+    }
+}
+
 fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar, RecordingError> {
-    let recording = Recording::open(log, request)?.on_one_thread();
+    let recording = since_last_note(log, request)?.on_one_thread();
     let digest = Digest::build(&recording, |_| {})?;
     let judgement = Judgement::in_units(&digest, &recording.rig, units);
     let hours_left = judgement

@@ -210,5 +210,6 @@ fn plot(recording: &Recording, parts: &RestParts, unit: Unit, per_ln: f64, words
         panels: panels.into(),
         marks: Vec::new(),
         gaps: Vec::new(),
+        notes: Vec::new(),
     })
 }

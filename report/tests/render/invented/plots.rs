@@ -106,6 +106,7 @@ pub(crate) fn over_time() -> Plot {
                 cause: cause.into(),
             })
             .collect(),
+        notes: Vec::new(),
     })
 }
 

@@ -121,6 +121,11 @@ fn print_panel(
         @for (i, trace) in drawn.iter().enumerate() {
             g class=(style(look, &trace.name)) { (markers(trace, &marker(look, &trace.name), (i, traces.len()), &axis, shown, span)) }
         }
+        @for (i, note) in plot.notes.iter().enumerate() {
+            @let x = percent(span.at(note.t_unix_ms));
+            line.note x1=(x) x2=(x) y1="0" y2=(short(HEIGHT)) {}
+            text.note x=(x) y="12" dx="4" { (i + 1) }
+        }
     };
     let label = format!(
         "{title} over time, {} traces; the table below has the numbers",
@@ -283,6 +288,9 @@ fn caption(plot: &TimePlot) -> Markup {
                 (scale::duration(*total_ms as f64 / 1000.0)) " in all"
             }
             "."
+        }
+        @for (i, note) in plot.notes.iter().enumerate() {
+            " Note " (i + 1) ": " (words::clean(&note.label)) "."
         }
         @if plot.marks.iter().any(|m| m.source == MarkSource::Inferred) {
             " Outlined marks were worked out from the pressures, filled ones were recorded."

@@ -51,6 +51,10 @@ pub(super) fn print(
     page.line(&time_labels(plot, &span, zone, cols), Style::new());
     lanes(page, plot, &span, cols);
     gaps(page, plot);
+    for note in &plot.notes {
+        let text = format!("! {}", words::clean(&note.label));
+        page.paragraph("  ", "    ", &text, Style::new());
+    }
 }
 
 fn print_panel(
@@ -91,6 +95,11 @@ fn panel_canvas(
     }
     for col in gap_columns(plot, span, &canvas) {
         canvas.fill_empty(col, ':');
+    }
+    for note in &plot.notes {
+        if let Some(col) = canvas.col(span.at(note.t_unix_ms)) {
+            canvas.fill_empty(col, '!');
+        }
     }
     (canvas, axis)
 }
