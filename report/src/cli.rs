@@ -56,6 +56,11 @@ pub enum Command {
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
     )]
     Verify(Verify),
+    /// Two logs side by side: before and after a repair, or two cars.
+    #[command(
+        after_help = "Examples:\n  seep compare may.db june.db\n  seep compare --last week coupe.db van.db --out both.html"
+    )]
+    Compare(Compare),
     /// Everything recorded around one moment: traces, valves, readings.
     #[command(
         after_help = "Examples:\n  seep moment --log trip.db --at \"2026-10-17 13:08\"\n  seep moment --log trip.db --finding 1 --minutes 30 --format html --out moment.html\n  seep moment --log trip.db --at \"2026-10-17 13:08\" --minutes 2 --format csv"
@@ -170,6 +175,23 @@ pub struct Hold {
     /// show them.
     #[arg(long, value_name = "MINUTES", value_parser = minutes, allow_hyphen_values = true)]
     pub settled: Option<f64>,
+}
+
+/// Options of `compare`.
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// The log to compare with.
+    #[arg(value_name = "BEFORE")]
+    pub before: PathBuf,
+    /// The log reported on.
+    #[arg(value_name = "NOW")]
+    pub now: PathBuf,
+    /// Which part of each.
+    #[command(flatten)]
+    pub stretch: Stretch,
+    /// How it is written.
+    #[command(flatten)]
+    pub layout: Layout,
 }
 
 /// Options of `moment`.

@@ -82,6 +82,11 @@ fn parts(command: &mut Command) -> Parts<'_> {
             units: Some(&mut e.units),
             ..of_source(&mut e.source)
         },
+        Command::Compare(c) => Parts {
+            log: None,
+            stretch: Some(&mut c.stretch),
+            units: Some(&mut c.layout.units),
+        },
         Command::Cars(c) => Parts {
             log: None,
             stretch: Some(&mut c.stretch),

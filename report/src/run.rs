@@ -1,10 +1,11 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cars, Cli, Command, Common, Compared, Export, FormatWord, Hold, Layout, Leaks, LengthWord,
-    Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord, Trip,
-    Units, Verify,
+    Cars, Cli, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
+    LengthWord, Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord,
+    Trip, Units, Verify,
 };
+use crate::commands::against::Beside;
 use crate::commands::export::{ExportError, OutFile, RowForm};
 use crate::export::{ExportTable, ForPeople};
 use crate::model::Report;
@@ -63,6 +64,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Proof(p) => proof(p),
         Command::Hold(h) => hold(h),
         Command::Moment(m) => moment(m),
+        Command::Compare(c) => compare(c),
         Command::Export(e) => export(e),
         Command::Cars(c) => cars(c),
     }
@@ -94,7 +96,7 @@ fn compared(
     let before = recording.other_span(words, source.stretch.zone.as_deref())?;
     let units = words_in(&common.layout);
     let report = make(&recording, units).and_then(|mut report| {
-        commands::against::add(&mut report, &recording, &before, units)?;
+        commands::against::add(&mut report, &recording, &before, Beside::Span, units)?;
         Ok(report)
     });
     let report = report.with_context(|| format!("reading {}", log.display()))?;
@@ -222,6 +224,17 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
     let report = commands::moment::report(&recording, units)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &args.common.layout, log)
+}
+
+/// One log with another beside it.
+fn compare(args: &Compare) -> anyhow::Result<u8> {
+    let request = span(&args.stretch, None);
+    let open = |log: &Path| Recording::open(log, &request);
+    let units = words_in(&args.layout);
+    let (before, now) = (open(&args.before)?, open(&args.now)?);
+    let report = commands::against::of_logs(&now, &before, units)
+        .with_context(|| format!("reading {}", args.now.display()))?;
+    publish(&report, &args.layout, &args.now)
 }
 
 /// Every log of some folders; the run goes on over those that cannot be read.

@@ -12,9 +12,9 @@ const COMMANDS: [&str; 11] = [
     "moment",
 ];
 
-const ALL: [&str; 12] = [
+const ALL: [&str; 13] = [
     "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
-    "cars", "moment",
+    "cars", "moment", "compare",
 ];
 
 fn text(bytes: &[u8]) -> String {

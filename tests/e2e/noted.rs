@@ -45,3 +45,22 @@ fn a_note_is_drawn_and_compared_before_and_after() {
     let from = cars["made_from"]["from"]["at"].as_str().expect("a time");
     assert!(from.starts_with("2026-10-17T12:00"), "{from}");
 }
+
+#[test]
+fn two_logs_stand_side_by_side() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let made = |name: &str| {
+        let own = folder.path().join(name);
+        std::fs::create_dir_all(&own).expect("made");
+        replayed(name, &own)
+    };
+    let (sound, leaks) = (made("healthy-road-trip"), made("slow-leak-overnight"));
+    let both = text(&["compare", &sound, &leaks, "--zone", "UTC", "--full"]);
+    assert!(both.contains("Against the other car"), "{both}");
+    assert!(both.contains("rear right loses"), "{both}");
+    assert!(both.contains("no fault by itself"), "{both}");
+    let same = text(&["compare", &leaks, &leaks, "--zone", "UTC"]);
+    assert!(same.contains("the other log none of"), "{same}");
+    let gone = run_as_typed(SEEP, &["compare", &leaks, "/none/such.db"]);
+    assert_eq!(code(&gone), 66);
+}

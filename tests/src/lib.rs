@@ -48,9 +48,9 @@ pub fn without_switches(rig: &str) -> String {
 }
 
 /// Commands of `seep` that answer on one screen unless asked for everything.
-const REPORTS: [&str; 11] = [
+const REPORTS: [&str; 12] = [
     "trip", "leaks", "duty", "moves", "diagnose", "sessions", "volumes", "verify", "proof", "hold",
-    "moment",
+    "moment", "compare",
 ];
 
 /// Run a program and wait for it. A report is asked for whole (`--full`); the answer on

@@ -1,4 +1,4 @@
-//! `--against`: the same report with a second span beside it.
+//! `--against` and `seep compare`: the same report with another span, or log, beside it.
 
 use super::{head, judged};
 use crate::comparison::{Difference, compare};
@@ -6,6 +6,55 @@ use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Uni
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use crate::render::number::phrase;
+
+/// What a report is set beside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Beside {
+    /// Another span of the same log.
+    Span,
+    /// Another log of the same car.
+    Log,
+    /// A log of another car.
+    Car,
+}
+
+impl Beside {
+    fn words(self) -> &'static str {
+        match self {
+            Beside::Span => "the other span",
+            Beside::Log => "the other log",
+            Beside::Car => "the other car",
+        }
+    }
+}
+
+/// The report of one log with that of another beside it.
+///
+/// # Errors
+/// The log's errors.
+pub fn of_logs(
+    now: &Recording,
+    before: &Recording,
+    units: PlainUnits,
+) -> Result<Report, RecordingError> {
+    let beside = if now.rig.vehicle == before.rig.vehicle {
+        Beside::Log
+    } else {
+        Beside::Car
+    };
+    let mut report = super::trip::report(now, units)?;
+    report.command = "compare".into();
+    report.title = "Comparison".into();
+    add(&mut report, now, before, beside, units)?;
+    if beside == Beside::Car {
+        report.notes.push(format!(
+            "“Before” is {}, another car: volumes, loads, lines and pumps differ, so a difference \
+             is no fault by itself.",
+            before.rig.vehicle
+        ));
+    }
+    Ok(report)
+}
 
 /// Put the comparison first in a report, and its result into the first sentences.
 ///
@@ -15,6 +64,7 @@ pub fn add(
     report: &mut Report,
     now: &Recording,
     before: &Recording,
+    beside: Beside,
     units: PlainUnits,
 ) -> Result<(), RecordingError> {
     let (digest_now, judgement_now) = judged(now, units)?;
@@ -23,24 +73,25 @@ pub fn add(
         (&digest_before, &judgement_before),
         (&digest_now, &judgement_now),
     );
-    let sentence = sentence(&differences, units);
+    let sentence = sentence(&differences, beside, units);
     report.verdict.sentence = format!("{} {sentence}", report.verdict.sentence);
-    if differences.iter().any(Difference::worse) {
+    if beside != Beside::Car && differences.iter().any(Difference::worse) {
         report.verdict.severity = report.verdict.severity.max(Severity::Watch);
     }
     report
         .sections
-        .insert(0, section(before, &differences, sentence));
+        .insert(0, section(before, &differences, beside, sentence));
     Ok(())
 }
 
-fn sentence(differences: &[Difference], units: PlainUnits) -> String {
+fn sentence(differences: &[Difference], beside: Beside, units: PlainUnits) -> String {
+    let other = beside.words();
     let changed: Vec<&Difference> = differences.iter().filter(|d| d.changed()).collect();
     let Some(first) = changed.first() else {
         return match differences.len() {
-            0 => "Nothing was recorded in both spans that could be compared.".into(),
+            0 => format!("Nothing that could be compared with {other} was recorded in both."),
             n => {
-                format!("Against the other span none of {n} quantities has changed beyond chance.")
+                format!("Against {other} none of {n} quantities has changed beyond chance.")
             }
         };
     };
@@ -50,7 +101,7 @@ fn sentence(differences: &[Difference], units: PlainUnits) -> String {
         n => format!("; {n} more quantities have changed"),
     };
     format!(
-        "Against the other span {}, beyond chance{more}.",
+        "Against {other} {}, beyond chance{more}.",
         in_words(first, units)
     )
 }
@@ -86,8 +137,14 @@ fn size(change: &Measured) -> Measured {
     }
 }
 
-fn section(before: &Recording, differences: &[Difference], lead: String) -> Section {
-    let mut section = Section::new("against", "Against the other span");
+fn section(
+    before: &Recording,
+    differences: &[Difference],
+    beside: Beside,
+    lead: String,
+) -> Section {
+    let title = format!("Against {}", beside.words());
+    let mut section = Section::new("against", &title);
     section.lead = Some(lead);
     let mut quantities: Vec<&str> = differences.iter().map(|d| d.quantity).collect();
     quantities.sort_unstable();

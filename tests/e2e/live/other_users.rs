@@ -93,7 +93,7 @@ impl Shared {
 
     fn report_to(&self, user: u32, groups: &str) -> Output {
         let log = self.bench.log().display().to_string();
-        self.ask(user, groups, SEEP, &["sessions", "--log", &log])
+        self.ask(user, groups, SEEP, &["sessions", "--full", "--log", &log])
     }
 }
 
