@@ -394,6 +394,9 @@ pub struct Layout {
     /// Everything: evidence, tables, data health (text; pages and data are always whole).
     #[arg(long)]
     pub full: bool,
+    /// One sheet to hand over: verdict, picture, what to do, cautions, lines to sign (a page only).
+    #[arg(long, conflicts_with_all = ["full", "plot"])]
+    pub one_sheet: bool,
     /// Everything, with plots in plain characters (text only).
     #[arg(long)]
     pub plot: bool,
@@ -409,6 +412,7 @@ impl Layout {
         let by_name = self.out.as_ref().and_then(|out| out.extension()?.to_str());
         match (self.format, by_name) {
             (Some(word), _) => word,
+            (None, _) if self.one_sheet => FormatWord::Html,
             (None, Some("html" | "htm")) => FormatWord::Html,
             (None, Some("json")) => FormatWord::Json,
             (None, Some("csv")) => FormatWord::Csv,

@@ -331,6 +331,7 @@ fn options(layout: &Layout) -> RenderOptions {
         units: plain(&layout.units),
         text_plots: layout.plot,
         short: !layout.full && !layout.plot,
+        one_sheet: layout.one_sheet,
         ..RenderOptions::default()
     }
 }

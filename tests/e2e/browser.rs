@@ -132,3 +132,53 @@ fn a_bad_page_is_caught() {
         assert!(line.starts_with("BAD"), "{fault}: {said}");
     }
 }
+
+/// What a customer is handed is one sheet of A4 in every scenario.
+#[test]
+fn a_sheet_to_hand_over_is_one_sheet() {
+    let Some(chromium) = chromium("a_sheet_to_hand_over_is_one_sheet") else {
+        return;
+    };
+    let folder = tempfile::tempdir().expect("scratch");
+    for name in seep_tests::SCENARIOS {
+        let made = folder.path().join(name);
+        std::fs::create_dir_all(&made).expect("made");
+        let log = replayed(name, &made);
+        let (html, pdf) = (made.join("sheet.html"), made.join("sheet.pdf"));
+        let path = html.display().to_string();
+        let args = [
+            "trip",
+            "--log",
+            &log,
+            "--one-sheet",
+            "--zone",
+            "UTC",
+            "--out",
+            &path,
+        ];
+        assert_eq!(code(&seep_tests::run_as_typed(SEEP, &args)), 0);
+        let done = Command::new(chromium)
+            .args([
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--no-pdf-header-footer",
+            ])
+            .arg(format!(
+                "--user-data-dir={}",
+                made.join("profile").display()
+            ))
+            .arg(format!("--print-to-pdf={}", pdf.display()))
+            .arg(format!("file://{path}"))
+            .output()
+            .expect("starts");
+        assert!(
+            done.status.success(),
+            "{}",
+            String::from_utf8_lossy(&done.stderr)
+        );
+        let printed = std::fs::read(&pdf).expect("printed");
+        let text = String::from_utf8_lossy(&printed);
+        assert!(text.contains("/Count 1"), "{name}: more than one sheet");
+    }
+}

@@ -90,3 +90,27 @@ fn a_fault_shows_figure_picture_next_step_and_caution() {
     let whole = String::from_utf8(whole.stdout).expect("UTF-8");
     assert!(whole.contains("Data health") && whole.lines().count() > 3 * MOST_LINES);
 }
+
+/// Verdict, picture, what to do, cautions, lines to sign; nothing else.
+#[test]
+fn a_sheet_to_hand_over_has_no_more_than_it_needs() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let page = answered(&["trip", "--log", &log, "--zone", "UTC", "--one-sheet"]);
+    for part in [
+        "<!DOCTYPE html>",
+        "corner loses air at rest",
+        "<figure ",
+        "Next check",
+        "rated stands",
+        "Customer",
+        "Place and date",
+        "safe to drive is not judged",
+    ] {
+        assert!(page.contains(part), "{part}");
+    }
+    for left_out in ["Data health", "Compressor duty", "<nav "] {
+        assert!(!page.contains(left_out), "{left_out}");
+    }
+    assert_eq!(page.matches("<figure ").count(), 1);
+}

@@ -45,6 +45,8 @@ pub struct RenderOptions {
     pub text_plots: bool,
     /// The answer only, on one screen (text).
     pub short: bool,
+    /// The answer only, on one sheet with lines to sign (page).
+    pub one_sheet: bool,
 }
 
 impl Default for RenderOptions {
@@ -55,6 +57,7 @@ impl Default for RenderOptions {
             width: 80,
             text_plots: false,
             short: false,
+            one_sheet: false,
         }
     }
 }

@@ -51,6 +51,7 @@ fn text_with_plots_in_psi() {
         width: 100,
         text_plots: true,
         short: false,
+        one_sheet: false,
     };
     check("invented-plots-psi.txt", &text(&options));
 }

@@ -12,7 +12,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::model::{Plot, Report, Section};
 
 use super::place_style::PlaceStyles;
-use super::{RenderOptions, health_tables, words};
+use super::{RenderOptions, health_tables, scale, words};
 use figure::{Detail, Look};
 use prose::prose;
 
@@ -40,12 +40,16 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
                 title { (title) }
                 style { (PreEscaped(STYLE)) }
             }
-            body {
+            body.sheet[options.one_sheet] {
                 a.skip href="#answer" { "To the answer" }
                 (figure::shared_shapes())
                 (header(report))
-                (contents(report))
-                main id="answer" tabindex="-1" { (body(report, options)) }
+                @if options.one_sheet {
+                    main id="answer" tabindex="-1" { (sheet(report, options)) }
+                } @else {
+                    (contents(report))
+                    main id="answer" tabindex="-1" { (body(report, options)) }
+                }
                 (footer(report))
                 script { (PreEscaped(SCRIPT)) }
             }
@@ -83,15 +87,15 @@ fn contents(report: &Report) -> Markup {
     html! {
         nav aria-label="Contents" {
             ul {
+                @if !report.signatures.is_empty() {
+                    li { a href="#signatures" { "Signatures" } }
+                }
                 @for section in report.sections.iter().filter(|s| s.leads) { (entry(section)) }
                 @if !report.findings.is_empty() {
                     li { a href="#evidence" { "Evidence" } }
                     li { a href="#next-check" { "Next check" } }
                 }
                 @for section in report.sections.iter().filter(|s| !s.leads) { (entry(section)) }
-                @if !report.signatures.is_empty() {
-                    li { a href="#signatures" { "Signatures" } }
-                }
                 li { a href="#data-health" { "Data health" } }
             }
         }
@@ -102,12 +106,35 @@ fn entry(section: &Section) -> Markup {
     html! { li { a href=(format!("#{}", anchor(&section.id))) { (words::clean(&section.title)) } } }
 }
 
-fn body(report: &Report, options: &RenderOptions) -> Markup {
-    let look = Look {
+/// What a customer is handed: the picture, what to do, cautions, lines to sign.
+fn sheet(report: &Report, options: &RenderOptions) -> Markup {
+    let look = look(report);
+    let zone = words::zone_of(report);
+    let plots = report.sections.iter().filter(|s| s.leads);
+    let first: Vec<Plot> = plots.flat_map(|s| &s.plots).take(1).cloned().collect();
+    let who = ["Workshop".to_string(), "Customer".to_string()];
+    html! {
+        (figure::figures(&first, options.units, &zone, &look))
+        (findings::next_checks(report))
+        p.note {
+            "Recorded " (words::share(report.health.coverage)) " of "
+            (scale::duration(report.health.span_s)) ". Whether the car is safe to drive is not judged here."
+        }
+        (lines_to_sign(if report.signatures.is_empty() { &who } else { &report.signatures }))
+    }
+}
+
+fn look(report: &Report) -> Look {
+    Look {
         detail: Detail::for_traces(trace_count(report)),
         styles: PlaceStyles::of(report),
-    };
+    }
+}
+
+fn body(report: &Report, options: &RenderOptions) -> Markup {
+    let look = look(report);
     html! {
+        (signatures(report))
         @for section in report.sections.iter().filter(|s| s.leads) {
             (print_section(report, section, options, &look))
         }
@@ -122,7 +149,6 @@ fn body(report: &Report, options: &RenderOptions) -> Markup {
                 ul { @for note in &report.notes { li { (prose(note)) } } }
             }
         }
-        (signatures(report))
         (health(report, options))
     }
 }
@@ -130,15 +156,19 @@ fn body(report: &Report, options: &RenderOptions) -> Markup {
 /// Lines to sign on the print.
 fn signatures(report: &Report) -> Markup {
     html! {
-        @if !report.signatures.is_empty() {
-            section id="signatures" {
-                h2 { "Signatures" }
-                @for who in &report.signatures {
-                    div.sign {
-                        span { (words::clean(who)) }
-                        span { "Place and date" }
-                        span { "Signature" }
-                    }
+        @if !report.signatures.is_empty() { (lines_to_sign(&report.signatures)) }
+    }
+}
+
+fn lines_to_sign(signatures: &[String]) -> Markup {
+    html! {
+        section id="signatures" {
+            h2 { "Signatures" }
+            @for who in signatures {
+                div.sign {
+                    span { (words::clean(who)) }
+                    span { "Place and date" }
+                    span { "Signature" }
                 }
             }
         }
