@@ -56,6 +56,11 @@ pub enum Command {
         after_help = "Examples:\n  seep verify --log trip.db\n  seep verify --log trip.db --salvage saved.db    # copies what can be read; the old file is only read"
     )]
     Verify(Verify),
+    /// A case in one file to send: report, rig, plan, and the readings behind each finding.
+    #[command(
+        after_help = "Examples:\n  seep bundle --log trip.db --out case.tar\n  seep bundle --log week.db --last week --plan show.toml --out case.tar"
+    )]
+    Bundle(Bundle),
     /// Two logs side by side: before and after a repair, or two cars.
     #[command(
         after_help = "Examples:\n  seep compare may.db june.db\n  seep compare --last week coupe.db van.db --out both.html"
@@ -175,6 +180,23 @@ pub struct Hold {
     /// show them.
     #[arg(long, value_name = "MINUTES", value_parser = minutes, allow_hyphen_values = true)]
     pub settled: Option<f64>,
+}
+
+/// Options of `bundle`.
+#[derive(Debug, Args)]
+pub struct Bundle {
+    /// Which log.
+    #[command(flatten)]
+    pub source: Source,
+    /// A plan of limits to go with it, a TOML file.
+    #[arg(long, value_name = "FILE")]
+    pub plan: Option<PathBuf>,
+    /// The archive to make; it must not exist.
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// In which units.
+    #[command(flatten)]
+    pub units: Units,
 }
 
 /// Options of `compare`.

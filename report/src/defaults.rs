@@ -78,6 +78,10 @@ fn parts(command: &mut Command) -> Parts<'_> {
         Command::Proof(p) => of_common(&mut p.common),
         Command::Hold(h) => of_common(&mut h.common),
         Command::Moment(m) => of_common(&mut m.common),
+        Command::Bundle(b) => Parts {
+            units: Some(&mut b.units),
+            ..of_source(&mut b.source)
+        },
         Command::Export(e) => Parts {
             units: Some(&mut e.units),
             ..of_source(&mut e.source)

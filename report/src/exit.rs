@@ -1,5 +1,6 @@
 //! Exit codes, by sysexits where one fits.
 
+use crate::commands::bundle::BundleError;
 use crate::commands::cars::FindError;
 use crate::commands::export::ExportError;
 use crate::commands::hold::HoldError;
@@ -69,6 +70,12 @@ pub fn code_of(error: &anyhow::Error) -> u8 {
             return match e {
                 FindError::NoSuchPlace(_) | FindError::NoLogs(_) => NO_INPUT,
                 FindError::Folder { .. } => IO,
+            };
+        }
+        if let Some(e) = cause.downcast_ref::<BundleError>() {
+            return match e {
+                BundleError::Recording(e) => recording_code(e),
+                BundleError::Output(_) | BundleError::Exists(_) => CANNOT_CREATE,
             };
         }
         if let Some(e) = cause.downcast_ref::<MomentError>() {

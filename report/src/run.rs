@@ -1,7 +1,7 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Cars, Cli, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
+    Bundle, Cars, Cli, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
     LengthWord, Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord,
     Trip, Units, Verify,
 };
@@ -65,6 +65,7 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
         Command::Hold(h) => hold(h),
         Command::Moment(m) => moment(m),
         Command::Compare(c) => compare(c),
+        Command::Bundle(b) => bundle(b),
         Command::Export(e) => export(e),
         Command::Cars(c) => cars(c),
     }
@@ -235,6 +236,18 @@ fn compare(args: &Compare) -> anyhow::Result<u8> {
     let report = commands::against::of_logs(&now, &before, units)
         .with_context(|| format!("reading {}", args.now.display()))?;
     publish(&report, &args.layout, &args.now)
+}
+
+/// A case in one file.
+fn bundle(args: &Bundle) -> anyhow::Result<u8> {
+    let log = defaults::log(&args.source)?;
+    let plan = args.plan.as_deref().map(LimitPlan::read).transpose()?;
+    let text = plan.as_ref().map(|p| p.1.as_str());
+    let request = span_of(&args.source);
+    let done = commands::bundle::run(log, &request, text, plain(&args.units), &args.out)
+        .with_context(|| format!("reading {}", log.display()))?;
+    anstream::eprintln!("seep: {}", escape_hidden(&done));
+    Ok(exit::FINE)
 }
 
 /// Every log of some folders; the run goes on over those that cannot be read.

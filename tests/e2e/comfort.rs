@@ -7,14 +7,14 @@ use serde_json::Value;
 use std::io::Read;
 use std::process::{Command, Stdio};
 
-const COMMANDS: [&str; 11] = [
+const COMMANDS: [&str; 12] = [
     "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
-    "moment",
+    "moment", "bundle",
 ];
 
-const ALL: [&str; 13] = [
+const ALL: [&str; 14] = [
     "trip", "diagnose", "proof", "hold", "leaks", "moves", "duty", "sessions", "export", "verify",
-    "cars", "moment", "compare",
+    "cars", "moment", "compare", "bundle",
 ];
 
 fn text(bytes: &[u8]) -> String {

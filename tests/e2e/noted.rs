@@ -64,3 +64,44 @@ fn two_logs_stand_side_by_side() {
     let gone = run_as_typed(SEEP, &["compare", &leaks, "/none/such.db"]);
     assert_eq!(code(&gone), 66);
 }
+
+/// GNU tar, which nobody here wrote, lists and reads the bundle.
+#[test]
+fn a_case_goes_into_one_file() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("kinked-line", folder.path());
+    let out = folder.path().join("case.tar").display().to_string();
+    let args = ["bundle", "--log", &log, "--zone", "UTC", "--out", &out];
+    assert_eq!(code(&run_as_typed(SEEP, &args)), 0);
+    assert_eq!(code(&run_as_typed(SEEP, &args)), 73, "it is there already");
+    let again = folder.path().join("again.tar").display().to_string();
+    let args = ["bundle", "--log", &log, "--zone", "UTC", "--out", &again];
+    assert_eq!(code(&run_as_typed(SEEP, &args)), 0);
+    let read = |path: &str| std::fs::read(path).expect("written");
+    assert!(read(&out) == read(&again), "the same log, the same bytes");
+    let unpacked = std::process::Command::new("tar")
+        .args(["-xf", &out, "-C"])
+        .arg(folder.path())
+        .output()
+        .expect("tar runs");
+    assert!(unpacked.status.success());
+    let there = |name: &str| std::fs::read_to_string(folder.path().join(name)).expect(name);
+    let rig = seep_tests::sample("kinked-line").join("rig.toml");
+    assert_eq!(
+        there("rig.toml"),
+        std::fs::read_to_string(rig).expect("read")
+    );
+    assert!(there("report.html").starts_with("<!DOCTYPE html>"));
+    assert!(there("report.txt").contains("Data health"));
+    assert!(
+        there("finding-1.csv").contains("front right"),
+        "the window behind it"
+    );
+    let told = there("READ-ME.txt");
+    assert!(
+        told.contains("finding-1.csv") && told.contains("rated stands"),
+        "{told}"
+    );
+    let report: Value = serde_json::from_str(&there("report.json")).expect("JSON");
+    assert_eq!(report["findings"][0]["kind"], "line_restricted");
+}

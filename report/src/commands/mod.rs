@@ -1,6 +1,7 @@
 //! One file per subcommand: load, judge, lay out as a report value.
 
 pub mod against;
+pub mod bundle;
 pub mod cars;
 pub mod diagnose;
 pub mod duty;

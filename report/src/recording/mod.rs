@@ -276,6 +276,16 @@ impl Recording {
         self.rig.channels.iter().map(|c| c.name.clone()).collect()
     }
 
+    /// The rig file that the log was last recorded with inside the span.
+    ///
+    /// # Errors
+    /// The log's errors.
+    pub fn rig_text(&self) -> Result<String, RecordingError> {
+        let all = self.reader.rigs()?.into_iter();
+        let own = all.filter(|(sha, _)| *sha == self.rig_sha256);
+        Ok(own.map(|(_, text)| text).next().unwrap_or_default())
+    }
+
     /// Valve and compressor changes within the span.
     #[must_use]
     pub fn events_in_span(&self) -> &[Event] {
