@@ -175,7 +175,7 @@ fn memory(log: &Path) -> Option<PathBuf> {
         .or_else(|| of("XDG_STATE_HOME").map(|f| f.join("seep")))
         .or_else(|| of("HOME").map(|f| f.join(".local/state/seep")))?;
     let whole = log.canonicalize().unwrap_or_else(|_| log.to_path_buf());
-    let name = whole.to_string_lossy().replace(['/', '%'], "%");
+    let name = whole.to_string_lossy().replace('/', "%");
     Some(folder.join(format!("told{name}.json")))
 }
 

@@ -2,6 +2,8 @@
 
 use super::{head, judged};
 use crate::comparison::{Difference, compare};
+use crate::digest::Digest;
+use crate::judgement::Judgement;
 use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit};
 use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
@@ -42,10 +44,11 @@ pub fn of_logs(
     } else {
         Beside::Car
     };
-    let mut report = super::trip::report(now, units)?;
+    let judged_now = judged(now, units)?;
+    let mut report = super::trip::of(now, &judged_now.0, &judged_now.1);
     report.command = "compare".into();
     report.title = "Comparison".into();
-    add(&mut report, now, before, beside, units)?;
+    set_beside(&mut report, &judged_now, before, beside, units)?;
     if beside == Beside::Car {
         report.notes.push(format!(
             "“Before” is {}, another car: volumes, loads, lines and pumps differ, so a difference \
@@ -67,12 +70,18 @@ pub fn add(
     beside: Beside,
     units: PlainUnits,
 ) -> Result<(), RecordingError> {
-    let (digest_now, judgement_now) = judged(now, units)?;
+    set_beside(report, &judged(now, units)?, before, beside, units)
+}
+
+fn set_beside(
+    report: &mut Report,
+    now: &(Digest, Judgement),
+    before: &Recording,
+    beside: Beside,
+    units: PlainUnits,
+) -> Result<(), RecordingError> {
     let (digest_before, judgement_before) = judged(before, units)?;
-    let differences = compare(
-        (&digest_before, &judgement_before),
-        (&digest_now, &judgement_now),
-    );
+    let differences = compare((&digest_before, &judgement_before), (&now.0, &now.1));
     let sentence = sentence(&differences, beside, units);
     report.verdict.sentence = format!("{} {sentence}", report.verdict.sentence);
     if beside != Beside::Car && differences.iter().any(Difference::worse) {

@@ -49,12 +49,16 @@ pub fn run(
         return Err(BundleError::Exists(out.into()));
     }
     let recording = Recording::open(log, request)?;
-    let report = super::trip::report(&recording, units)?;
+    let (digest, judgement) = super::judged(&recording, units)?;
+    let report = super::trip::of(&recording, &digest, &judgement);
     let mut parts = report_parts(&report, units);
     parts.push(part("rig.toml", recording.rig_text()?));
     parts.extend(plan.map(|text| part("plan.toml", text.to_string())));
-    for number in 1..=report.findings.len() {
-        parts.extend(window(log, &recording, request, number, units)?);
+    for (i, finding) in judgement.findings.iter().enumerate() {
+        // Not every finding has a moment that shows it.
+        if let Some(t_ms) = moment::of_finding(&digest, &judgement, finding) {
+            parts.extend(window(log, request, i + 1, t_ms, units)?);
+        }
     }
     parts.insert(0, part("READ-ME.txt", contents(&report, &parts)));
     let to = Destination::File(out.into());
@@ -85,19 +89,14 @@ fn report_parts(report: &Report, units: PlainUnits) -> Vec<BundleFile> {
     ]
 }
 
-/// Readings and changes around what shows a finding; none where no moment does.
+/// Readings and changes around the moment that shows a finding.
 fn window(
     log: &Path,
-    recording: &Recording,
     request: &SpanRequest,
     number: usize,
+    t_ms: i64,
     units: PlainUnits,
 ) -> Result<Vec<BundleFile>, RecordingError> {
-    let t_ms = match moment::of_finding_number(recording, number, units) {
-        Ok(t_ms) => t_ms,
-        Err(moment::MomentError::Recording(e)) => return Err(e),
-        Err(_) => return Ok(Vec::new()),
-    };
     let around = SpanRequest {
         around_t_ms: Some((t_ms, MINUTES)),
         ..request.clone()

@@ -178,7 +178,7 @@ pub fn of_finding_number(
 }
 
 /// The moment that shows a finding best, log time ms; `None` where none does.
-fn of_finding(digest: &Digest, judgement: &Judgement, finding: &Finding) -> Option<i64> {
+pub(super) fn of_finding(digest: &Digest, judgement: &Judgement, finding: &Finding) -> Option<i64> {
     let of_place = |m: &&Move| m.place == finding.place;
     match finding.kind {
         FindingKind::FillSlow

@@ -188,7 +188,7 @@ fn corner(input: &LedgerInput, vessel: &Vessel, ends: &[QuietEnds]) -> Option<Vo
     })
 }
 
-/// QuietMoment moments of the tank around a stretch, and whether a compressor ran in it.
+/// Quiet moments of the tank around a stretch, and whether a compressor ran in it.
 struct TankStretch {
     from: QuietMoment,
     to: QuietMoment,
