@@ -189,10 +189,27 @@ impl Writer {
     /// Whether SQLite still holds its lock on the log, as the kernel lists it;
     /// `None` where the kernel does not say.
     ///
+    /// The kernel hands the list out in pieces and lets go of it between them: a lock
+    /// is missed when another one goes at that moment. Only a lock missing from every
+    /// one of several readings is gone.
+    ///
     /// **Source**: Linux manual, `proc_locks(5)`; SQLite, `os.h` (`SHARED_FIRST`,
     /// `SHARED_SIZE`).
     #[must_use]
     pub fn holds_lock(&self) -> Option<bool> {
+        const READINGS: usize = 20;
+        let mut held = None;
+        for _ in 0..READINGS {
+            held = held.max(self.lock_in_list());
+            if held == Some(true) {
+                break;
+            }
+        }
+        held
+    }
+
+    /// What one reading of the kernel's list says.
+    fn lock_in_list(&self) -> Option<bool> {
         /// First and last of the bytes that SQLite locks to read.
         const SHARED: [&str; 2] = ["1073741826", "1073742335"];
         let locks = std::fs::read_to_string("/proc/locks").ok()?;

@@ -217,6 +217,33 @@ fn the_lock_is_seen_and_a_closed_descriptor_does_not_cost_it() {
     assert_eq!(bench.writer.holds_lock(), Some(false));
 }
 
+/// The guard of the guard: locks of others come and go while the list is read.
+#[test]
+fn a_lock_is_not_missed_while_others_come_and_go() {
+    let bench = Bench::new();
+    let stop = std::sync::atomic::AtomicBool::new(false);
+    let churn = || {
+        let others: Vec<_> = (0..60)
+            .map(|_| tempfile::tempfile().expect("scratch"))
+            .collect();
+        while !stop.load(std::sync::atomic::Ordering::Relaxed) {
+            for other in &others {
+                other.lock().expect("locked");
+            }
+            for other in &others {
+                other.unlock().expect("let go");
+            }
+        }
+    };
+    std::thread::scope(|threads| {
+        threads.spawn(churn);
+        let seen = (0..500).filter(|_| bench.writer.holds_lock() != Some(true));
+        let missed = seen.count();
+        stop.store(true, std::sync::atomic::Ordering::Relaxed);
+        assert_eq!(missed, 0);
+    });
+}
+
 #[test]
 fn two_writers_of_one_file_are_impossible_by_any_name() {
     let bench = Bench::new();
