@@ -22,7 +22,7 @@ use crate::model::{Finding, Verdict};
 use crate::parallel;
 use crate::plain_units::PlainUnits;
 use seep_common::channel::Quantity;
-use seep_common::rig::{Compressor, Rig};
+use seep_common::rig::{Compressor, Rig, SensorAt};
 use std::borrow::Cow;
 
 /// Loss that is worth a word: this much pressure at constant volume in a day, kPa.
@@ -93,7 +93,11 @@ impl Judgement {
         let judged_paths = wired_paths(digest, &paths).into_owned();
         let mut faults = Faults::of(digest, rig, &leaks, &judged_paths, &at_rest);
         let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
-        let slow_paths = explain_paths(&judged_paths, |place| mate(rig, place));
+        let slow_paths = explain_paths(
+            &judged_paths,
+            |place| comparable_mate(rig, place),
+            |place| line_hidden(rig, place),
+        );
         // How long a run was that only the tank's pressure tells is too uncertain.
         let wear: Vec<Wear> = deliveries
             .iter()
@@ -212,4 +216,15 @@ pub(crate) fn mate(rig: &Rig, place: &str) -> Option<String> {
         .iter()
         .find(|c| c.name != place && c.axle.as_ref() == Some(axle))
         .map(|c| c.name.clone())
+}
+
+/// The same where the pressures of both are read at the same end of their lines.
+pub(crate) fn comparable_mate(rig: &Rig, place: &str) -> Option<String> {
+    mate(rig, place).filter(|other| line_hidden(rig, other) == line_hidden(rig, place))
+}
+
+/// True when the pressure of a circuit is read before its line.
+pub(crate) fn line_hidden(rig: &Rig, place: &str) -> bool {
+    rig.circuit(place)
+        .is_some_and(|c| c.sensor_at == SensorAt::Manifold)
 }

@@ -72,8 +72,12 @@ pub struct Circuit {
     /// Axle it stands on, `front` or `rear` or another word; circuits of one
     /// axle are compared with each other.
     pub axle: Option<String>,
-    /// Volume of air between valve and spring, against height.
+    /// Volume of air behind the valves, spring and line, against height.
     pub volume: VolumeModel,
+    /// Part of that volume that the rig gives for the line alone, cm³.
+    pub line_volume_cm3: f64,
+    /// Where the pressure sensor sits.
+    pub sensor_at: SensorAt,
     /// Uncertainty of that volume, percent, one standard deviation.
     pub volume_uncertainty_percent: f64,
     /// Height at which it rests on its lower stop, mm.
@@ -84,6 +88,20 @@ pub struct Circuit {
     pub lowest_ok_mm: Option<f64>,
     /// Pressure below which the owner calls it low, kPa gauge.
     pub lowest_ok_kpa_gauge: Option<f64>,
+}
+
+/// Where the pressure sensor of a circuit sits.
+///
+/// The line from the valves to the spring lies between the two places: a sensor at the
+/// manifold reads what the valves see, so that the flow law over its readings gives the
+/// valves alone, however narrow the line has become.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SensorAt {
+    /// At the spring, behind valve and line.
+    #[default]
+    Bag,
+    /// At the valves, before the line.
+    Manifold,
 }
 
 /// One compressor.

@@ -45,6 +45,8 @@ pub(super) struct RawCircuit {
     pub volume_at_height: Option<Vec<[f64; 2]>>,
     pub effective_area_cm2: Option<f64>,
     pub volume_at_zero_height_l: Option<f64>,
+    pub line_volume_cm3: Option<f64>,
+    pub sensor_at: Option<String>,
     pub volume_uncertainty_percent: Option<f64>,
     pub lower_stop_mm: Option<f64>,
     pub upper_stop_mm: Option<f64>,

@@ -3,7 +3,7 @@
 use super::error::{line_of, nearest_remedy};
 use super::mistakes;
 use super::raw::{RawChannel, RawCircuit, RawCompressor, RawLimits, RawRecorder, RawRig, RawTank};
-use super::{Circuit, Compressor, Limits, Recorder, Rig, RigProblem, Tank, VolumeModel};
+use super::{Circuit, Compressor, Limits, Recorder, Rig, RigProblem, SensorAt, Tank, VolumeModel};
 use crate::channel::is_identifier;
 use toml::Spanned;
 
@@ -16,6 +16,9 @@ const RATES_HZ: (f64, f64) = (0.01, 1_000.0);
 
 /// Full rate is held in memory for so long, s.
 const AROUND_ACTIVITY_S: (f64, f64) = (0.001, 60.0);
+
+/// Volumes that a line can have, cm³: none to 100 m of 10 mm bore.
+const LINE_VOLUME_CM3: (f64, f64) = (0.0, 8_000.0);
 
 /// Places that are neither circuit nor compressor.
 const FIXED_PLACES: [&str; 4] = ["tank", "ambient", "supply", "vehicle"];
@@ -164,12 +167,15 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
                 "give each circuit its own name",
             );
         }
-        let volume = volume_of(at, c, problems);
+        let line_volume_cm3 = line_volume(at, c, problems);
+        let volume = volume_of(at, c, problems).with_line_cm3(line_volume_cm3);
         stops_in_order(at, c, problems);
         out.push(Circuit {
             name: c.name.clone(),
             axle: c.axle.clone(),
             volume,
+            line_volume_cm3,
+            sensor_at: sensor_at(at, c.sensor_at.as_deref(), problems),
             volume_uncertainty_percent: problems
                 .positive(
                     at,
@@ -184,6 +190,39 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
         });
     }
     out
+}
+
+/// Volume of the line to be added, cm³.
+fn line_volume(at: usize, c: &RawCircuit, problems: &mut Problems) -> f64 {
+    let key = "circuit.line_volume_cm3";
+    let line = problems.within(at, key, c.line_volume_cm3, LINE_VOLUME_CM3);
+    let has_volume =
+        c.volume_l.is_some() || c.volume_at_height.is_some() || c.effective_area_cm2.is_some();
+    if line.is_some() && !has_volume {
+        problems.add(
+            at,
+            key,
+            "there is no volume of the spring that it belongs to",
+            "add volume_at_height, volume_l or effective_area_cm2, or leave the key out",
+        );
+    }
+    line.unwrap_or(0.0)
+}
+
+fn sensor_at(at: usize, written: Option<&str>, problems: &mut Problems) -> SensorAt {
+    match written {
+        None | Some("bag") => SensorAt::Bag,
+        Some("manifold") => SensorAt::Manifold,
+        Some(other) => {
+            problems.add(
+                at,
+                "circuit.sensor_at",
+                format!("`{other}` is not known"),
+                "write \"bag\" or \"manifold\"",
+            );
+            SensorAt::Bag
+        }
+    }
 }
 
 fn stops_in_order(at: usize, c: &RawCircuit, problems: &mut Problems) {

@@ -203,3 +203,39 @@ fn a_source_sleeps_with_the_ignition_only_when_the_rig_says_so() {
         "{mistake}"
     );
 }
+
+#[test]
+fn the_line_of_a_circuit_and_the_place_of_its_sensor_are_read() {
+    let rig = |lines: &str| {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[circuit]]\nname = \"front_left\"\n{lines}\n"
+        );
+        Rig::parse(&text).map(|rig| rig.circuits[0].clone())
+    };
+    let plain = rig("volume_l = 3.0").expect("a rig");
+    assert_eq!(
+        (plain.sensor_at, plain.line_volume_cm3),
+        (SensorAt::Bag, 0.0)
+    );
+    let given =
+        rig("volume_l = 3.0\nline_volume_cm3 = 85\nsensor_at = \"manifold\"").expect("a rig");
+    assert_eq!(given.sensor_at, SensorAt::Manifold);
+    assert_eq!(given.volume.volume_l(0.0), Some(3.085));
+    for (lines, words) in [
+        (
+            "sensor_at = \"tank\"",
+            "line 3: circuit.sensor_at: `tank` is not known",
+        ),
+        (
+            "line_volume_cm3 = 85",
+            "circuit.line_volume_cm3: there is no volume",
+        ),
+        (
+            "volume_l = 3\nline_volume_cm3 = -1",
+            "circuit.line_volume_cm3: -1 is not from 0",
+        ),
+    ] {
+        let said = rig(lines).expect_err(lines).to_string();
+        assert!(said.contains(words), "{said}");
+    }
+}

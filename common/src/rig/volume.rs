@@ -85,6 +85,30 @@ impl VolumeModel {
         }
     }
 
+    /// The same with the volume of a line added at every height.
+    ///
+    /// **Units**: cm³ in.
+    ///
+    /// ```
+    /// use seep_common::rig::VolumeModel;
+    /// let with = VolumeModel::Fixed { volume_l: 3.0 }.with_line_cm3(85.0);
+    /// assert_eq!(with, VolumeModel::Fixed { volume_l: 3.085 });
+    /// ```
+    #[must_use]
+    pub fn with_line_cm3(mut self, line_cm3: f64) -> Self {
+        let line_l = line_cm3 / 1000.0;
+        match &mut self {
+            VolumeModel::Unknown => {}
+            VolumeModel::Fixed { volume_l } => *volume_l += line_l,
+            VolumeModel::Table { volume_l, .. } => volume_l.iter_mut().for_each(|v| *v += line_l),
+            VolumeModel::Area {
+                volume_at_zero_height_l,
+                ..
+            } => *volume_at_zero_height_l += line_l,
+        }
+        self
+    }
+
     /// True when the volume depends on height.
     #[must_use]
     pub fn needs_height(&self) -> bool {

@@ -9,6 +9,8 @@ pub struct Vessel {
     pub place: String,
     /// Volume against height.
     pub volume: VolumeModel,
+    /// Part of the volume that the rig gives for the line alone, L.
+    pub line_l: f64,
     /// Uncertainty of the volume, one standard deviation, as a fraction.
     pub volume_uncertainty: f64,
     /// Height of the lower stop, mm.

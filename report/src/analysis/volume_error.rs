@@ -53,7 +53,9 @@ pub(crate) fn columns(vessel: &Vessel, readings: &[State]) -> Vec<Vec<f64>> {
             height_mm,
             volume_l,
         } => {
-            let rounding = rounding_l(volume_l);
+            // The line was added to the numbers that somebody rounded.
+            let as_given: Vec<f64> = volume_l.iter().map(|v| v - vessel.line_l).collect();
+            let rounding = rounding_l(&as_given);
             let mut out = vec![of(&|mm| u * vessel.volume_l(mm))];
             for (k, volume) in volume_l.iter().enumerate() {
                 let sd = (OWN_SHARE * u * volume).hypot(rounding);

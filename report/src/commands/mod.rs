@@ -19,6 +19,7 @@ pub mod volumes;
 mod brief;
 mod delivery_plot;
 mod head;
+mod hidden_lines;
 mod lead;
 mod ledger;
 mod longest_rest;

@@ -1,7 +1,8 @@
 //! `seep moves`: how long each fill and dump takes, and whether it gets slower.
 
 use super::{
-    and_elsewhere, brief, findings_of, head, judged, lead, path_plots, positions, verdict_of,
+    and_elsewhere, brief, findings_of, head, hidden_lines, judged, lead, path_plots, positions,
+    verdict_of,
 };
 use crate::analysis::diagnose::{
     late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
@@ -9,7 +10,7 @@ use crate::analysis::diagnose::{
 use crate::analysis::moves::{Direction, Move, MoveTrend};
 use crate::digest::Digest;
 use crate::findings::{measured, place_words};
-use crate::judgement::{Judgement, mate};
+use crate::judgement::{Judgement, comparable_mate, line_hidden};
 use crate::model::{
     Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
 };
@@ -37,7 +38,11 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             FindingKind::ValveSticking,
         ],
     );
-    let verdict = and_elsewhere(verdict(&findings, &digest), &findings, &judgement);
+    let verdict = and_elsewhere(
+        verdict(&findings, &digest, recording),
+        &findings,
+        &judgement,
+    );
     let mut report = head::judged_report(
         recording,
         &digest,
@@ -73,7 +78,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
     Ok(report)
 }
 
-fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
+fn verdict(findings: &[Finding], digest: &Digest, recording: &Recording) -> Verdict {
     match verdict_of(findings) {
         Some(first) => first,
         None if digest.moves.len() < 6 => Verdict::unknown(
@@ -83,8 +88,9 @@ fn verdict(findings: &[Finding], digest: &Digest) -> Verdict {
             Severity::Fine,
             0.95,
             &format!(
-                "{} moves, and no path has become slower or lags behind its partner.",
-                digest.moves.len()
+                "{} moves, and {}",
+                digest.moves.len(),
+                hidden_lines::all_well(&recording.rig)
             ),
         ),
     }
@@ -131,6 +137,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     section.tables.push(limits(recording, judgement));
     section.tables.extend(sticking(judgement));
     section.notes.extend(partner_note(recording, judgement));
+    section.notes.extend(hidden_lines::note(&recording.rig));
     if digest.unmeasured_moves > 0 {
         section.notes.push(format!(
             "{} openings could not be measured: readings around them are missing.",
@@ -184,7 +191,11 @@ fn limits(recording: &Recording, judgement: &Judgement) -> Table {
         let growth = growths.iter().rev().find(|g| g.place == circuit.name);
         let seconds = |ms: f64| Measured::exact(ms.round() / 1000.0, Unit::Seconds);
         let mut row = vec![Cell::text(&place_words(&circuit.name))];
-        row.extend(losses(judgement, &own));
+        let mut lost = losses(judgement, &own);
+        if line_hidden(&recording.rig, &circuit.name) {
+            lost[2] = Cell::missing(hidden_lines::HIDDEN);
+        }
+        row.extend(lost);
         row.push(Cell::number_or(
             late_seen_from_ms(&circuit.name, growths).map(seconds),
             sparse,
@@ -224,7 +235,7 @@ fn losses(judgement: &Judgement, own: &dyn Fn(&MoveTrend) -> bool) -> [Cell; 3] 
 fn partner_note(recording: &Recording, judgement: &Judgement) -> Option<String> {
     let paths = &judgement.judged_paths;
     let percent = paths.iter().filter_map(|path| {
-        let partner = mate(&recording.rig, &path.place)?;
+        let partner = comparable_mate(&recording.rig, &path.place)?;
         let same = |t: &&MoveTrend| t.place == partner && t.direction == path.direction;
         partner_seen_from_percent(path, paths.iter().find(same)?)
     });

@@ -107,6 +107,7 @@ pub(crate) fn vessels(rig: &Rig) -> Vec<Vessel> {
         .map(|c| Vessel {
             place: c.name.clone(),
             volume: c.volume.clone(),
+            line_l: c.line_volume_cm3 / 1000.0,
             volume_uncertainty: c.volume_uncertainty_percent / 100.0,
             lower_stop_mm: c.lower_stop_mm,
             lowest_ok_mm: c.lowest_ok_mm,
@@ -123,6 +124,7 @@ pub(crate) fn vessels(rig: &Rig) -> Vec<Vessel> {
                 .map_or(VolumeModel::Unknown, |volume_l| VolumeModel::Fixed {
                     volume_l,
                 }),
+            line_l: 0.0,
             volume_uncertainty: 0.02,
             lower_stop_mm: None,
             lowest_ok_mm: None,

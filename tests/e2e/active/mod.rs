@@ -7,6 +7,7 @@ mod delivery;
 mod duty;
 mod ledger;
 mod lifts;
+mod manifold;
 mod proof;
 mod pump;
 mod switches;

@@ -15,6 +15,8 @@ pub(super) struct Log {
     csv: String,
     draw: Noise,
     next_s: f64,
+    /// Time that was not recorded so far, s.
+    apart_s: f64,
     recorded: Recorded,
     noise: (f64, f64),
     count: (f64, f64),
@@ -37,6 +39,7 @@ impl Log {
             csv: format!("t,{}\n", channels(bench).join(",")),
             draw: Noise::new(bench.seed, "sensors"),
             next_s: 0.0,
+            apart_s: 0.0,
             recorded: bench.recorded,
             noise: bench.noise,
             count: bench.count,
@@ -54,6 +57,11 @@ impl Log {
         } - 1e-9
     }
 
+    /// Let time pass unrecorded.
+    pub(super) fn stand(&mut self, apart_s: f64) {
+        self.apart_s += apart_s;
+    }
+
     /// Write a row.
     pub(super) fn row(&mut self, t_s: f64, tank_pa: f64, running: bool, corners: &[Reading]) {
         self.next_s = t_s + REST_S;
@@ -61,7 +69,7 @@ impl Log {
         write!(
             self.csv,
             "{:.3},{tank:.4},{},{:.2},{:.3}",
-            START_UNIX_S + t_s,
+            START_UNIX_S + t_s + self.apart_s,
             u8::from(running),
             self.outside.1 - 273.15,
             self.outside.0 / 1000.0
@@ -142,6 +150,9 @@ fn rig(bench: &Bench) -> String {
             100.0 * STATED_UNCERTAINTY
         )
         .expect("text");
+        if c.line.is_some_and(|l| l.sensor_at_manifold) {
+            out.push_str("sensor_at = \"manifold\"\n");
+        }
     }
     out.push_str(
         "[[source]]\nname = \"bench\"\nkind = \"csv\"\ntime_column = \"t\"\nsilence_s = 600.0\n",

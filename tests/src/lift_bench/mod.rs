@@ -57,6 +57,23 @@ pub struct Corner {
     pub narrows: Option<(usize, [f64; 2])>,
     /// Every so many openings the valve does nothing for so long, s.
     pub sticks: [Option<(usize, f64)>; 2],
+    /// Line between the valves and the spring; without one the valves sit at the spring.
+    pub line: Option<Line>,
+}
+
+/// Line between the manifold and a spring.
+#[derive(Debug, Clone, Copy)]
+pub struct Line {
+    /// Its volume, m³, a part of the volume of the corner.
+    pub m3: f64,
+    /// Conductance, L/(s·bar), and critical ratio.
+    pub c: f64,
+    /// See `c`.
+    pub b: f64,
+    /// From this fill on, and the conductance from then, L/(s·bar).
+    pub kinks: Option<(usize, f64)>,
+    /// The pressure sensor sits at its manifold end.
+    pub sensor_at_manifold: bool,
 }
 
 /// A car and what is done with it.
@@ -78,6 +95,8 @@ pub struct Bench {
     pub moves: usize,
     /// Time from one round of moves to the next, s.
     pub round_s: f64,
+    /// The car stands for so long after each turn of moves, unrecorded, s.
+    pub apart_s: f64,
     /// Longest opening, s; shorter ones make pulses.
     pub longest_s: f64,
     /// Heights that are aimed at, mm: a round takes the next; empty: drawn.
@@ -135,6 +154,7 @@ impl Bench {
             outside: (101_325.0, 293.15 + d.between(-8.0, 8.0)),
             moves: 12,
             round_s: 150.0,
+            apart_s: 0.0,
             longest_s: if d.chance(0.5) {
                 d.between(0.5, 1.0)
             } else {
@@ -170,5 +190,6 @@ fn corner(name: &'static str, d: &mut Noise) -> Corner {
         valves: [valve(d), valve(d)],
         narrows: None,
         sticks: [None, None],
+        line: None,
     }
 }

@@ -26,6 +26,8 @@ const AHEAD_MM: f64 = 1.0;
 
 struct Now {
     air: Air,
+    /// Air in the line, where there is one.
+    line: Option<Air>,
     height_m: f64,
     target_mm: Option<f64>,
     /// Path of the move under way, and since when its coil is on.
@@ -78,7 +80,10 @@ impl<'a> Run<'a> {
             }
         }
         let now = |c: &Corner| Now {
-            air: Air::at(c.load_n / c.area_m2 + pa, c.volume_m3, kelvin),
+            air: Air::at(c.load_n / c.area_m2 + pa, c.spring_m3(0.0), kelvin),
+            line: c
+                .line
+                .map(|l| Air::at(c.load_n / c.area_m2 + pa, l.m3, kelvin)),
             height_m: 0.0,
             target_mm: None,
             pulse: None,
@@ -124,7 +129,7 @@ impl<'a> Run<'a> {
             return;
         }
         let reading = |(c, now): &(Corner, Now)| Reading {
-            pa: now.air.pa(),
+            pa: now.read_pa(c),
             mm: 1000.0 * now.height_m,
             coils: [0, 1].map(|p| c.valves[p].driven()),
         };
@@ -134,6 +139,9 @@ impl<'a> Run<'a> {
 
     fn begin_move(&mut self, i: usize, t_s: f64) {
         let turn = self.round / self.corners.len();
+        if i == 0 && turn > 0 {
+            self.log.stand(self.bench.apart_s);
+        }
         let given = &self.bench.targets_mm;
         let target = if given.is_empty() {
             let up = turn.is_multiple_of(2);
@@ -151,6 +159,12 @@ impl<'a> Run<'a> {
         now.wait_until_s = t_s + 1.0;
         let path = usize::from(target < 1000.0 * now.height_m);
         now.moves[path] += 1;
+        if let Some(line) = &mut c.line
+            && let Some((from, left)) = line.kinks
+            && now.moves[0] > from
+        {
+            line.c = left;
+        }
         if let Some((from, left)) = self.bench.corners[i].narrows {
             for (p, left) in left.into_iter().enumerate() {
                 if now.moves[p] > from {
@@ -212,20 +226,21 @@ impl<'a> Run<'a> {
             if !passes || t_s < now.stuck_until_s {
                 continue;
             }
+            let end = now.line.as_mut().unwrap_or(&mut now.air);
+            let volume = end.m3;
             if path == 0 {
-                let kg = DT_S * mass_flow(c.c[0], c.b[0], &self.tank, now.air.pa());
-                let volume = now.air.m3;
-                now.air.step(kg, self.tank.kelvin, volume, 0.0);
+                let kg = DT_S * mass_flow(c.c[0], c.b[0], &self.tank, end.pa());
+                end.step(kg, self.tank.kelvin, volume, 0.0);
                 let own = self.tank.m3;
                 self.tank.step(-kg, 0.0, own, 0.0);
                 self.truth.filled_l[i] += anr_l(kg);
             } else {
-                let kg = DT_S * mass_flow(c.c[1], c.b[1], &now.air, outside_pa);
-                let volume = now.air.m3;
-                now.air.step(-kg, 0.0, volume, 0.0);
+                let kg = DT_S * mass_flow(c.c[1], c.b[1], end, outside_pa);
+                end.step(-kg, 0.0, volume, 0.0);
                 self.truth.vented_l[i] += anr_l(kg);
             }
         }
+        now.pass_line(c);
     }
 
     fn supply(&mut self) {
@@ -274,8 +289,61 @@ impl Settle for (Corner, Now) {
         let force = lift - load;
         let net = force.signum() * (force.abs() - c.friction_n).max(0.0);
         now.height_m += net / DAMPER * DT_S;
-        let m3 = c.volume_m3 + c.area_m2 * now.height_m;
-        let heat = (bench.outside.1 - now.air.kelvin) * now.air.capacity() * DT_S / c.heat_s;
-        now.air.step(0.0, 0.0, m3, heat);
+        let warms = |air: &Air| (bench.outside.1 - air.kelvin) * air.capacity() * DT_S / c.heat_s;
+        let heat = warms(&now.air);
+        now.air.step(0.0, 0.0, c.spring_m3(now.height_m), heat);
+        if let Some(line) = &mut now.line {
+            let (heat, volume) = (warms(line), line.m3);
+            line.step(0.0, 0.0, volume, heat);
+        }
     }
+}
+
+impl Corner {
+    /// Volume of the spring without its line, m³.
+    fn spring_m3(&self, height_m: f64) -> f64 {
+        let line_m3 = self.line.map_or(0.0, |l| l.m3);
+        self.volume_m3 - line_m3 + self.area_m2 * height_m
+    }
+}
+
+impl Now {
+    /// Pressure where the sensor sits, Pa.
+    fn read_pa(&self, c: &Corner) -> f64 {
+        match (&self.line, c.line) {
+            (Some(air), Some(line)) if line.sensor_at_manifold => air.pa(),
+            _ => self.air.pa(),
+        }
+    }
+
+    /// Air through the line, in steps short enough for its small volume.
+    fn pass_line(&mut self, c: &Corner) {
+        const STEPS: u32 = 8;
+        let (Some(line), Some(given)) = (&mut self.line, c.line) else {
+            return;
+        };
+        for _ in 0..STEPS {
+            let flows = |up: &Air, down: &Air| {
+                let kg = DT_S / f64::from(STEPS) * mass_flow(given.c, given.b, up, down.pa());
+                // Never beyond equal pressures.
+                kg.min(0.25 * line_share(up, down))
+            };
+            let (line_m3, own_m3) = (line.m3, self.air.m3);
+            if line.pa() > self.air.pa() {
+                let kg = flows(line, &self.air);
+                self.air.step(kg, line.kelvin, own_m3, 0.0);
+                line.step(-kg, 0.0, line_m3, 0.0);
+            } else {
+                let kg = flows(&self.air, line);
+                line.step(kg, self.air.kelvin, line_m3, 0.0);
+                self.air.step(-kg, 0.0, own_m3, 0.0);
+            }
+        }
+    }
+}
+
+/// Mass that would bring the smaller of two volumes to the pressure of the other, kg.
+fn line_share(up: &Air, down: &Air) -> f64 {
+    let small = if up.m3 < down.m3 { up } else { down };
+    small.kg * (up.pa() / down.pa() - 1.0).abs()
 }

@@ -73,7 +73,9 @@ struct FoundSlow<'a> {
     p: f64,
 }
 
-/// Explain the trends of all paths. `mates` gives the other circuit of the axle.
+/// Explain the trends of all paths. `mate_of` gives the other circuit of the axle,
+/// `line_hidden` whether the pressure of a circuit is read before its line: its readings
+/// then give the conductance of the valves, and no change of it is the line's.
 ///
 /// Each path that got slow beyond doubt is explained by the likeliest of the
 /// causes that could make it slow; what that cause explains is not told again.
@@ -81,17 +83,22 @@ struct FoundSlow<'a> {
 pub fn explain_paths(
     trends: &[MoveTrend],
     mate_of: impl Fn(&str) -> Option<String>,
+    line_hidden: impl Fn(&str) -> bool,
 ) -> Vec<PathFinding> {
     let mut slow: Vec<FoundSlow> = trends
         .iter()
-        .filter_map(|t| slow(t, trends, &mate_of))
+        .filter_map(|t| slow(t, trends, &mate_of, &line_hidden))
         .collect();
     // What got slow first: against a partner that got slow, nothing is slow.
     slow.sort_by(|a, b| b.developing.cmp(&a.developing).then(a.p.total_cmp(&b.p)));
     let mut out = Vec::new();
     while let Some(first) = slow.first() {
         let developing = first.developing;
-        let ranking = rank_paths(trends, &first.trend.place, developing, &mate_of);
+        let place = &first.trend.place;
+        let mut ranking = rank_paths(trends, place, developing, &mate_of);
+        if line_hidden(place) {
+            without_line(&mut ranking);
+        }
         let own = own_path(first.trend);
         let names_it = |r: &&(PathFault, f64)| r.0.covers(first.trend);
         let fault = ranking.iter().find(names_it).map_or(own, |r| r.0.clone());
@@ -126,6 +133,16 @@ impl PathFault {
     }
 }
 
+/// Leave the line out, and share its likelihood among the others.
+fn without_line(ranking: &mut Vec<(PathFault, f64)>) {
+    ranking.retain(|(fault, _)| !matches!(fault, PathFault::LineRestricted { .. }));
+    let left: f64 = ranking.iter().map(|r| r.1).sum();
+    let even = 1.0 / ranking.len().max(1) as f64;
+    for r in ranking {
+        r.1 = if left > 0.0 { r.1 / left } else { even };
+    }
+}
+
 /// The valve of a path.
 fn own_path(t: &MoveTrend) -> PathFault {
     let place = t.place.clone();
@@ -139,8 +156,9 @@ fn slow<'a>(
     t: &'a MoveTrend,
     trends: &[MoveTrend],
     mate_of: &impl Fn(&str) -> Option<String>,
+    line_hidden: &impl Fn(&str) -> bool,
 ) -> Option<FoundSlow<'a>> {
-    if let Some(p) = slowed(t, trends) {
+    if let Some(p) = slowed(t, trends, line_hidden(&t.place)) {
         return Some(FoundSlow {
             trend: t,
             developing: true,
@@ -162,7 +180,7 @@ fn slow<'a>(
 /// p value when the path got slower beyond doubt: by itself, or with the other
 /// way of its line or the others of its direction, each of which must have
 /// fallen too.
-fn slowed(t: &MoveTrend, trends: &[MoveTrend]) -> Option<f64> {
+fn slowed(t: &MoveTrend, trends: &[MoveTrend], line_hidden: bool) -> Option<f64> {
     let own = t.ln_change?;
     let together = |with: &dyn Fn(&MoveTrend) -> bool| -> Option<Estimate> {
         let all: Vec<Estimate> = trends
@@ -173,7 +191,7 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend]) -> Option<f64> {
         let fell = |c: &Estimate| c.value < FELL_TOO.ln() && c.falls_p() < FELL_TOO_P;
         (all.len() > 1 && all.iter().all(fell)).then(|| mean_of(&all))
     };
-    let line = together(&|o| o.place == t.place);
+    let line = together(&|o| o.place == t.place && !line_hidden);
     let shared = together(&|o| o.direction == t.direction);
     [Some(own), line, shared]
         .into_iter()

@@ -86,6 +86,7 @@ mod tests {
                 volume_at_zero_height_l: 2.0,
                 effective_area_cm2: 100.0,
             },
+            line_l: 0.0,
             volume_uncertainty: 0.0,
             lower_stop_mm: Some(-60.0),
             lowest_ok_mm: Some(-30.0),

@@ -10,6 +10,7 @@ fn vessel(place: &str, volume: VolumeModel) -> Vessel {
     Vessel {
         place: place.into(),
         volume,
+        line_l: 0.0,
         volume_uncertainty: 0.02,
         lower_stop_mm: None,
         lowest_ok_mm: None,

@@ -56,7 +56,7 @@ fn both_ways_slow_is_the_line_and_one_way_is_the_valve() {
         both("front_right", good, good),
     ]
     .concat();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(
         matches!(&found[0].fault, PathFault::LineRestricted { place } if place == "front_left")
@@ -68,7 +68,7 @@ fn both_ways_slow_is_the_line_and_one_way_is_the_valve() {
         both("front_right", good, good),
     ]
     .concat();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
 }
 
@@ -89,7 +89,7 @@ fn two_ways_of_a_line_bear_each_other_out() {
             .all(|t| t.ln_change.is_some_and(|c| c.falls_p() > CHANGE_P))
     );
     let trends = [slow, both("front_right", (0.1, 0.1), (0.1, 0.1))].concat();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(matches!(&found[0].fault, PathFault::LineRestricted { .. }));
 }
@@ -102,7 +102,7 @@ fn a_small_loss_of_the_other_way_does_not_make_it_the_line() {
         both("front_right", (0.07, 0.07), (0.1, 0.1)),
     ]
     .concat();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert!(
         matches!(&found[0].fault, PathFault::FillSlow { .. }),
         "{found:?}"
@@ -116,7 +116,7 @@ fn slow_throughout_shows_against_the_mate() {
         both("front_right", (0.1, 0.1), (0.1, 0.1)),
     ]
     .concat();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(!found[0].developing);
     assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
@@ -128,7 +128,7 @@ fn every_fill_slow_is_the_supply() {
         .iter()
         .flat_map(|p| both(p, (0.1, 0.05), (0.1, 0.1)))
         .collect();
-    let found = explain_paths(&trends, mate);
+    let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1);
     assert_eq!(found[0].fault, PathFault::SupplyRestricted);
 }
@@ -140,7 +140,7 @@ fn two_circuits_whose_dumps_both_slow_have_one_exhaust() {
         both("rear", (0.1, 0.1), (0.2, 0.13)),
     ]
     .concat();
-    let found = explain_paths(&trends, |_| None);
+    let found = explain_paths(&trends, |_| None, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[0].fault, PathFault::ExhaustRestricted);
 }
@@ -152,5 +152,28 @@ fn steady_paths_have_no_finding() {
         both("front_right", (0.1, 0.1), (0.1, 0.1)),
     ]
     .concat();
-    assert!(explain_paths(&trends, mate).is_empty());
+    assert!(explain_paths(&trends, mate, |_| false).is_empty());
+}
+
+/// At the manifold the flow law gives the valves alone: two slow ways are two valves.
+#[test]
+fn no_line_is_blamed_by_a_sensor_that_sits_before_it() {
+    let trends = [
+        both("front_left", (0.1, 0.05), (0.1, 0.06)),
+        both("front_right", (0.1, 0.1), (0.1, 0.1)),
+    ]
+    .concat();
+    let found = explain_paths(&trends, mate, |place| place == "front_left");
+    let faults: Vec<&PathFault> = found.iter().map(|f| &f.fault).collect();
+    let place = || "front_left".to_string();
+    let valves = [
+        PathFault::FillSlow { place: place() },
+        PathFault::DumpSlow { place: place() },
+    ];
+    assert_eq!(found.len(), 2, "{faults:?}");
+    assert!(valves.iter().all(|v| faults.contains(&v)), "{faults:?}");
+    for f in &found {
+        let total: f64 = f.ranking.iter().map(|r| r.1).sum();
+        assert!((total - 1.0).abs() < 1e-9, "{total}");
+    }
 }

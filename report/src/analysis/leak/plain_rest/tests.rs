@@ -9,6 +9,7 @@ fn vessel(volume: VolumeModel) -> Vessel {
     Vessel {
         place: "rear_left".into(),
         volume,
+        line_l: 0.0,
         volume_uncertainty: 0.0,
         lower_stop_mm: None,
         lowest_ok_mm: None,

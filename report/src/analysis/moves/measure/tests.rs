@@ -57,6 +57,7 @@ fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
             volume_at_zero_height_l: VOLUME_L,
             effective_area_cm2: 100.0,
         },
+        line_l: 0.0,
         volume_uncertainty: 0.0,
         lower_stop_mm: None,
         lowest_ok_mm: None,
