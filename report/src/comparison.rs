@@ -5,11 +5,11 @@ mod delivery;
 
 use crate::analysis::duty::Timeline;
 use crate::analysis::estimate::Estimate;
-use crate::analysis::leak::CM3_MIN_PER_L_S;
+use crate::analysis::leak::{CM3_MIN_PER_L_S, PooledLeak};
 use crate::analysis::moves::MoveTrend;
 use crate::analysis::stats::{holm, mean, sd, student_t_quantile, student_t_two_sided_p};
 use crate::digest::Digest;
-use crate::findings::{measured, place_words};
+use crate::findings::{NIGHT_H, measured, place_words};
 use crate::judgement::Judgement;
 use crate::model::{Measured, Unit};
 
@@ -30,6 +30,21 @@ pub struct Difference {
     pub p: f64,
     /// More of it is worse.
     pub more_is_worse: bool,
+    /// The same as a person sees it, where that is another quantity.
+    pub plain: Option<PlainDifference>,
+}
+
+/// A difference in the quantity that is drawn and spoken of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlainDifference {
+    /// The quantity, in words.
+    pub quantity: &'static str,
+    /// In the span compared with.
+    pub before: Measured,
+    /// In the span reported on.
+    pub now: Measured,
+    /// Now minus before.
+    pub difference: Measured,
 }
 
 impl Difference {
@@ -37,6 +52,17 @@ impl Difference {
     #[must_use]
     pub fn changed(&self) -> bool {
         self.p < 0.05
+    }
+
+    /// The quantity to draw and to speak of: a loss at rest as what is seen of it.
+    #[must_use]
+    pub fn shown(&self) -> PlainDifference {
+        self.plain.unwrap_or(PlainDifference {
+            quantity: self.quantity,
+            before: self.before,
+            now: self.now,
+            difference: self.difference,
+        })
     }
 
     /// True when it changed for the worse.
@@ -101,6 +127,26 @@ fn difference(
         difference: measured(&change, unit),
         p,
         more_is_worse: true,
+        plain: None,
+    }
+}
+
+/// The same loss as a fall of height, or of pressure where no height is recorded.
+fn overnight(before: &PooledLeak, now: &PooledLeak) -> PlainDifference {
+    let (before, now, unit) = match (&before.mm_per_h, &now.mm_per_h) {
+        (Some(b), Some(n)) => (b, n, Unit::Mm),
+        _ => (&before.kpa_per_h, &now.kpa_per_h, Unit::KpaDifference),
+    };
+    let (before, now) = (before.scaled(NIGHT_H), now.scaled(NIGHT_H));
+    let (change, _) = welch(&before, &now);
+    PlainDifference {
+        quantity: match unit {
+            Unit::Mm => "fall of height in ten hours",
+            _ => "fall of pressure in ten hours",
+        },
+        before: measured(&before, unit),
+        now: measured(&now, unit),
+        difference: measured(&change, unit),
     }
 }
 
@@ -109,13 +155,16 @@ fn losses(before: &Judgement, now: &Judgement) -> Vec<Difference> {
         .iter()
         .filter_map(|n| {
             let b = before.leaks.iter().find(|b| b.place == n.place)?;
-            Some(difference(
-                place_words(&n.place),
-                "loss at rest",
-                &b.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                &n.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
-                Unit::AnrCm3PerMin,
-            ))
+            Some(Difference {
+                plain: Some(overnight(b, n)),
+                ..difference(
+                    place_words(&n.place),
+                    "loss at rest",
+                    &b.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                    &n.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
+                    Unit::AnrCm3PerMin,
+                )
+            })
         })
         .collect()
 }
@@ -129,6 +178,18 @@ fn conductances(before: &Judgement, now: &Judgement) -> Vec<Difference> {
             conductance(b, n)
         })
         .collect()
+}
+
+/// A value as a share of that before, in percent.
+fn of_before(value: Measured, before: f64) -> Measured {
+    let share = |x: f64| 100.0 * x / before;
+    Measured {
+        value: share(value.value),
+        low: value.low.map(share),
+        high: value.high.map(share),
+        unit: Unit::Percent,
+        ..value
+    }
 }
 
 /// The change of a path in percent, from the logarithm of the ratio.
@@ -167,6 +228,17 @@ fn conductance(before: &MoveTrend, now: &MoveTrend) -> Option<Difference> {
         ),
         p,
         more_is_worse: false,
+        plain: Some(PlainDifference {
+            quantity: "air passed in the same time",
+            before: of_before(shown(before), before.median_conductance),
+            now: of_before(shown(now), before.median_conductance),
+            difference: Measured::estimate(
+                percent(change.value),
+                percent(low),
+                percent(high),
+                Unit::Percent,
+            ),
+        }),
     })
 }
 

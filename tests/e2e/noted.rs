@@ -57,7 +57,7 @@ fn two_logs_stand_side_by_side() {
     let (sound, leaks) = (made("healthy-road-trip"), made("slow-leak-overnight"));
     let both = text(&["compare", &sound, &leaks, "--zone", "UTC", "--full"]);
     assert!(both.contains("Against the other car"), "{both}");
-    assert!(both.contains("rear right loses"), "{both}");
+    assert!(both.contains("rear right falls 5"), "{both}");
     assert!(both.contains("no fault by itself"), "{both}");
     let same = text(&["compare", &leaks, &leaks, "--zone", "UTC"]);
     assert!(same.contains("the other log none of"), "{same}");

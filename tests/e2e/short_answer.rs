@@ -91,6 +91,55 @@ fn a_fault_shows_figure_picture_next_step_and_caution() {
     assert!(whole.contains("Data health") && whole.lines().count() > 3 * MOST_LINES);
 }
 
+/// Proof, comparison and many cars each have their picture, on the screen and first on
+/// the page.
+#[test]
+fn limits_comparisons_and_cars_are_drawn() {
+    let folder = tempfile::tempdir().expect("scratch");
+    let log = replayed("slow-leak-overnight", folder.path());
+    let place = folder.path().display().to_string();
+    let plan = sample("../plans/autumn-show.toml").display().to_string();
+    let cases: [(&[&str], &str, &str, usize); 3] = [
+        (
+            &["proof", "--plan", &plan, "--log", &log],
+            "o value, ! limit; mm",
+            "48 FAIL",
+            16,
+        ),
+        (
+            &[
+                "trip",
+                "--last",
+                "day",
+                "--against",
+                "before",
+                "--log",
+                &log,
+            ],
+            "o now, + before; mm",
+            "no change seen",
+            12,
+        ),
+        (
+            &["cars", &place],
+            "o value, : its other places; mm",
+            "act, rear right",
+            1,
+        ),
+    ];
+    for (command, legend, row, strips) in cases {
+        let args = [command, &["--zone", "UTC"]].concat();
+        let text = answered(&args);
+        let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(joined.contains(legend) && joined.contains(row), "{text}");
+        let page = answered(&[&args[..], &["--format", "html"]].concat());
+        let first = page.find("<svg class=\"strip\"").expect("a strip");
+        assert!(first < page.find("<table").expect("a table"), "{command:?}");
+        let drawn = page.matches("<svg class=\"strip\"").count();
+        assert!(drawn >= strips - 1, "{command:?}: {drawn} of {strips}");
+    }
+}
+
 /// Verdict, picture, what to do, cautions, lines to sign; nothing else.
 #[test]
 fn a_sheet_to_hand_over_has_no_more_than_it_needs() {

@@ -1,5 +1,7 @@
 //! `--against` and `seep compare`: the same report with another span, or log, beside it.
 
+mod pictures;
+
 use super::{head, judged};
 use crate::comparison::{Difference, compare};
 use crate::digest::Digest;
@@ -117,8 +119,9 @@ fn sentence(differences: &[Difference], beside: Beside, units: PlainUnits) -> St
 
 /// `compressor 1 delivers 6 ± 2 L/min ANR less`.
 fn in_words(d: &Difference, units: PlainUnits) -> String {
-    let size = phrase(&size(&d.difference), units);
-    let way = if d.difference.value > 0.0 {
+    let difference = d.shown().difference;
+    let size = phrase(&size(&difference), units);
+    let way = if difference.value > 0.0 {
         "more"
     } else {
         "less"
@@ -126,10 +129,19 @@ fn in_words(d: &Difference, units: PlainUnits) -> String {
     let what = &d.what;
     match d.quantity {
         "conductance" => format!("{what} passes {size} {way} air"),
-        "loss at rest" => format!("{what} loses {size} {way} at rest"),
+        "loss at rest" => lost(d, &size, way),
         "duty" => format!("{what} runs {size} {way} of the time"),
         "delivery" => format!("{what} delivers {size} {way}"),
         other => format!("the {other} of {what} is {size} {way}"),
+    }
+}
+
+/// In height or pressure, which a person can see; as air where neither is known.
+fn lost(d: &Difference, size: &str, way: &str) -> String {
+    let what = &d.what;
+    match d.plain {
+        Some(_) => format!("{what} falls {size} {way} in ten hours parked"),
+        None => format!("{what} loses {size} {way} at rest"),
     }
 }
 
@@ -155,6 +167,8 @@ fn section(
     let title = format!("Against {}", beside.words());
     let mut section = Section::new("against", &title);
     section.lead = Some(lead);
+    section.leads = true;
+    section.plots = pictures::plots(differences);
     let mut quantities: Vec<&str> = differences.iter().map(|d| d.quantity).collect();
     quantities.sort_unstable();
     quantities.dedup();

@@ -2,6 +2,8 @@
 
 mod find;
 mod judge;
+mod overnight;
+mod picture;
 mod tables;
 
 pub use find::FindError;
@@ -195,6 +197,7 @@ fn sections(
 ) -> Vec<Section> {
     let mut ranking = Section::new("ranking", "Cars");
     ranking.leads = true;
+    ranking.plots.extend(picture::plot(cars));
     ranking.tables.push(tables::ranking(cars, units));
     let mut logs = Section::new("logs", "Logs");
     if !unread.is_empty() {

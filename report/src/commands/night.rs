@@ -14,7 +14,7 @@ const MOST_POINTS: usize = 240;
 
 /// The place in question: where air is lost by the first finding, else the place that
 /// may lose most of what is tolerable.
-fn place_in_question(judgement: &Judgement) -> Option<&str> {
+pub(super) fn place_in_question(judgement: &Judgement) -> Option<&str> {
     let volumes = &judgement.at_rest.volumes;
     let faults = || volumes.iter().filter(|v| v.verdict == VolumeVerdict::Fault);
     let of_findings = judgement.findings.iter().map(|f| &f.place);

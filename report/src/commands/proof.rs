@@ -1,5 +1,6 @@
 //! `seep proof`: a plan of limits, judged.
 
+mod pictures;
 mod test_rig;
 
 use super::{head, judged, leaks, moves, timeline};
@@ -187,6 +188,8 @@ fn capital(words: &str) -> String {
 
 fn limits_section(plan: &LimitPlan, text: &str, limits: &[JudgedLimit]) -> Section {
     let mut section = Section::new("limits", "Limits");
+    section.leads = true;
+    section.plots = pictures::plots(limits);
     let columns = vec![
         Column::text("place"),
         Column::text("what"),

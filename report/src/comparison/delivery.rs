@@ -76,6 +76,7 @@ fn difference(place: &str, before: &[Run], now: &[Run]) -> Option<Difference> {
         difference: measured(&change, Unit::AnrLitresPerMin),
         p,
         more_is_worse: false,
+        plain: None,
     })
 }
 

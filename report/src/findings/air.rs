@@ -135,7 +135,7 @@ fn corner(
 fn in_ten_hours(per_h: &Estimate, unit: Unit, units: PlainUnits) -> String {
     format!(
         "{} within ten hours",
-        phrase(&measured(&per_h.scaled(10.0), unit), units)
+        phrase(&measured(&per_h.scaled(super::NIGHT_H), unit), units)
     )
 }
 

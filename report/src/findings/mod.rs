@@ -29,6 +29,9 @@ pub fn place_words(place: &str) -> String {
     place.replace('_', " ")
 }
 
+/// Length of the night that a loss is given for, h: the “ten hours” of sentences.
+pub(crate) const NIGHT_H: f64 = 10.0;
+
 /// An estimate with its 95 % interval in a unit.
 #[must_use]
 pub fn measured(estimate: &Estimate, unit: Unit) -> Measured {

@@ -9,6 +9,7 @@
 mod certainty;
 mod finding;
 mod health;
+mod interval_plot;
 mod measured;
 mod plot;
 mod section;
@@ -19,6 +20,7 @@ mod wall_time;
 pub use certainty::{Certainty, CertaintyWord, Severity, Verdict};
 pub use finding::{Candidate, Evidence, Finding, FindingKind, NextCheck};
 pub use health::{Clock, ClockState, Counter, DataHealth, GapRow, SessionRow};
+pub use interval_plot::{IntervalPlot, IntervalRow};
 pub use measured::{Measured, MeasuredKind};
 pub use plot::{
     Bar, BarPlot, CurvePoint, FitPlot, Gap, Mark, MarkKind, MarkSource, OtherPoints, Panel, Plot,

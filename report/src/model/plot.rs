@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Measured, Trace, Unit};
+use super::{IntervalPlot, Measured, Trace, Unit};
 
 /// A plot.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -16,6 +16,8 @@ pub enum Plot {
     Bars(BarPlot),
     /// A quantity per move or run over days, with its trend.
     Trend(TrendPlot),
+    /// Labelled rows with intervals on one scale, against limits or another time.
+    Intervals(IntervalPlot),
 }
 
 impl Plot {
@@ -27,6 +29,7 @@ impl Plot {
             Plot::Fit(p) => &p.id,
             Plot::Bars(p) => &p.id,
             Plot::Trend(p) => &p.id,
+            Plot::Intervals(p) => &p.id,
         }
     }
 
@@ -38,6 +41,7 @@ impl Plot {
             Plot::Fit(p) => &p.title,
             Plot::Bars(p) => &p.title,
             Plot::Trend(p) => &p.title,
+            Plot::Intervals(p) => &p.title,
         }
     }
 }

@@ -65,6 +65,10 @@ fn hostile() -> Report {
             Plot::Fit(p) => p.title = evil.into(),
             Plot::Bars(p) => p.bars[0].label = evil.into(),
             Plot::Trend(p) => p.steps[0].label = evil.into(),
+            Plot::Intervals(p) => {
+                p.rows[0].label = evil.into();
+                p.rows[0].remark = evil.into();
+            }
         }
     }
     let mut table = Table::new(evil, evil, vec![Column::text(evil)]);
@@ -174,7 +178,7 @@ fn headings_captions_and_labels_are_there() {
         assert!(page.contains(must), "{must}");
     }
     let figures = page.matches("<figure ").count();
-    assert_eq!(figures, 4);
+    assert_eq!(figures, 5);
     assert_eq!(page.matches("<figcaption>").count(), figures);
     assert_eq!(page.matches("<summary>").count(), figures);
     assert_eq!(page.matches("<h1>").count(), 1);

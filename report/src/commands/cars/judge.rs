@@ -1,5 +1,6 @@
 //! Logs judged side by side, each on its own.
 
+use super::overnight::{Overnight, overnight};
 use crate::commands::head;
 use crate::digest::Digest;
 use crate::judgement::Judgement;
@@ -19,6 +20,8 @@ pub(super) struct JudgedCar {
     pub report: Report,
     /// Hours until a volume that loses air reaches a limit of the rig, the soonest.
     pub hours_left: Option<f64>,
+    /// What it loses overnight.
+    pub overnight: Overnight,
 }
 
 impl JudgedCar {
@@ -100,6 +103,7 @@ fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar
         .iter()
         .map(|f| f.1.hours)
         .min_by(f64::total_cmp);
+    let overnight = overnight(&judgement);
     let report = head::judged_report(
         &recording,
         &digest,
@@ -112,5 +116,6 @@ fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar
         path: log.to_path_buf(),
         report,
         hours_left,
+        overnight,
     })
 }

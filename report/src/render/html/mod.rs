@@ -186,8 +186,10 @@ fn print_section(
         section id=(anchor(&section.id)) {
             h2 { (words::clean(&section.title)) }
             @if let Some(lead) = &section.lead { p { (prose(lead)) } }
+            // What leads a page is a picture; elsewhere the table does.
+            @if section.leads { (figure::figures(&section.plots, options.units, &zone, look)) }
             @for t in &section.tables { (table::table(t, options.units)) }
-            (figure::figures(&section.plots, options.units, &zone, look))
+            @if !section.leads { (figure::figures(&section.plots, options.units, &zone, look)) }
             @for note in &section.notes { p.note { (prose(note)) } }
         }
     }

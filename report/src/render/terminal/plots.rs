@@ -1,5 +1,6 @@
 //! Plots in plain characters, for a terminal without a browser at hand.
 
+mod intervals;
 mod over_time;
 
 use anstyle::Style;
@@ -47,6 +48,10 @@ pub(super) fn print(
             trend(page, p, units, zone);
             &p.caption
         }
+        Plot::Intervals(p) => {
+            intervals::print(page, p, units, p.rows.len());
+            &p.caption
+        }
     };
     page.paragraph("  ", "  ", &words::clean(caption), DIM);
 }
@@ -89,6 +94,7 @@ pub(super) fn picture(
         }
         Plot::Trend(p) => trend_grid(page, p, units, zone, (rows, &p.title)),
         Plot::Time(p) => over_time::picture(page, p, units, zone, (rows, styles)),
+        Plot::Intervals(p) => intervals::picture(page, p, units, rows),
         Plot::Bars(_) => return false,
     }
     true

@@ -2,7 +2,7 @@
 
 use anstyle::Style;
 
-use crate::model::{Evidence, Finding, Plot, Report, Severity, Table};
+use crate::model::{Evidence, Finding, IntervalPlot, Plot, Report, Severity, Table};
 use crate::render::place_style::PlaceStyles;
 use crate::render::{RenderOptions, scale, words};
 
@@ -80,6 +80,9 @@ fn middle(
     }
     let picture = leading_plot(report);
     let evidence = first.map_or(&[][..], |f| &f.evidence);
+    if let Some(picture @ Plot::Intervals(plot)) = picture {
+        return with_rows(picture, plot, evidence, (report, options), room);
+    }
     for count in (1..=MOST_FIGURES.min(evidence.len())).rev() {
         let figures = figures(&evidence[..count], options);
         let left = room.saturating_sub(lines(&figures));
@@ -92,6 +95,28 @@ fn middle(
     picture
         .and_then(|plot| drawn(plot, report, options, room))
         .unwrap_or_default()
+}
+
+/// As many figures as leave room for every row of the picture; the rows count more.
+fn with_rows(
+    picture: &Plot,
+    plot: &IntervalPlot,
+    evidence: &[Evidence],
+    (report, options): (&Report, &RenderOptions),
+    room: usize,
+) -> String {
+    let all = plot.rows.len().min(MOST_LINES);
+    let least = all.min(LEAST_ROWS);
+    for rows in (least..=all).rev() {
+        let drawing = with_height(picture, report, options, rows).unwrap_or_default();
+        for count in (0..=MOST_FIGURES.min(evidence.len())).rev() {
+            let figures = figures(&evidence[..count], options);
+            if lines(&figures) + lines(&drawing) <= room {
+                return figures + &drawing;
+            }
+        }
+    }
+    String::new()
 }
 
 /// What stands in the place of evidence: the rows of a list.
@@ -142,15 +167,25 @@ fn figures(evidence: &[Evidence], options: &RenderOptions) -> String {
 
 /// The picture with as many rows as there is room for.
 fn drawn(plot: &Plot, report: &Report, options: &RenderOptions, room: usize) -> Option<String> {
-    let zone = words::zone_of(report);
-    let styles = PlaceStyles::of(report);
     (LEAST_ROWS..=MOST_ROWS).rev().find_map(|rows| {
-        let mut page = Page::new(options.width);
-        plots::picture(&mut page, plot, options.units, &zone, rows, &styles).then_some(())?;
-        page.blank();
-        let text = page.finish_with_blank();
+        let text = with_height(plot, report, options, rows)?;
         (lines(&text) <= room).then_some(text)
     })
+}
+
+/// The picture with a number of rows; none where its kind needs more room.
+fn with_height(
+    plot: &Plot,
+    report: &Report,
+    options: &RenderOptions,
+    rows: usize,
+) -> Option<String> {
+    let zone = words::zone_of(report);
+    let styles = PlaceStyles::of(report);
+    let mut page = Page::new(options.width);
+    plots::picture(&mut page, plot, options.units, &zone, rows, &styles).then_some(())?;
+    page.blank();
+    Some(page.finish_with_blank())
 }
 
 /// What to do, with its caution; what else there is.

@@ -280,7 +280,7 @@ fn moves() -> Section {
         ]);
     }
     section.tables = vec![table];
-    section.plots = vec![plots::trend()];
+    section.plots = vec![plots::trend(), plots::holds()];
     section
 }
 

@@ -1,8 +1,8 @@
 //! Invented traces: smooth curves, a daily swing, dumps and fills, gaps.
 
 use seep_report::model::{
-    Bar, BarPlot, CurvePoint, FitPlot, Gap, Mark, MarkKind, MarkSource, Measured, Panel, Plot,
-    ReferenceLine, ScatterPoint, StepMark, TimePlot, Trace, TrendPlot, Unit,
+    Bar, BarPlot, CurvePoint, FitPlot, Gap, IntervalPlot, IntervalRow, Mark, MarkKind, MarkSource,
+    Measured, Panel, Plot, ReferenceLine, ScatterPoint, StepMark, TimePlot, Trace, TrendPlot, Unit,
 };
 
 use super::{LENGTH_MS, START_MS};
@@ -275,9 +275,49 @@ pub(crate) fn trend() -> Plot {
     })
 }
 
+pub(crate) fn holds() -> Plot {
+    let row = |label: &str, value, before, remark: &str| IntervalRow {
+        label: label.into(),
+        value,
+        before,
+        limit: Some(25.0),
+        others: vec![3.0, -1.0],
+        remark: remark.into(),
+    };
+    let about = |value, half| Some(Measured::plus_minus(value, half, Unit::Mm));
+    Plot::Intervals(IntervalPlot {
+        id: "holds".into(),
+        title: "Holding height, against the limit".into(),
+        caption: "Broken limits first.".into(),
+        x_label: "fall".into(),
+        unit: Unit::Mm,
+        rows: vec![
+            row(
+                "rear right, fall over 12 h",
+                about(48.0, 6.0),
+                about(51.0, 4.0),
+                "FAIL",
+            ),
+            row(
+                "front left, fall over 12 h",
+                about(-1.0, 900.0),
+                None,
+                "open",
+            ),
+            row(
+                "rear left, fall over 12 h",
+                Some(Measured::below(4.0, Unit::Mm)),
+                None,
+                "pass",
+            ),
+            row("front right, fall over 12 h", None, None, "open"),
+        ],
+    })
+}
+
 /// Plots without a single value.
 pub(crate) fn empty() -> Vec<Plot> {
-    let mut plots = vec![over_time(), fit(), duty(), trend()];
+    let mut plots = vec![over_time(), fit(), duty(), trend(), holds()];
     for plot in &mut plots {
         match plot {
             Plot::Time(p) => {
@@ -301,6 +341,7 @@ pub(crate) fn empty() -> Vec<Plot> {
                 p.trend.clear();
                 p.steps.clear();
             }
+            Plot::Intervals(p) => p.rows.clear(),
         }
     }
     plots

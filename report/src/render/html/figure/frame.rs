@@ -89,7 +89,7 @@ fn strip(labels: &[(f64, String)], more: fn(usize) -> &'static str) -> Markup {
 }
 
 /// Labels at the edges stay inside.
-fn anchor_class(position: f64) -> &'static str {
+pub(super) fn anchor_class(position: f64) -> &'static str {
     match position {
         p if p < 0.06 => "first",
         p if p > 0.94 => "last",

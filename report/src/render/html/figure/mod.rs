@@ -8,6 +8,7 @@ mod bars;
 mod data;
 mod fit;
 mod frame;
+mod intervals;
 mod lanes;
 mod over_time;
 mod trend;
@@ -71,6 +72,7 @@ fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, look: &Look) -> Marku
         Plot::Fit(p) => fit::figure(p, units, look),
         Plot::Bars(p) => bars::figure(p, units),
         Plot::Trend(p) => trend::figure(p, units, zone),
+        Plot::Intervals(p) => intervals::figure(p, units),
     }
 }
 
