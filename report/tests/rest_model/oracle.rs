@@ -126,7 +126,7 @@ fn differences(case: &Case, fitted: &RestModelFit) -> Differences {
             .find(|r| r.volume == expected.volume && r.park == expected.park)
             .expect("an estimate of the same park and volume");
         let what = format!("{} in park {}", name(expected.volume), expected.park);
-        all.note(what.clone(), got.conductance, expected.c, expected.se);
+        all.note(what.clone(), got.model_conductance, expected.c, expected.se);
         all.note(
             format!("{what} se"),
             got.model_standard_error,

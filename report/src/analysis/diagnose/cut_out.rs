@@ -3,7 +3,7 @@
 
 use super::super::delivery::{Run, RunEnd};
 use super::super::estimate::Estimate;
-use super::super::stats::{mad, mann_kendall, median, short_term_sd, theil_sen};
+use super::super::stats::{mann_kendall, median, robust_sd, short_term_sd, theil_sen};
 
 /// A compressor that stopped early again and again.
 #[derive(Debug, Clone, PartialEq)]
@@ -171,7 +171,7 @@ fn by_the_switch(runs: &[Run]) -> Vec<Run> {
 /// two values.
 fn usual_scatter(ends: &[f64]) -> Option<f64> {
     let steps: Vec<f64> = ends.windows(2).map(|w| w[1] - w[0]).collect();
-    mad(&steps).map(|off| off / std::f64::consts::SQRT_2)
+    robust_sd(&steps).map(|off| off / std::f64::consts::SQRT_2)
 }
 
 /// Pressures at the stops, kPa gauge.
@@ -222,7 +222,7 @@ fn line(runs: &[Run], values: &[f64]) -> Option<(impl Fn(f64) -> f64, f64)> {
     let fit = theil_sen(&days, values, 0.95).filter(|_| values.len() >= FEWEST_RUNS - 1)?;
     let at = move |day: f64| fit.intercept + fit.slope * day;
     let off: Vec<f64> = days.iter().zip(values).map(|(d, v)| v - at(*d)).collect();
-    Some((at, 1.4826 * mad(&off)?))
+    Some((at, robust_sd(&off)?))
 }
 
 /// Probability of `hits` or more out of `n` at a chance of `p` each (binomial).

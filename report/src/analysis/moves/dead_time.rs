@@ -1,6 +1,6 @@
 //! Time by which air flows shorter than the coil is driven.
 
-use super::super::stats::{mad, median};
+use super::super::stats::{median, robust_sd};
 use super::Move;
 
 /// Time that a pulse of a path loses, s: from the coil to the flow, less from the coil
@@ -34,7 +34,7 @@ pub(super) fn dead_time(own: &[&Move]) -> DeadTime {
         .iter()
         .filter_map(|m| Some((m.timing.starts_ms? - m.timing.stops_ms?) / 1000.0));
     let lost: Vec<f64> = lost.collect();
-    let (Some(middle), Some(spread)) = (median(&lost), mad(&lost)) else {
+    let (Some(middle), Some(spread)) = (median(&lost), robust_sd(&lost)) else {
         return PRIOR;
     };
     if lost.len() < FEWEST_BENDS {
@@ -43,6 +43,6 @@ pub(super) fn dead_time(own: &[&Move]) -> DeadTime {
     DeadTime {
         seconds: middle,
         // Standard error of a median: 1.25 times that of a mean.
-        se: (1.25 * 1.4826 * spread / (lost.len() as f64).sqrt()).hypot(BENDS_SE_S),
+        se: (1.25 * spread / (lost.len() as f64).sqrt()).hypot(BENDS_SE_S),
     }
 }

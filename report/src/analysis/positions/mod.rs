@@ -5,7 +5,7 @@ mod group;
 mod tests;
 
 use super::moves::Move;
-use super::stats::{mad, median, theil_sen};
+use super::stats::{median, robust_sd, theil_sen};
 use group::{Visit, groups, visits};
 
 /// A position that the car came back to.
@@ -92,7 +92,7 @@ fn corner(place: &str, group: &[&Visit]) -> Option<CornerAt> {
     Some(CornerAt {
         place: place.into(),
         mm: median(&mm)?,
-        within_mm: mad(&mm)?,
+        within_mm: robust_sd(&mm)?,
         drift_mm_per_month: slope.flatten().map(|s| {
             let month = |v: f64| v * MONTH_DAYS;
             (

@@ -123,9 +123,11 @@ pub struct ParkEstimate {
     pub end_s: f64,
     /// Length of the rests together, s.
     pub duration_s: f64,
-    /// Conductance to the outside.
+    /// Conductance to the outside: of a hole that loses the air that left.
     pub conductance: f64,
-    /// Standard error by the model alone.
+    /// The same by the model alone, which holds every leak for a hole.
+    pub model_conductance: f64,
+    /// Standard error of [`Self::model_conductance`].
     pub model_standard_error: f64,
     /// Standard error with the floor for errors that nobody modelled and 6 % of the
     /// value.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::air_lost::{AirLosses, AirLost, law_matters};
 use super::columns::Owner;
 use super::estimates::{ErrorSize, ParkEstimate, RestModelFit, VolumeEstimate};
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
@@ -331,9 +332,18 @@ fn park_estimates(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> V
             Together::new(model, selection, volume, &here)
         })
         .collect();
-    all.iter()
-        .filter_map(|p| park_estimate(model, p, together[p.leak.volume]))
-        .collect()
+    let losses = AirLosses::new(model, &selection.active);
+    crate::parallel::map(all, model.plan.settings.threads, |p| {
+        let estimate = park_estimate(model, p, together[p.leak.volume])?;
+        Some(
+            losses
+                .as_ref()
+                .map_or(estimate.clone(), |l| by_what_left(model, l, p, &estimate)),
+        )
+    })
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Option<ParkEstimate> {
@@ -355,6 +365,7 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
         end_s: largest(&|i| of(i).end_s)?,
         duration_s: rests.iter().map(|i| of(i).end_s - of(i).start_s).sum(),
         conductance: c,
+        model_conductance: c,
         model_standard_error: se,
         standard_error: standard_error(model, volume, c, together.scatter.standard_error(se)),
         predicted: placed.predicted,
@@ -365,6 +376,43 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
         longest_silence_s: largest(&|i| of(i).longest_silence_s)?,
         rests,
     })
+}
+
+/// The estimate of a park that lost so much that the law of the leak matters, by the air
+/// that left.
+fn by_what_left(
+    model: &Model<'_>,
+    losses: &AirLosses<'_>,
+    placed: &Placed,
+    estimate: &ParkEstimate,
+) -> ParkEstimate {
+    let out = estimate.clone();
+    let expected = placed.leak.estimated.c + placed.transferred;
+    let unit: f64 = estimate.rests.iter().map(|i| model.ends[*i].leak).sum();
+    let length_s: f64 = estimate.rests.iter().map(|i| model.ends[*i].length_s).sum();
+    if !law_matters(expected, unit) {
+        return out;
+    }
+    let add = |sum: AirLost, one: AirLost| AirLost {
+        anr_l: sum.anr_l + one.anr_l,
+        se_l: sum.se_l + one.se_l,
+    };
+    let each: Option<Vec<AirLost>> = estimate
+        .rests
+        .iter()
+        .map(|i| losses.of_rest(*i, expected))
+        .collect();
+    let Some(lost) = each.map(|all| all.into_iter().fold(AirLost::default(), add)) else {
+        return out;
+    };
+    let to_conductance = 60_000.0 / length_s.max(1.0) / estimate.flow_factor;
+    let c = lost.anr_l * to_conductance;
+    let se = lost.se_l * to_conductance;
+    ParkEstimate {
+        conductance: c - placed.transferred,
+        standard_error: standard_error(model, placed.leak.volume, c, se),
+        ..out
+    }
 }
 
 fn volume_estimate(
@@ -388,7 +436,7 @@ fn volume_estimate(
     let odd_losing_rests: Vec<usize> = odd.map(|(i, _)| *i).collect();
     let residuals: Vec<(f64, f64)> = here
         .iter()
-        .map(|(_, r)| (r.conductance - r.predicted, r.model_standard_error))
+        .map(|(_, r)| (r.model_conductance - r.predicted, r.model_standard_error))
         .collect();
     let leak = Hypothesis::Leak { volume };
     let parameter = model.plan.hypotheses.iter().position(|h| *h == leak)?;
@@ -427,7 +475,7 @@ fn states_of(
         .filter(|(_, r)| r.model_standard_error > 0.0)
         .map(|(index, r)| StateRest {
             index: *index,
-            c: r.conductance - r.predicted,
+            c: r.model_conductance - r.predicted,
             se: r.model_standard_error.hypot(model.unmodelled[volume]),
         })
         .collect();

@@ -1,8 +1,9 @@
 //! One Gaussian model of all rests of a car.
 //!
-//! Entry point: `fit(&Car, &Settings) -> RestModelFit`. Not called by a report yet:
+//! Entry point: `fit(&Car, &Settings) -> RestModelFit`;
 //! `reduction` makes the [`Car`] of a log, the assessment follows.
 
+mod air_lost;
 mod columns;
 mod covariance;
 mod day_range;

@@ -71,7 +71,7 @@ pub fn median(values: &[f64]) -> Option<f64> {
 ///
 /// **Source**: the factor is 1/Φ⁻¹(3/4).
 #[must_use]
-pub fn mad(values: &[f64]) -> Option<f64> {
+pub fn robust_sd(values: &[f64]) -> Option<f64> {
     let centre = median(values)?;
     let distances: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
     median(&distances).map(|d| 1.482_602_218_505_602 * d)
@@ -95,9 +95,9 @@ mod tests {
 
     #[test]
     fn mad_is_not_moved_by_one_wild_value() {
-        let calm = mad(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap();
+        let calm = robust_sd(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap();
         assert!((calm - 1.482_602).abs() < 1e-6);
-        let wild = mad(&[1.0, 2.0, 3.0, 4.0, 5e9]).unwrap();
+        let wild = robust_sd(&[1.0, 2.0, 3.0, 4.0, 5e9]).unwrap();
         assert!((wild - calm).abs() < 1e-12);
     }
 
@@ -105,6 +105,6 @@ mod tests {
     fn too_little_data_is_none() {
         assert_eq!(mean(&[]), None);
         assert_eq!(sd(&[1.0]), None);
-        assert_eq!(mad(&[]), None);
+        assert_eq!(robust_sd(&[]), None);
     }
 }

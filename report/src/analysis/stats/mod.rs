@@ -20,7 +20,7 @@ mod short_term;
 mod theil_sen;
 
 pub(crate) use describe::centred;
-pub use describe::{mad, mean, median, quantile, sd};
+pub use describe::{mean, median, quantile, robust_sd, sd};
 pub use holm::holm;
 pub use interval::Interval;
 pub use kendall::{Kendall, kendall};
