@@ -104,7 +104,7 @@ impl Judgement {
             .filter(|d| rig.channel_at(&d.place, Quantity::Running).is_some())
             .filter_map(explain_delivery)
             .collect();
-        let mut findings = faults.findings(&forecasts, units);
+        let mut findings = faults.findings(&leaks, &forecasts, units);
         findings.extend(air_findings(&patterns, &leaks, &forecasts, &at_rest, units));
         findings.extend(pressure_findings(
             leaks
@@ -118,7 +118,7 @@ impl Judgement {
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&busiest_windows));
         findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-        let verdict = verdict(&findings, &at_rest);
+        let verdict = verdict(&findings, &at_rest, &leaks, units);
         Judgement {
             fits,
             unfitted_rests,

@@ -1,6 +1,7 @@
 //! Every command's default is an answer on one screen of 80 by 24.
 
 use super::{SEEP, replayed};
+use clap::CommandFactory;
 use seep_tests::{SCENARIOS, code, run, run_as_typed, sample};
 
 /// Lines of an answer.
@@ -8,6 +9,28 @@ const MOST_LINES: usize = 20;
 
 /// Columns of a terminal.
 const COLUMNS: usize = 80;
+
+/// Words and units that only `--full` uses, where they are explained.
+const TECHNICAL: [&str; 15] = [
+    "ANR",
+    "dm³",
+    "sonic",
+    "onductance",
+    "posterior",
+    "prior",
+    "likelihood",
+    "p value",
+    "Holm",
+    "Welch",
+    "esidual",
+    "median",
+    "quantile",
+    "autocorrelation",
+    "Theil",
+];
+
+/// Commands whose output is no report.
+const NO_REPORT: [&str; 4] = ["bundle", "completions", "export", "manual"];
 
 fn answered(args: &[&str]) -> String {
     let done = run_as_typed(SEEP, args);
@@ -24,6 +47,9 @@ fn on_one_screen(text: &str, what: &str) {
     );
     let widest = lines.iter().map(|l| l.chars().count()).max().unwrap_or(0);
     assert!(widest <= COLUMNS, "{what}: {widest} columns\n{text}");
+    for word in TECHNICAL {
+        assert!(!text.contains(word), "{what}: {word}\n{text}");
+    }
     let verdict = ["ACT: ", "WATCH: ", "UNKNOWN: ", "FINE: "];
     assert!(
         verdict.iter().any(|v| text.starts_with(v)),
@@ -44,6 +70,7 @@ fn every_default_fits_one_screen() {
         let made = folder.path().join(name);
         std::fs::create_dir_all(&made).expect("made");
         let log = replayed(name, &made);
+        let [begin, end] = half_an_hour_of(name);
         for command in [
             &["trip"][..],
             &["leaks"],
@@ -56,6 +83,11 @@ fn every_default_fits_one_screen() {
             &["proof", "--plan", &plan],
             &["trip", "--last", "day", "--against", "before"],
             &["leaks", "--why", "front_left"],
+            &["leaks", "--why", "tank"],
+            &["duty", "--last", "day", "--against", "before"],
+            &["moves", "--last", "day", "--against", "before"],
+            &["hold", "--from", begin, "--to", end],
+            &["moment", "--at", begin],
         ] {
             let text = answered(&[command, &["--log", &log, "--zone", "UTC"]].concat());
             on_one_screen(&text, &format!("{name} {command:?}"));
@@ -65,8 +97,34 @@ fn every_default_fits_one_screen() {
     let folder = folder.path().display().to_string();
     let text = answered(&["cars", &folder, "--zone", "UTC"]);
     on_one_screen(&text, "cars");
+    let of = |name: &str| format!("{folder}/{name}/trip.db");
+    let both = [of("healthy-road-trip"), of("worn-compressor")];
+    let text = answered(&["compare", &both[0], &both[1], "--zone", "UTC"]);
+    on_one_screen(&text, "compare");
+    let covered: Vec<&str> = counts
+        .iter()
+        .map(|c| c.2)
+        .chain(["cars", "compare"])
+        .collect();
+    for command in seep_report::cli::Cli::command().get_subcommands() {
+        let name = command.get_name();
+        let reports = !NO_REPORT.contains(&name);
+        assert_eq!(
+            covered.contains(&name),
+            reports,
+            "{name} is tried iff it gives a report"
+        );
+    }
     counts.sort_unstable();
     println!("most lines: {:?}", counts.last());
+}
+
+/// Half an hour that the invented log holds.
+fn half_an_hour_of(name: &str) -> [&'static str; 2] {
+    match name {
+        "slow-leak-overnight" | "kinked-line" => ["2026-10-17 01:10", "2026-10-17 01:40"],
+        _ => ["2026-05-09 10:10", "2026-05-09 10:40"],
+    }
 }
 
 /// Owner, technician, builder: what the answer must hold where something is wrong.

@@ -59,7 +59,12 @@ fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
             FindingKind::CrossLeak,
         ],
     );
-    let verdict = air_verdict(&findings, &judgement.at_rest);
+    let verdict = air_verdict(
+        &findings,
+        &judgement.at_rest,
+        &judgement.leaks,
+        judgement.units,
+    );
     let verdict = and_elsewhere(verdict, &findings, judgement);
     let mut report = head::judged_report(
         recording,
@@ -72,7 +77,7 @@ fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
     let mut section = summary(digest, judgement);
     if report.findings.is_empty() {
         let table = section.tables.first();
-        report.brief = table.map(|t| brief::columns(t, &[0, 1, 3, 4], &t.caption));
+        report.brief = table.map(|t| brief::columns(t, &[0, 3, 2, 5, 6], &t.caption));
     }
     section.tables.push(figures(digest, judgement));
     section.tables.extend(at_times::table(judgement));

@@ -1,8 +1,9 @@
 //! Findings about leaks that show under a condition only.
 
-use super::{AIR_CAUTION, about, loss, measured, place_words, rounded};
+use super::overnight::overnight;
+use super::{AIR_CAUTION, about, loss, measured, place_words};
 use crate::analysis::diagnose::{Condition, Conditional};
-use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast};
+use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::model::{Cell, Finding, FindingKind, Severity, Unit};
 use crate::plain_units::PlainUnits;
 
@@ -10,14 +11,14 @@ use crate::plain_units::PlainUnits;
 #[must_use]
 pub fn condition_findings(
     found: &[Conditional],
-    forecasts: &[(String, Forecast)],
+    (leaks, forecasts): (&[PooledLeak], &[(String, Forecast)]),
     units: PlainUnits,
 ) -> Vec<Finding> {
     found
         .iter()
         .map(|c| {
             let of_place = forecasts.iter().find(|f| f.0 == c.place);
-            finding(c, severity(of_place.map(|f| f.1)), units)
+            finding(c, severity(of_place.map(|f| f.1)), leaks, units)
         })
         .collect()
 }
@@ -34,7 +35,12 @@ fn severity(forecast: Option<Forecast>) -> Severity {
 /// Hours to the limit from which on it is only watched: a week.
 const WATCH_FROM_H: f64 = 168.0;
 
-fn finding(c: &Conditional, severity: Severity, units: PlainUnits) -> Finding {
+fn finding(
+    c: &Conditional,
+    severity: Severity,
+    leaks: &[PooledLeak],
+    units: PlainUnits,
+) -> Finding {
     let what = if c.place == "tank" {
         "The tank".to_string()
     } else {
@@ -47,9 +53,9 @@ fn finding(c: &Conditional, severity: Severity, units: PlainUnits) -> Finding {
     };
     let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
     let sentence = format!(
-        "{what} loses {} cm³/min ANR {}, and {} otherwise{}.",
-        rounded(open.value),
+        "{what} loses air {}, about {}, and {} otherwise{}.",
         when(c, units),
+        overnight(c.open_l_per_s.value, &c.place, leaks, units),
         if c.shut_l_per_s.interval_95().0 > 0.0 {
             "much less"
         } else {

@@ -4,6 +4,7 @@ mod air;
 mod by_pressure;
 mod compressor;
 mod conditions;
+mod overnight;
 mod paths;
 mod sensors;
 mod suspect;

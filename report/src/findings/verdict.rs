@@ -1,25 +1,43 @@
 //! The first sentence of a report.
 
+use super::overnight::overnight;
 use super::place_words;
 use crate::analysis::at_rest::{AtRest, Missing, VolumeVerdict};
-use crate::analysis::leak::CM3_MIN_PER_L_S;
+use crate::analysis::leak::PooledLeak;
 use crate::model::{Finding, Severity, Verdict};
+use crate::plain_units::PlainUnits;
 
 /// The most urgent finding, or what was not seen and how small it could be.
 #[must_use]
-pub fn verdict(findings: &[Finding], at_rest: &AtRest) -> Verdict {
+pub fn verdict(
+    findings: &[Finding],
+    at_rest: &AtRest,
+    leaks: &[PooledLeak],
+    units: PlainUnits,
+) -> Verdict {
     let fine = "No fault seen: it holds its air, and valves and compressor work as they did.";
-    verdict_or(findings, at_rest, fine)
+    verdict_or(findings, (at_rest, leaks), units, fine)
 }
 
 /// The same of findings about lost air alone: nothing is said of valves and
 /// compressor.
 #[must_use]
-pub fn air_verdict(findings: &[Finding], at_rest: &AtRest) -> Verdict {
-    verdict_or(findings, at_rest, "No leak seen: it holds its air.")
+pub fn air_verdict(
+    findings: &[Finding],
+    at_rest: &AtRest,
+    leaks: &[PooledLeak],
+    units: PlainUnits,
+) -> Verdict {
+    let fine = "No leak seen: it holds its air.";
+    verdict_or(findings, (at_rest, leaks), units, fine)
 }
 
-fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
+fn verdict_or(
+    findings: &[Finding],
+    (at_rest, leaks): (&AtRest, &[PooledLeak]),
+    units: PlainUnits,
+    fine: &str,
+) -> Verdict {
     let worst = findings
         .iter()
         .filter(|f| f.severity > Severity::Unknown)
@@ -51,7 +69,7 @@ fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
              for a night and run this again.",
         );
     }
-    if let Some(sentence) = not_known(at_rest) {
+    if let Some(sentence) = not_known(at_rest, leaks, units) {
         return Verdict::unknown(&sentence);
     }
     let of_corners = at_rest.volumes.iter().filter(|v| v.place != "tank");
@@ -59,8 +77,8 @@ fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
         .max_by(|a, b| a.upper_l_per_s.total_cmp(&b.upper_l_per_s))
         .map_or(String::new(), |v| {
             format!(
-                " Any corner leak is below {:.2} cm³/min ANR ({} is known least).",
-                v.upper_l_per_s * CM3_MIN_PER_L_S,
+                " Any corner leak is below {} ({} is known least).",
+                overnight(v.upper_l_per_s, &v.place, leaks, units),
                 place_words(&v.place)
             )
         });
@@ -68,7 +86,7 @@ fn verdict_or(findings: &[Finding], at_rest: &AtRest, fine: &str) -> Verdict {
 }
 
 /// What keeps the car from being called fine, and which reading would settle it.
-fn not_known(at_rest: &AtRest) -> Option<String> {
+fn not_known(at_rest: &AtRest, leaks: &[PooledLeak], units: PlainUnits) -> Option<String> {
     let places = |wanted: VolumeVerdict| -> Option<String> {
         let found = at_rest.volumes.iter();
         let found = found.filter(|v| v.verdict == wanted && !v.by_hand);
@@ -96,7 +114,7 @@ fn not_known(at_rest: &AtRest) -> Option<String> {
              into the rig, by height where a height is recorded"
         ));
     }
-    said.extend(measured_but_open(at_rest));
+    said.extend(measured_but_open(at_rest, leaks, units));
     if let Some(open) = places(VolumeVerdict::NotEnoughEvidence) {
         said.push(match at_rest.unread_nights {
             (unread @ 1.., all) => format!(
@@ -125,7 +143,7 @@ fn how_to_note(at_rest: &AtRest) -> String {
 }
 
 /// Corners that were measured by hand, and may still lose too much.
-fn measured_but_open(at_rest: &AtRest) -> Option<String> {
+fn measured_but_open(at_rest: &AtRest, leaks: &[PooledLeak], units: PlainUnits) -> Option<String> {
     let open = at_rest
         .volumes
         .iter()
@@ -133,9 +151,9 @@ fn measured_but_open(at_rest: &AtRest) -> Option<String> {
     let open: Vec<String> = open
         .map(|v| {
             format!(
-                "{} (up to {:.1} cm³/min ANR)",
+                "{} (up to {})",
                 place_words(&v.place),
-                v.upper_l_per_s * CM3_MIN_PER_L_S
+                overnight(v.upper_l_per_s, &v.place, leaks, units)
             )
         })
         .collect();

@@ -93,10 +93,11 @@ impl Faults {
     /// In words, in the reader's units.
     pub(super) fn findings(
         &self,
+        leaks: &[PooledLeak],
         forecasts: &[(String, Forecast)],
         units: PlainUnits,
     ) -> Vec<Finding> {
-        let mut out = condition_findings(&self.conditionals, forecasts, units);
+        let mut out = condition_findings(&self.conditionals, (leaks, forecasts), units);
         out.extend(drift_findings(&self.drifts, units));
         out.extend(self.shift.iter().map(|s| shift_finding(s, units)));
         out.extend(self.thermal.iter().map(thermal_finding));

@@ -2,7 +2,7 @@
 
 use anstyle::Style;
 
-use crate::model::{Evidence, Finding, IntervalPlot, Plot, Report, Severity, Table};
+use crate::model::{Cell, Evidence, Finding, IntervalPlot, Plot, Report, Severity, Table, Unit};
 use crate::render::place_style::PlaceStyles;
 use crate::render::{RenderOptions, scale, words};
 
@@ -29,7 +29,8 @@ pub(super) fn render(report: &Report, options: &RenderOptions) -> String {
     let tail = tail(report, first, options);
     let room = MOST_LINES.saturating_sub(lines(&head) + lines(&tail));
     let middle = middle(report, first, options, room);
-    [head, middle, tail].concat()
+    // Free air at the reference conditions is air; `--full` says which conditions.
+    [head, middle, tail].concat().replace(" ANR", " air")
 }
 
 fn lines(text: &str) -> usize {
@@ -79,7 +80,8 @@ fn middle(
         return rows_that_fit(table, options, room);
     }
     let picture = leading_plot(report);
-    let evidence = first.map_or(&[][..], |f| &f.evidence);
+    let evidence = first.map_or_else(Vec::new, |f| plain_first(&f.evidence));
+    let evidence = evidence.as_slice();
     if let Some(picture @ Plot::Intervals(plot)) = picture {
         return with_rows(picture, plot, evidence, (report, options), room);
     }
@@ -153,6 +155,32 @@ fn rows_that_fit(table: &Table, options: &RenderOptions, room: usize) -> String 
         }
         shown.rows.pop();
     }
+}
+
+/// Figures in units that a gauge or a tape shows. Those of air itself stand in for them
+/// only where there are no others.
+fn plain_first(evidence: &[Evidence]) -> Vec<Evidence> {
+    let (technical, plain): (Vec<_>, Vec<_>) = evidence.iter().cloned().partition(is_technical);
+    let measured = |e: &Evidence| matches!(e.value, Cell::Number(m) if m.unit != Unit::Count);
+    if plain.iter().any(measured) {
+        plain
+    } else {
+        technical.into_iter().chain(plain).collect()
+    }
+}
+
+fn is_technical(evidence: &Evidence) -> bool {
+    let Cell::Number(m) = &evidence.value else {
+        return false;
+    };
+    matches!(
+        m.unit,
+        Unit::AnrCm3PerMin
+            | Unit::AnrLitresPerMin
+            | Unit::AnrLitres
+            | Unit::SonicConductance
+            | Unit::SonicConductancePerDay
+    )
 }
 
 fn figures(evidence: &[Evidence], options: &RenderOptions) -> String {
