@@ -19,6 +19,7 @@ pub mod codec;
 pub mod defaults;
 pub mod file_key;
 pub mod physics;
+pub mod quantum;
 pub mod rig;
 pub mod sample;
 #[cfg(feature = "store")]

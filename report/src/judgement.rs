@@ -14,7 +14,7 @@ use crate::analysis::duty::{WindowDuty, busiest_window};
 use crate::analysis::leak::{Forecast, PlainRest, PooledLeak, forecast, plain_rest, prepare};
 use crate::analysis::moves::{Move, MoveTrend, trends};
 use crate::analysis::segment::Rest;
-use crate::digest::Digest;
+use crate::digest::{Digest, pressure_sensor};
 use crate::findings::{
     air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
 };
@@ -84,10 +84,11 @@ impl Judgement {
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
         let paths = trends(&digest.moves);
+        let tank_sensor = pressure_sensor(rig, "tank");
         let deliveries: Vec<DeliveryTrend> = digest
             .compressors
             .iter()
-            .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves)))
+            .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves), &tank_sensor))
             .collect();
         let busiest_windows = busiest_windows(digest, rig);
         let judged_paths = wired_paths(digest, &paths).into_owned();

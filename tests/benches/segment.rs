@@ -3,9 +3,13 @@
 use crate::inputs::trip;
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use seep_common::channel::Quantity;
+use seep_common::rig::SensorError;
 use seep_common::store::{Columns, EventKind, Session};
 use seep_report::analysis::air::Vessel;
-use seep_report::analysis::moves::{Move, MoveView, Opening, Series, cluster, measure};
+use seep_report::analysis::moves::{
+    Move, MoveSensors, MoveView, Opening, Series, cluster, measure,
+};
 use seep_report::analysis::segment::{
     Busy, LastMove, OnSpan, PlaceView, Rest, RestCollector, on_spans,
 };
@@ -122,6 +126,11 @@ impl Loaded {
             kelvin,
             coils: [Series::default(); 2],
             kmh,
+            sensors: MoveSensors {
+                corner: SensorError::usual(Quantity::GaugePressure),
+                tank: SensorError::usual(Quantity::GaugePressure),
+                mm: SensorError::usual(Quantity::Height),
+            },
             ambient_kpa_abs: 98.0,
             critical_ratio: ASSUMED_CRITICAL_RATIO,
             height_tolerance_mm: 3.0,

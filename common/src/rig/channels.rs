@@ -1,6 +1,6 @@
 //! What is recorded.
 
-use super::{Calibration, InputUnit, OnWhen};
+use super::{Calibration, InputUnit, OnWhen, SensorError};
 use crate::channel::Quantity;
 
 /// One recorded quantity.
@@ -29,6 +29,8 @@ pub struct Channel {
     /// Sensor noise of one reading, one standard deviation, in the channel's
     /// unit, when the data sheet tells it; else estimated from the data.
     pub noise: Option<f64>,
+    /// What the sensor is off by beyond that noise.
+    pub sensor: SensorError,
     /// Longest normal time between readings, s; older means silent.
     pub period_s: f64,
 }

@@ -110,6 +110,11 @@ pub(super) struct RawChannel {
     pub resolution: Option<f64>,
     pub range: Option<[f64; 2]>,
     pub noise: Option<f64>,
+    pub full_scale: Option<f64>,
+    pub span_percent: Option<f64>,
+    pub temperature_percent_per_k: Option<f64>,
+    pub hysteresis_percent: Option<f64>,
+    pub quantum: Option<f64>,
     pub period_s: Option<f64>,
 }
 

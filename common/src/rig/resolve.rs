@@ -9,6 +9,7 @@ use toml::Spanned;
 
 mod channel;
 mod numbers;
+mod sensor;
 mod source;
 
 /// Rates that a tick of at least 1 ms can follow, Hz.

@@ -239,3 +239,44 @@ fn the_line_of_a_circuit_and_the_place_of_its_sensor_are_read() {
         assert!(said.contains(words), "{said}");
     }
 }
+
+#[test]
+fn what_a_sensor_is_off_by_has_defaults_and_keys() {
+    let sensor = |lines: &str| {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[source]]\nname = \"box\"\nkind = \"nmea\"\n[[channel]]\n\
+             name = \"tank_kpa_gauge\"\nsource = \"box\"\ntransducer = \"TANK\"\n{lines}\n"
+        );
+        Rig::parse(&text).map(|rig| rig.channels[0].sensor)
+    };
+    let usual = sensor("").expect("a rig");
+    assert_eq!(usual, SensorError::usual(Quantity::GaugePressure));
+    let calibrated = sensor("calibrate = { two_point = [[0.5, 0], [4.5, 1400]] }").expect("a rig");
+    assert_eq!(calibrated.full_scale, 1_400.0);
+    let given = sensor(
+        "full_scale = 1600\nspan_percent = 0.25\ntemperature_percent_per_k = 0.01\n\
+         hysteresis_percent = 0.1\nquantum = 8",
+    );
+    let expected = SensorError {
+        full_scale: 1_600.0,
+        span_percent: 0.25,
+        temperature_percent_per_k: 0.01,
+        hysteresis_percent: 0.1,
+        quantum: Some(8.0),
+    };
+    assert_eq!(given, Ok(expected));
+    for (line, words) in [
+        (
+            "span_percent = -1",
+            "line 6: channel.span_percent: -1 is not from 0",
+        ),
+        ("quantum = 0", "channel.quantum: 0 is not a number above 0"),
+        (
+            "temperature_percent_per_k = 5",
+            "channel.temperature_percent_per_k: 5 is not from 0 to 1",
+        ),
+    ] {
+        let said = sensor(line).expect_err(line).to_string();
+        assert!(said.contains(words), "{said}");
+    }
+}

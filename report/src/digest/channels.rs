@@ -3,7 +3,8 @@
 use crate::analysis::segment::Resolution;
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
-use seep_common::rig::Rig;
+use seep_common::quantum::quantum;
+use seep_common::rig::{Rig, SensorError};
 
 /// Channel names for one circuit or the tank.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -41,18 +42,45 @@ impl PlaceChannels {
     /// changed it.
     #[must_use]
     pub fn resolution(&self, recording: &Recording) -> Resolution {
-        let step = |name: Option<&str>| {
-            recording
-                .channels
-                .iter()
-                .filter(|c| Some(c.name.as_str()) == name)
-                .map(|c| c.resolution)
-                .fold(0.0, f64::max)
-        };
+        let step = |name: Option<&str>| name.map_or(0.0, |name| finest_step(recording, name));
         Resolution {
             kpa: step(self.pressure.as_ref().map(|p| p.0.as_str())),
             mm: step(self.height.as_deref()),
             kelvin: step(self.temperature.as_deref()),
         }
     }
+}
+
+/// The finest step that a channel can show: the coarsest of those in which the log stores
+/// it, or that of its source where that is coarser.
+pub(super) fn finest_step(recording: &Recording, name: &str) -> f64 {
+    let stored = recording.channels.iter().filter(|c| c.name == name);
+    let stored = stored.map(|c| c.resolution).fold(0.0, f64::max);
+    let own = recording.rig.channels.iter().find(|c| c.name == name);
+    let of_source = own.and_then(|c| quantum(&recording.rig, c));
+    stored.max(of_source.unwrap_or(0.0))
+}
+
+/// Errors of the pressure sensor of a place, with the step of its source.
+pub(crate) fn pressure_sensor(rig: &Rig, place: &str) -> SensorError {
+    let quantities = [Quantity::GaugePressure, Quantity::AbsolutePressure];
+    let found = quantities
+        .into_iter()
+        .find(|q| rig.channel_at(place, *q).is_some());
+    sensor(rig, place, found.unwrap_or(Quantity::GaugePressure))
+}
+
+/// The same of its height sensor.
+pub(crate) fn height_sensor(rig: &Rig, place: &str) -> SensorError {
+    sensor(rig, place, Quantity::Height)
+}
+
+fn sensor(rig: &Rig, place: &str, quantity: Quantity) -> SensorError {
+    rig.channel_at(place, quantity).map_or_else(
+        || SensorError::usual(quantity),
+        |c| SensorError {
+            quantum: quantum(rig, c),
+            ..c.sensor
+        },
+    )
 }

@@ -10,6 +10,7 @@ mod switching;
 mod traces;
 
 pub use channels::PlaceChannels;
+pub(crate) use channels::pressure_sensor;
 pub(crate) use session::{pressure_series, series, valve_spans};
 pub use traces::ChannelTrace;
 

@@ -1,6 +1,7 @@
 //! One session at a time.
 
 use super::asleep;
+use super::channels::{finest_step, height_sensor, pressure_sensor};
 use super::silences::LongSilences;
 use super::traces::GrowingTrace;
 use super::{
@@ -10,7 +11,9 @@ use super::{
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
-use crate::analysis::moves::{Move, MoveView, Series, allow_for_dead_time, cluster, measure};
+use crate::analysis::moves::{
+    Move, MoveSensors, MoveView, Series, allow_for_dead_time, cluster, measure,
+};
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::recording::Recording;
@@ -234,6 +237,11 @@ impl SessionState {
                     series(frame, coil.map(|c| c.name.as_str()), 0.0)
                 }),
                 kmh,
+                sensors: MoveSensors {
+                    corner: pressure_sensor(rig, &circuit.name),
+                    tank: pressure_sensor(rig, "tank"),
+                    mm: height_sensor(rig, &circuit.name),
+                },
                 ambient_kpa_abs: ambient,
                 critical_ratio: ASSUMED_CRITICAL_RATIO,
                 height_tolerance_mm: rig.limits.height_tolerance_mm,
@@ -351,8 +359,7 @@ impl SessionState {
 
 /// Step in which a channel is stored; the coarsest where the log changed it.
 fn stored_step(recording: &Recording, name: &str) -> f64 {
-    let own = recording.channels.iter().filter(|c| c.name == name);
-    own.map(|c| c.resolution).fold(0.0, f64::max)
+    finest_step(recording, name)
 }
 
 pub(crate) fn valve_spans(

@@ -10,7 +10,7 @@ use crate::analysis::diagnose::{
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, PooledLeak};
 use crate::analysis::moves::{MoveTrend, ValveSticking, by_valve};
-use crate::digest::Digest;
+use crate::digest::{Digest, pressure_sensor};
 use crate::findings::{
     condition_findings, drift_findings, late_findings, shift_finding, sticking_findings,
     thermal_finding,
@@ -59,8 +59,9 @@ impl Faults {
             .flat_map(|c| c.runs.clone())
             .collect();
         runs.sort_by_key(|r| r.from_ms);
-        let drift_limits = drift_limits(&drift_places, digest, &runs);
-        let mut shift = cut_out_shift(&runs);
+        let zero_kpa_per_k = pressure_sensor(rig, "tank").zero_per_k();
+        let drift_limits = drift_limits(&drift_places, digest, &runs, zero_kpa_per_k);
+        let mut shift = cut_out_shift(&runs, zero_kpa_per_k);
         let tank = leaks.iter().find(|l| l.place == "tank");
         if let Some(drift) = shift.as_ref().zip(tank).and_then(|(s, t)| tank_drift(s, t)) {
             drifts.push(drift);
@@ -154,12 +155,17 @@ fn conditionals(at_rest: &AtRest, drifts: &[ZeroDrift]) -> Vec<Conditional> {
         .collect()
 }
 
-fn drift_limits(places: &[DriftPlace], digest: &Digest, runs: &[Run]) -> Vec<(String, f64)> {
+fn drift_limits(
+    places: &[DriftPlace],
+    digest: &Digest,
+    runs: &[Run],
+    zero_kpa_per_k: f64,
+) -> Vec<(String, f64)> {
     let of_circuit = |p: &DriftPlace| {
         let kpa = drift_seen_from_kpa(&p.place, places, &digest.rests)?;
         Some((p.place.clone(), kpa))
     };
-    let tank = tank_drift_seen_from_kpa(runs).map(|kpa| ("tank".to_string(), kpa));
+    let tank = tank_drift_seen_from_kpa(runs, zero_kpa_per_k).map(|kpa| ("tank".to_string(), kpa));
     places.iter().filter_map(of_circuit).chain(tank).collect()
 }
 

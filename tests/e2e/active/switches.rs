@@ -35,6 +35,32 @@ fn uphill_no_switch_moves() {
     }
 }
 
+/// From 25 °C to −5 °C within the log. The tank's sensor shifts by 0.03 % of 1,600 kPa per
+/// kelvin, the most that data sheets of the trade allow (common practice, no source); the
+/// switch itself stays, or moves by 60 kPa.
+#[test]
+fn a_sensor_that_follows_the_weather_moves_no_switch() {
+    for (moves, found) in [(0.0, false), (-60.0, true)] {
+        let cycle = |i: usize| {
+            let share = i as f64 / 17.0;
+            let zero_kpa = 0.0003 * 1_600.0 * 30.0 * share;
+            Cycle {
+                outside_c: 25.0 - 30.0 * share,
+                cut_out_kpa: 1000.0 - zero_kpa + moves * share,
+                ..Cycle::every_hours(9.0, i)
+            }
+        };
+        let cycles: Vec<Cycle> = (0..18).map(cycle).collect();
+        let report = recorded(&cycles, Seen::ALL).report("duty", &[]);
+        assert_eq!(
+            finds(&report, "pressure_switch_shift"),
+            found,
+            "{moves} kPa: {}",
+            report["findings"]
+        );
+    }
+}
+
 /// An absolute reading without a barometer knows nothing of a gauge switch.
 #[test]
 fn without_a_barometer_an_absolute_sensor_accuses_no_switch() {

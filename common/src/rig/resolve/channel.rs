@@ -5,6 +5,7 @@ use super::super::{
     Calibration, Channel, Decode, InputUnit, OnWhen, RegisterNumber, RegisterTable, Source,
     SourceKind, WordOrder,
 };
+use super::sensor::sensor_error;
 use super::{Problems, suggest, used_keys};
 use crate::channel::{ChannelName, Quantity};
 use toml::Spanned;
@@ -89,13 +90,15 @@ fn channel(
     let decode = decode_of(at, c, &sources[source].kind, problems)?;
     let range = range_of(at, c, name.quantity, problems);
     let resolution = resolution_of(at, c, name.quantity, range, problems);
+    let calibration = calibration_of(c.calibrate.as_ref(), problems);
     Some(Channel {
         name: c.name.clone(),
         place: name.place,
         quantity: name.quantity,
         source,
         decode,
-        calibration: calibration_of(c.calibrate.as_ref(), problems),
+        sensor: sensor_error(at, c, name.quantity, &calibration, problems),
+        calibration,
         unit: unit_of(at, c, name.quantity, problems),
         on_when: on_when_of(c.on_when.as_ref(), name.quantity, problems),
         resolution,

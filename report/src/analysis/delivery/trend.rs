@@ -3,8 +3,9 @@
 use super::super::estimate::Estimate;
 use super::super::moves::{ComparedMoves, change};
 use super::super::regression::regress;
-use super::super::stats::{centred, mann_kendall, mean, normal_two_sided_p};
+use super::super::stats::{centred, mann_kendall, mean, median, normal_two_sided_p};
 use super::{Run, relative_to_mean};
+use seep_common::rig::SensorError;
 
 /// Delivery over the log.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,8 +73,10 @@ const LEAST_SPREAD_KPA: f64 = 10.0;
 /// `q = a + b·(p − p̄) + c·(t − t̄)` by least squares. Change: `ln q` of the last third
 /// of the runs less that of the first, with `b·(p − p̄)` taken into account, by robust
 /// regression. `None` with fewer than five runs; no change with fewer than six.
+///
+/// The error of the tank's sensor (span, hysteresis, quantum) is in every run alike.
 #[must_use]
-pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
+pub fn trend(place: &str, runs: &[Run], tank: &SensorError) -> Option<DeliveryTrend> {
     let used: Vec<&Run> = runs
         .iter()
         .filter(|r| r.anr_l_per_min.is_some_and(|q| q > 0.0))
@@ -98,7 +101,9 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         degrees_of_freedom: fit.degrees_of_freedom,
     };
     let barometer = used.iter().all(|r| r.barometer);
-    let known_error = known_error(&used);
+    let step_share = step_share(&used, tank);
+    let known_error = known_error(&used).hypot(step_share);
+    let of_sensor = tank.span_share().hypot(step_share);
     let logs: Vec<f64> = q.iter().map(|q| q.ln()).collect();
     let compared = ComparedMoves {
         values: &logs,
@@ -117,7 +122,7 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
     Some(DeliveryTrend {
         place: place.into(),
         runs: q.len(),
-        anr_l_per_min: level.with_known_error(START_HEAT_SHARE * level.value),
+        anr_l_per_min: level.with_known_error(START_HEAT_SHARE.hypot(of_sensor) * level.value),
         at_kpa_abs: mean(&of(|r| f64::midpoint(r.kpa_abs.0, r.kpa_abs.1)))?,
         barometer,
         known_error,
@@ -126,6 +131,18 @@ pub fn trend(place: &str, runs: &[Run]) -> Option<DeliveryTrend> {
         days: days.last()? - days.first()?,
         supply_v: volts.and_then(|v| thirds(&v)),
     })
+}
+
+/// Error of the rise of the tank's pressure in a run by hysteresis and quantum of its
+/// sensor, as a share of the rise.
+///
+/// **Source**: a difference of two readings rounded to a quantum q has the standard
+/// deviation q/√6 (JCGM 100:2008, 4.3.7).
+fn step_share(runs: &[&Run], tank: &SensorError) -> f64 {
+    let rises: Vec<f64> = runs.iter().map(|r| r.kpa_abs.1 - r.kpa_abs.0).collect();
+    let rise_kpa = median(&rises).unwrap_or(0.0).max(1.0);
+    let rounding_kpa = tank.quantum.unwrap_or(0.0) / 6.0_f64.sqrt();
+    rounding_kpa.hypot(tank.hysteresis()) / rise_kpa
 }
 
 /// What more runs of the same log do not lessen: what was not recorded is not known.
@@ -182,6 +199,11 @@ fn thirds(values: &[f64]) -> Option<(f64, f64)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use seep_common::channel::Quantity;
+
+    fn sensor() -> SensorError {
+        SensorError::usual(Quantity::GaugePressure)
+    }
 
     fn run(day: f64, kpa: f64, q: f64) -> Run {
         let from_ms = (day * 86_400_000.0) as i64;
@@ -216,7 +238,7 @@ mod tests {
                 }
             })
             .collect();
-        let known = trend("compressor_1", &runs).expect("enough");
+        let known = trend("compressor_1", &runs, &sensor()).expect("enough");
         assert!(known.barometer);
         assert!(known.ln_change.expect("enough").value.abs() < 0.02);
         assert!(crate::analysis::diagnose::explain_delivery(&known).is_none());
@@ -224,7 +246,7 @@ mod tests {
             run.outside_kpa_abs = 101.325;
             run.barometer = false;
         }
-        let unknown = trend("compressor_1", &runs).expect("enough");
+        let unknown = trend("compressor_1", &runs, &sensor()).expect("enough");
         assert!(unknown.ln_change.expect("enough").value < -0.15);
         assert!(crate::analysis::diagnose::explain_delivery(&unknown).is_none());
     }
@@ -240,7 +262,7 @@ mod tests {
                 run(day, kpa, 40.0 - 0.01 * kpa - 0.2 * day + wobble)
             })
             .collect();
-        let t = trend("compressor_1", &runs).expect("enough");
+        let t = trend("compressor_1", &runs, &sensor()).expect("enough");
         let change = t.change_percent().expect("enough");
         let (low, high) = change.interval_95();
         // The middles of the outer thirds are 6.75 days apart.
@@ -260,15 +282,40 @@ mod tests {
                 run(f64::from(i), kpa, (45.0 - 0.02 * kpa) * left * wobble)
             })
             .collect();
-        let t = trend("compressor_1", &runs).expect("enough");
+        let t = trend("compressor_1", &runs, &sensor()).expect("enough");
         let change = t.ln_change.expect("enough");
         assert!((change.value - 0.7_f64.ln()).abs() < 0.06, "{change:?}");
         assert!(change.falls_p() < 1e-3, "{change:?}");
     }
 
+    /// The rise of a run is 100 kPa; a J1939 tank counts in steps of 8 kPa: 8/√6 = 3.3 %.
+    #[test]
+    fn a_coarse_sensor_widens_the_delivery() {
+        let runs: Vec<Run> = (0..8)
+            .map(|i| run(f64::from(i), 1_000.0, 30.0 + 0.01 * f64::from(i % 3)))
+            .collect();
+        let width = |quantum: Option<f64>| {
+            let tank = SensorError {
+                quantum,
+                ..sensor()
+            };
+            let (low, high) = trend("compressor_1", &runs, &tank)
+                .expect("enough")
+                .anr_l_per_min
+                .interval_95();
+            high - low
+        };
+        let of_step = (width(Some(8.0)).powi(2) - width(None).powi(2)).sqrt();
+        let expected = 2.0 * 1.96 * 30.0 * 8.0 / 6.0_f64.sqrt() / 100.0;
+        assert!(
+            (of_step / expected - 1.0).abs() < 0.05,
+            "{of_step} {expected}"
+        );
+    }
+
     #[test]
     fn four_runs_show_no_trend() {
         let runs: Vec<Run> = (0..4).map(|i| run(f64::from(i), 1_000.0, 30.0)).collect();
-        assert!(trend("compressor_1", &runs).is_none());
+        assert!(trend("compressor_1", &runs, &sensor()).is_none());
     }
 }

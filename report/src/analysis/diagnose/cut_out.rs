@@ -64,6 +64,14 @@ const FEWEST_ORDERED: usize = 7;
 /// kPa.
 const LEAST_SHIFT_KPA: f64 = 8.0;
 
+/// A shift is beyond what the weather does to the sensor above so many standard
+/// deviations of it: 1 % by chance, two-sided.
+const WEATHER_Z: f64 = 2.576;
+
+/// First and last third of a log whose temperatures are not recorded differ by so much,
+/// one standard deviation, K. Common practice, no source: weeks of one season.
+const UNSEEN_WEATHER_K: f64 = 5.0;
+
 /// The order of the stops is no accident below this p value.
 const SHIFT_P: f64 = 0.002;
 
@@ -123,9 +131,14 @@ pub fn thermal_cut_outs(
 /// makes early come as they come. So the order of the stops decides
 /// (Mann–Kendall), and the last third less the first says how much. Stops that usually
 /// scatter by more than a switch repeats ([`STEADY_KPA`]) are not made by one.
+///
+/// The zero of the tank's sensor shifts with its temperature, by `zero_kpa_per_k`, and
+/// takes every reading of the switch with it: a shift that the weather between the thirds
+/// explains is none.
 #[must_use]
-pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
+pub fn cut_out_shift(runs: &[Run], zero_kpa_per_k: f64) -> Option<CutOutShift> {
     let runs = &by_the_switch(runs)[..];
+    let weather_kpa = weather_kpa(runs, zero_kpa_per_k);
     let ends = stops(runs);
     if usual_scatter(&ends)? > STEADY_KPA {
         return None;
@@ -133,8 +146,9 @@ pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
     let starts: Vec<f64> = runs.iter().filter_map(|r| Some(r.kpa_gauge?.0)).collect();
     let moved = between_thirds(runs, &ends)?;
     let ordered = mann_kendall(&ends).is_some_and(|mk| mk.p() < SHIFT_P);
-    (ordered && moved.kpa.abs() > LEAST_SHIFT_KPA).then(|| CutOutShift {
-        kpa_per_day: moved.per_day,
+    let least_kpa = LEAST_SHIFT_KPA.max(WEATHER_Z * weather_kpa);
+    (ordered && moved.kpa.abs() > least_kpa).then(|| CutOutShift {
+        kpa_per_day: moved.per_day.with_known_error(weather_kpa / moved.days),
         cut_in_kpa_per_day: between_thirds(runs, &starts)
             .filter(|_| steady(runs, &starts))
             .map(|m| m.per_day),
@@ -148,15 +162,33 @@ pub fn cut_out_shift(runs: &[Run]) -> Option<CutOutShift> {
 /// last third against the first by two thirds of it, and that must exceed
 /// [`LEAST_SHIFT_KPA`] by 1.645 standard errors of their difference. `None` with
 /// too few runs for the order of the stops to say anything.
+///
+/// `zero_kpa_per_k` as for [`cut_out_shift`].
 #[must_use]
-pub fn tank_drift_seen_from_kpa(runs: &[Run]) -> Option<f64> {
-    let ends = stops(&by_the_switch(runs));
+pub fn tank_drift_seen_from_kpa(runs: &[Run], zero_kpa_per_k: f64) -> Option<f64> {
+    let runs = &by_the_switch(runs)[..];
+    let weather_kpa = weather_kpa(runs, zero_kpa_per_k);
+    let ends = stops(runs);
     if usual_scatter(&ends)? > STEADY_KPA {
         return None;
     }
     let third = ends.len() / 3;
     let se = short_term_sd(&ends)? * 1.25 * (2.0 / third as f64).sqrt();
-    (ends.len() >= FEWEST_ORDERED).then_some(1.5 * (LEAST_SHIFT_KPA + 1.645 * se))
+    let least_kpa = LEAST_SHIFT_KPA.max(WEATHER_Z * weather_kpa);
+    let seen_kpa = least_kpa + 1.645 * se.hypot(weather_kpa);
+    (ends.len() >= FEWEST_ORDERED).then_some(1.5 * seen_kpa)
+}
+
+/// What the weather between the first and the last third does to the zero of the tank's
+/// sensor, kPa, one standard deviation.
+fn weather_kpa(runs: &[Run], zero_kpa_per_k: f64) -> f64 {
+    let kelvin: Option<Vec<f64>> = runs.iter().map(|r| r.outside_k).collect();
+    let third = runs.len() / 3;
+    let warmer_k = kelvin.and_then(|k| {
+        let (first, last) = (median(&k[..third])?, median(&k[k.len() - third..])?);
+        Some((last - first).abs())
+    });
+    zero_kpa_per_k * warmer_k.unwrap_or(UNSEEN_WEATHER_K)
 }
 
 /// Runs that nothing but the switch is known to have ended, at a known pressure.
@@ -266,7 +298,7 @@ mod tests {
             .map(|i| run(i * 20, 1000.0 - (i % 4) as f64, 1250.0 + (i % 3) as f64))
             .collect();
         assert_eq!(thermal_cut_outs("compressor_1", &runs, Some(1251.0)), None);
-        assert_eq!(cut_out_shift(&runs), None);
+        assert_eq!(cut_out_shift(&runs, 0.2), None);
     }
 
     #[test]
@@ -318,11 +350,11 @@ mod tests {
             })
             .collect();
         assert_eq!(thermal_cut_outs("compressor_1", &runs, Some(1251.0)), None);
-        let shift = cut_out_shift(&runs).expect("a shift");
+        let shift = cut_out_shift(&runs, 0.2).expect("a shift");
         assert!((shift.kpa_per_day.value + 4.0).abs() < 0.3, "{shift:?}");
         let start = shift.cut_in_kpa_per_day.expect("starts");
         assert!((start.value + 4.0).abs() < 1e-6);
-        let seen_from = tank_drift_seen_from_kpa(&runs).expect("enough");
+        let seen_from = tank_drift_seen_from_kpa(&runs, 0.2).expect("enough");
         assert!((12.0..30.0).contains(&seen_from), "{seen_from}");
     }
 
@@ -339,7 +371,7 @@ mod tests {
                 )
             })
             .collect();
-        let shift = cut_out_shift(&runs).expect("a shift");
+        let shift = cut_out_shift(&runs, 0.2).expect("a shift");
         assert!(shift.kpa_per_day.value > 2.0, "{shift:?}");
     }
 
@@ -348,7 +380,7 @@ mod tests {
         let runs: Vec<Run> = (0..12)
             .map(|i| run(i * 24, 1000.0, if i % 3 == 1 { 1120.0 } else { 1250.0 }))
             .collect();
-        assert_eq!(cut_out_shift(&runs), None);
+        assert_eq!(cut_out_shift(&runs, 0.2), None);
     }
 
     /// Invented: runs that fills end, each a little higher than the one before; and
@@ -364,10 +396,10 @@ mod tests {
             ..rising(i)
         };
         let runs: Vec<Run> = (0..14).map(by_fills).collect();
-        assert_eq!(cut_out_shift(&runs), None);
-        assert_eq!(tank_drift_seen_from_kpa(&runs), None);
+        assert_eq!(cut_out_shift(&runs, 0.2), None);
+        assert_eq!(tank_drift_seen_from_kpa(&runs, 0.2), None);
         let wandering: Vec<Run> = (0..14).map(rising).collect();
-        assert_eq!(cut_out_shift(&wandering), None);
+        assert_eq!(cut_out_shift(&wandering, 0.2), None);
     }
 
     /// Binomial tail by hand: 2 or more of 3 at one half is one half.

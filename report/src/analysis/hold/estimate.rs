@@ -5,7 +5,7 @@ use super::limit::{detection_limit, is_named};
 use super::plain::{PlainFall, plain_fall};
 use super::regression::{design, posterior};
 use super::settling::{SettlingColumn, columns};
-use super::slow::{by_temperature, counts_se_per_s};
+use super::slow::{by_temperature, counts_se_per_s, usual_kpa_abs};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::fit::unbiased_lag1;
 use crate::analysis::stats::{effective_sample_size, lag1_autocorrelation, mean, short_term_sd};
@@ -81,7 +81,7 @@ pub fn estimate(readings: &Readings, conditions: &Conditions) -> Result<HoldEsti
     let noise_ln = spread.max(floor).max(1e-9) * (n as f64 / independent).sqrt();
     let fit = posterior(&design, &y, noise_ln).ok_or(NoHold::Undetermined)?;
     let length_s = readings.t_s[n - 1] - readings.t_s[0];
-    let by_slow = by_temperature(conditions);
+    let by_slow = by_temperature(conditions, usual_kpa_abs(readings));
     let by_counts = counts_se_per_s(readings, noise_ln, conditions.step_kpa);
     let loss_per_s = Estimate {
         value: fit.values[1] + by_slow.correction_per_s,

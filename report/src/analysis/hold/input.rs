@@ -50,6 +50,10 @@ pub struct Conditions {
     pub outside_kpa_abs: f64,
     /// Whether a barometer is recorded (or the sensor reads absolute pressure).
     pub outside_recorded: bool,
+    /// Hysteresis of the pressure sensor, kPa.
+    pub hysteresis_kpa: f64,
+    /// Shift of its zero with its temperature, kPa/K.
+    pub zero_kpa_per_k: f64,
     /// One count of the pressure reading, kPa; 0 where it is not known.
     pub step_kpa: f64,
 }

@@ -2,7 +2,7 @@
 
 use super::input::{Conditions, Readings};
 use super::settling::{SettlingColumn, columns};
-use super::slow::{by_temperature, counts_se_per_s, wander};
+use super::slow::{by_temperature, counts_se_per_s, usual_kpa_abs, wander};
 use crate::analysis::stats::mean;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use seep_common::physics::flow::shape_kpa;
@@ -23,7 +23,7 @@ pub(super) fn posterior_se(
     let design = design(readings, conditions);
     let y = vec![0.0; readings.t_s.len()];
     let fit = posterior(&design, &y, noise_ln)?;
-    let by_slow = by_temperature(conditions).se_per_s;
+    let by_slow = by_temperature(conditions, usual_kpa_abs(readings)).se_per_s;
     let by_counts = counts_se_per_s(readings, noise_ln, conditions.step_kpa);
     Some(fit.se_of_loss.hypot(by_slow).hypot(by_counts))
 }

@@ -13,9 +13,7 @@ const WANDER_OVER_S: f64 = 28_800.0;
 /// The same for the pressure outside, kPa, with and without a barometer.
 const OUTSIDE_KPA: f64 = 0.06;
 const OUTSIDE_UNRECORDED_KPA: f64 = 0.5;
-/// Hysteresis of a pressure sensor, kPa, and its time constant, s: judgement, as in the
-/// model of a car at rest.
-const HYSTERESIS_KPA: f64 = 0.3;
+/// Time constant of a sensor's hysteresis, s: judgement, as in the model of a car at rest.
 const HYSTERESIS_S: f64 = 20_000.0;
 /// Share of a thermometer's trend that the air follows, and its standard deviation. The
 /// air lags behind a sensor by minutes, so over minutes a share is all that is known.
@@ -35,8 +33,8 @@ pub(super) struct ByTemperature {
 }
 
 /// Returns the correction by the thermometer's trend: with `y = ln p − ln T`, a loss per
-/// second is `−d(ln p)/dt + Ṫ/T`.
-pub(super) fn by_temperature(conditions: &Conditions) -> ByTemperature {
+/// second is `−d(ln p)/dt + Ṫ/T`. The sensor's zero follows the same trend, `ż/p`.
+pub(super) fn by_temperature(conditions: &Conditions, kpa_abs: f64) -> ByTemperature {
     let t_k = conditions.kelvin;
     let (gain, slope, slope_se) = match conditions.thermometer {
         HoldThermometer::None => ((0.0, 0.0), 0.0, 0.0),
@@ -45,8 +43,15 @@ pub(super) fn by_temperature(conditions: &Conditions) -> ByTemperature {
     };
     ByTemperature {
         correction_per_s: gain.0 * slope / t_k,
-        se_per_s: (gain.1 * slope / t_k).hypot(gain.0 * slope_se / t_k),
+        se_per_s: (gain.1 * slope / t_k)
+            .hypot(gain.0 * slope_se / t_k)
+            .hypot(conditions.zero_kpa_per_k * slope / kpa_abs),
     }
+}
+
+/// Mean pressure of a hold, kPa absolute.
+pub(super) fn usual_kpa_abs(readings: &Readings) -> f64 {
+    crate::analysis::stats::mean(&readings.kpa_abs).unwrap_or(f64::NAN)
 }
 
 /// Columns of what wanders slowly: the air's temperature against its thermometer, the
@@ -67,7 +72,7 @@ pub(super) fn wander(t_s: &[f64], kpa_abs: f64, conditions: &Conditions) -> Vec<
     } else {
         OUTSIDE_UNRECORDED_KPA
     };
-    let hysteresis = HYSTERESIS_KPA * (2.0 * length_s / HYSTERESIS_S).sqrt();
+    let hysteresis = conditions.hysteresis_kpa * (2.0 * length_s / HYSTERESIS_S).sqrt();
     let sd = (kelvin * over / conditions.kelvin)
         .hypot(outside * over / kpa_abs)
         .hypot(hysteresis / kpa_abs);
@@ -92,8 +97,7 @@ pub(super) fn counts_se_per_s(readings: &Readings, noise_ln: f64, step_kpa: f64)
     let (Some(first), Some(last)) = (readings.t_s.first(), readings.t_s.last()) else {
         return 0.0;
     };
-    let kpa = crate::analysis::stats::mean(&readings.kpa_abs).unwrap_or(f64::NAN);
-    let q = step_kpa / kpa;
+    let q = step_kpa / usual_kpa_abs(readings);
     if q.is_nan() || q <= 0.0 {
         return 0.0;
     }

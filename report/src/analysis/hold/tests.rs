@@ -11,6 +11,8 @@ fn rig(spring: AirSpring) -> Conditions {
         kelvin: 293.15,
         outside_kpa_abs: 101.325,
         outside_recorded: false,
+        hysteresis_kpa: 0.3,
+        zero_kpa_per_k: 0.2,
         step_kpa: 0.1,
     }
 }

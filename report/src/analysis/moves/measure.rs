@@ -7,11 +7,13 @@ use super::error::{amount_error, conductance_error};
 use super::flow_time::{starts_ms, stops_ms};
 use super::heat;
 use super::lag::response_ms;
+use super::sensors::ReadingsOff;
 use super::series::WindowMean;
 use super::sticking::{Sticking, sticking};
-use super::{Direction, Move, Opening, Series, Timing};
+use super::{Direction, Move, MoveSensors, Opening, Series, Timing};
 use seep_common::physics::flow;
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
+use seep_common::rig::SensorError;
 use seep_common::tick::DRIVING_KMH;
 
 /// Series of one circuit and its surroundings over one session.
@@ -31,6 +33,8 @@ pub struct MoveView<'a> {
     pub coils: [Series<'a>; 2],
     /// Speed, km/h; empty when not recorded.
     pub kmh: Series<'a>,
+    /// What the sensors are off by.
+    pub sensors: MoveSensors,
     /// Outside pressure, kPa absolute.
     pub ambient_kpa_abs: f64,
     /// Critical pressure ratio assumed for the path.
@@ -94,13 +98,14 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     if stuck(view.mm) || stuck(view.corner_kpa_abs) {
         return None;
     }
-    let integral = |critical_ratio: f64| -> Option<f64> {
+    let integral = |critical_ratio: f64, off: ReadingsOff| -> Option<f64> {
         let spans = opening.spans.iter();
         spans
-            .map(|s| shape_integral(view, critical_ratio, opening.direction, s))
+            .map(|s| shape_integral(view, critical_ratio, off, opening.direction, s))
             .sum()
     };
-    let integral_kpa_s = integral(view.critical_ratio)?;
+    let as_read = ReadingsOff::default();
+    let integral_kpa_s = integral(view.critical_ratio, as_read)?;
     let open_s: f64 = opening.spans.iter().map(OnSpan::seconds).sum();
     if open_s <= 0.0 || integral_kpa_s <= 0.0 {
         return None;
@@ -121,9 +126,17 @@ pub fn measure(view: &MoveView, opening: &Opening) -> Option<Move> {
     }
     let noise_l = before.amount_se.hypot(after.amount_se);
     let heat_l = after.amount * heat.error;
-    let amount_error = amount_error(view, (before.at, after.at), noise_l, heat_l);
-    let ratio_share = integral(view.critical_ratio + CRITICAL_RATIO_SD)? / integral_kpa_s - 1.0;
-    let error = conductance_error(amount, &amount_error, ratio_share);
+    let sensors = view.sensors.each_off(view, before.at.kpa_abs);
+    let amount_error = amount_error(view, (before.at, after.at), &sensors, noise_l, heat_l);
+    let share_of = |critical_ratio: f64, off: ReadingsOff| -> Option<f64> {
+        Some(integral(critical_ratio, off)? / integral_kpa_s - 1.0)
+    };
+    let ratio_share = share_of(view.critical_ratio + CRITICAL_RATIO_SD, as_read)?;
+    let mut flow_shares = [0.0; 3];
+    for (share, off) in flow_shares.iter_mut().zip(sensors) {
+        *share = share_of(view.critical_ratio, off)?;
+    }
+    let error = conductance_error(amount, &amount_error, ratio_share, &flow_shares);
     let timing = timing(view, opening, wired);
     let (time_to_height_s, timed_by_pressure) = arrival(view, opening, &after);
     Some(Move {
@@ -231,10 +244,19 @@ fn state(view: &MoveView, from_ms: i64, to_ms: i64) -> Option<Around> {
         .slope_l_per_mm(if height.is_nan() { 0.0 } else { height })
         .unwrap_or(0.0);
     let around = (from_ms - RASTER_MS, to_ms + RASTER_MS);
-    let of_kpa = error_of_mean(&kpa, view.corner_kpa_abs.raster(around.0, around.1));
-    let mm_raster = view.mm.raster(around.0, around.1);
+    let sensors = &view.sensors;
+    let raster = |series: Series, sensor: &SensorError| {
+        let seen = series.raster(around.0, around.1);
+        seen.max(sensor.quantum.unwrap_or(0.0))
+    };
+    let kpa_raster = raster(view.corner_kpa_abs, &sensors.corner);
+    let of_kpa = error_of_mean(&kpa, kpa_raster).hypot(sensors.corner.hysteresis());
+    let mm_raster = raster(view.mm, &sensors.mm);
     let by_pressure = of_kpa / kpa.mean;
-    let by_height = mm.map_or(0.0, |m| error_of_mean(&m, mm_raster) * slope / volume_l);
+    let by_height = mm.map_or(0.0, |m| {
+        let of_mm = error_of_mean(&m, mm_raster).hypot(sensors.mm.hysteresis());
+        of_mm * slope / volume_l
+    });
     Some(Around {
         at: State {
             kpa_abs: kpa.mean,
@@ -274,6 +296,7 @@ fn kelvin_around(view: &MoveView, from_ms: i64, to_ms: i64) -> f64 {
 fn shape_integral(
     view: &MoveView,
     critical_ratio: f64,
+    off: ReadingsOff,
     direction: Direction,
     pulse: &OnSpan,
 ) -> Option<f64> {
@@ -285,9 +308,14 @@ fn shape_integral(
     for i in 0..STEPS {
         let share = (f64::from(i) + 0.5) / f64::from(STEPS);
         let t = from_ms + ((to_ms - from_ms) as f64 * share) as i64;
-        let corner = view.corner_kpa_abs.at(t, JOIN_MS)?;
+        let read_off =
+            |kpa_abs: f64, share: f64| kpa_abs + share * (kpa_abs - view.ambient_kpa_abs);
+        let corner = read_off(view.corner_kpa_abs.at(t, JOIN_MS)?, off.corner);
         let (up, down) = match direction {
-            Direction::Fill => (view.tank_kpa_abs.at(t, JOIN_MS)?, corner),
+            Direction::Fill => {
+                let tank = view.tank_kpa_abs.at(t, JOIN_MS)?;
+                (read_off(tank, off.tank), corner)
+            }
             Direction::Dump => (corner, view.ambient_kpa_abs),
         };
         if up > down {

@@ -10,6 +10,7 @@ mod heat;
 mod lag;
 mod measure;
 mod pooled;
+mod sensors;
 mod series;
 mod sticking;
 mod trend;
@@ -18,6 +19,7 @@ pub(crate) use change::{ComparedMoves, change};
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use pooled::{allow_for_dead_time, path_conductance};
+pub use sensors::MoveSensors;
 pub use series::Series;
 pub use sticking::{STUCK_MS, Sticking, ValveSticking, by_valve};
 pub use trend::{MoveTrend, trends};
@@ -98,7 +100,8 @@ pub struct AmountError {
     /// Of this move alone.
     pub own_l: f64,
     /// Shared by the moves of a circuit: one entry per cause, with its sign, in the same
-    /// order for all of them; first those of the volume, last the heat of the move.
+    /// order for all of them; first those of the volume, then those of the sensors, last
+    /// the heat of the move.
     pub shared_l: Vec<f64>,
 }
 

@@ -4,7 +4,7 @@ use crate::analysis::air::Vessel;
 use crate::analysis::fit::line;
 use crate::analysis::hold::{AirSpring, Conditions, HoldThermometer, Readings};
 use crate::analysis::stats::mean;
-use crate::digest::{PlaceChannels, vessels};
+use crate::digest::{PlaceChannels, pressure_sensor, vessels};
 use crate::recording::{Recording, RecordingError};
 use seep_common::store::{Columns, Event, EventKind};
 use seep_common::units::ICE_POINT_K;
@@ -104,6 +104,7 @@ pub(super) fn gather(
         };
         let celsius = rows.column(channels.temperature.as_deref());
         let kelvin = channels.temperature.as_deref().and_then(|n| rows.mean(n));
+        let sensor = pressure_sensor(&recording.rig, &vessel.place);
         let conditions = Conditions {
             spring,
             since_move_s: since_move_s.or_else(|| since_move(before, &vessel.place, from_ms)),
@@ -111,6 +112,8 @@ pub(super) fn gather(
             kelvin: kelvin.map_or(ASSUMED_K, |c| c + ICE_POINT_K),
             outside_kpa_abs,
             outside_recorded: outside.is_some() || !is_gauge,
+            hysteresis_kpa: sensor.hysteresis(),
+            zero_kpa_per_k: sensor.zero_per_k(),
             step_kpa: channels.resolution(recording).kpa,
         };
         let volume_l = if readings.volume_l.is_empty() {

@@ -3,8 +3,9 @@
 use super::super::cluster;
 use super::*;
 use crate::analysis::segment::OnSpan;
+use seep_common::channel::Quantity;
 use seep_common::physics::flow::shape_kpa;
-use seep_common::rig::VolumeModel;
+use seep_common::rig::{SensorError, VolumeModel};
 
 const C_L_PER_S_BAR: f64 = 0.12;
 const VOLUME_L: f64 = 3.0;
@@ -84,6 +85,11 @@ fn with_height(fill: bool, mm: Option<fn(usize) -> f32>) -> Option<Move> {
         kelvin: empty,
         coils: [empty; 2],
         kmh: empty,
+        sensors: MoveSensors {
+            corner: SensorError::usual(Quantity::GaugePressure),
+            tank: SensorError::usual(Quantity::GaugePressure),
+            mm: SensorError::usual(Quantity::Height),
+        },
         ambient_kpa_abs: 101.325,
         critical_ratio: 0.3,
         height_tolerance_mm: 3.0,
