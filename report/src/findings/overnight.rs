@@ -86,8 +86,8 @@ mod tests {
         let units = PlainUnits::default();
         let by_height = leak(Some(estimate(0.0, 0.05)));
         let of = |l: &PooledLeak| overnight(1e-5, "rear_left", std::slice::from_ref(l), units);
-        assert_eq!(of(&by_height), "5 mm in ten hours");
-        assert_eq!(of(&leak(None)), "20 kPa in ten hours");
+        assert_eq!(of(&by_height), "5\u{a0}mm in ten hours");
+        assert_eq!(of(&leak(None)), "20\u{a0}kPa in ten hours");
         let unknown = overnight(1e-5, "tank", &[by_height], units);
         assert_eq!(unknown, "0.60 cm³/min of free air");
     }
