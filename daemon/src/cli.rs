@@ -2,16 +2,26 @@
 
 use crate::exit::Exit;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
-use clap::{Args, CommandFactory, Parser, Subcommand};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use seep_common::defaults::{LengthChoice, PressureChoice, TemperatureChoice};
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
 
+const FIRST_STEPS: &str = "Examples:
+  seepd listen                                   # what can be heard here
+  seepd draft --out rig.toml                     # a rig from that and a few answers
+  seepd check --rig rig.toml
+  seepd run --rig rig.toml --log trip.db
+  seepd note --log trip.db fitting replaced, rear left";
+
+/// What a person looks for first stands first.
+const EXAMPLES_FIRST: &str = "{about}{after-help}\n\n{usage-heading} {usage}\n\n{all-args}";
+
 /// Records pressures, heights, temperatures, valves and compressors of a
 /// vehicle on air suspension, from CAN and serial to an SQLite log.
 #[derive(Debug, Parser)]
-#[command(name = "seepd", version, max_term_width = 100)]
+#[command(name = "seepd", version, max_term_width = 100, after_help = FIRST_STEPS)]
 struct CommandLine {
     #[command(subcommand)]
     command: Command,
@@ -25,6 +35,9 @@ pub(crate) enum Command {
     /// Lists every mistake with its line, or what the rig means and what weakens
     /// its answers. Opens no device and no bus. Exit code 0 when the rig can be
     /// used, 78 when it has mistakes.
+    #[command(
+        after_help = "Examples:\n  seepd check --rig rig.toml\n  seepd check --rig rig.toml --log trip.db"
+    )]
     Check(CheckArgs),
     /// Turn recorded files into a log, by the same way as a live recording
     ///
@@ -38,6 +51,9 @@ pub(crate) enum Command {
     ///
     /// Exit codes: 65 an input is not understood, 66 an input is missing,
     /// 73 the log exists, 74 reading or writing failed, 78 the rig has mistakes.
+    #[command(
+        after_help = "Examples:\n  seepd replay --rig rig.toml --log trip.db bus.log box.nmea\n  seepd replay --rig rig.toml --log trip.db --append friday.asc --zone Europe/Paris"
+    )]
     Replay(ReplayArgs),
     /// Find the bits of an unknown bus that carry what a gauge shows
     ///
@@ -49,6 +65,9 @@ pub(crate) enum Command {
     ///
     /// Exit code 0 when the signal was found, 1 when not, 65 when a file is no
     /// CAN log.
+    #[command(
+        after_help = "Examples:\n  seepd match bus.log --reading 12:00:05=620 --reading 12:04:40=780\n  seepd match bus.log --readings gauge.csv --round 5 --unit psi"
+    )]
     Match(MatchArgs),
     /// Record until told to stop
     ///
@@ -60,11 +79,15 @@ pub(crate) enum Command {
     /// Exit codes: 65 the file is another program's, 73 the log cannot be made
     /// or the status would be written over another file, 74 rows could not be
     /// stored, 75 another recorder has the log, 78 the rig has mistakes.
+    #[command(after_help = "Example:\n  seepd run --rig rig.toml --log trip.db")]
     Run(RunArgs),
     /// Say how a running recorder fares: last value, age and rate of every channel
     ///
     /// Exit code 0 when all is well, 1 when a channel is silent, a source is
     /// lost or the log cannot be written, 69 when no recorder runs.
+    #[command(
+        after_help = "Examples:\n  seepd status\n  seepd status --unit psi\n  seepd status --json"
+    )]
     Status(StatusArgs),
     /// Listen to serial lines and CAN buses, or to recorded files, without a rig
     ///
@@ -76,6 +99,9 @@ pub(crate) enum Command {
     ///
     /// Exit code 0 when something was understood, 1 when nothing was, 65 a file
     /// is not understood, 66 a file is missing, 69 there is nothing to listen to.
+    #[command(
+        after_help = "Examples:\n  seepd listen\n  seepd listen --can can0 --seconds 10\n  seepd listen bus.log --format json > heard.json"
+    )]
     Listen(ListenArgs),
     /// Write a rig from what is heard and a few answers
     ///
@@ -85,35 +111,42 @@ pub(crate) enum Command {
     ///
     /// Exit codes: 2 an answer makes no sense, 65 nothing was heard, 69 there is
     /// nothing to listen to, 73 the file exists.
+    #[command(
+        after_help = "Examples:\n  seepd draft --out rig.toml\n  seepd draft --heard heard.json --circuits 4 --tank-l 19 --out rig.toml"
+    )]
     Draft(DraftArgs),
     /// Look at the machine that is to record: clock, card, bus, lines, log
     ///
     /// Opens nothing for writing and sends nothing. Exit code 0 when nothing
     /// will fail, 1 when something would fail or lose data.
+    #[command(
+        after_help = "Examples:\n  seepd doctor\n  seepd doctor --rig rig.toml --log trip.db"
+    )]
     Doctor(DoctorArgs),
     /// Copy a log into a new file, complete, while it is recorded or not
     ///
     /// The file alone, copied by other means, may lack its last rows.
+    #[command(after_help = "Example:\n  seepd snapshot --log trip.db copy.db")]
     Snapshot(SnapshotArgs),
     /// Note a reading by hand or words in a log, while it is recorded or not
     ///
     /// A tape measure at the wing in the evening and in the morning shows what a
     /// car without height sensors cannot; gauge, odometer and repairs are kept
-    /// beside the recording too. `seep sessions` lists them. Examples:
-    ///
-    /// seepd note --log trip.db --reading front_left_mm=412 --at 22:15
-    ///
-    /// seepd note --log trip.db fitting replaced, rear left
+    /// beside the recording too. `seep sessions` lists them.
     ///
     /// Exit codes: 2 the reading makes no sense, 65 the file is no log, 66 there
     /// is no log, 75 the running recorder is of an older version.
+    #[command(
+        after_help = "Examples:\n  seepd note --log trip.db --reading front_left_mm=412 --at 22:15\n  seepd note --log trip.db fitting replaced, rear left"
+    )]
     Note(NoteArgs),
     /// Manual pages: `seepd.1` and one for every command, into a folder
+    #[command(after_help = "Example:\n  seepd manual ~/.local/share/man/man1")]
     Manual(ManualArgs),
     /// Print a shell completion script
-    ///
-    /// For example: seepd completions bash >
-    /// ~/.local/share/bash-completion/completions/seepd
+    #[command(
+        after_help = "Example:\n  seepd completions bash > ~/.local/share/bash-completion/completions/seepd"
+    )]
     Completions(CompletionsArgs),
 }
 
@@ -426,7 +459,9 @@ pub(crate) struct ClapExit(clap::Error);
 
 /// Read the command line.
 pub(crate) fn parse(args: impl Iterator<Item = OsString>) -> Result<Command, ClapExit> {
-    CommandLine::try_parse_from(args)
+    let matches = command_line().try_get_matches_from(args);
+    matches
+        .and_then(|m| CommandLine::from_arg_matches(&m))
         .map(|line| line.command)
         .map_err(ClapExit)
 }
@@ -448,6 +483,8 @@ pub(crate) fn print(exit: &ClapExit, out: &mut dyn Write, err: &mut dyn Write) -
 #[must_use]
 pub fn command_line() -> clap::Command {
     CommandLine::command()
+        .help_template(EXAMPLES_FIRST)
+        .mut_subcommands(|c| c.help_template(EXAMPLES_FIRST))
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! The command line.
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
 /// Leak rates, compressor duty and slow valves from a recording of seepd.
@@ -12,7 +12,34 @@ pub struct Cli {
     pub command: Command,
 }
 
-const EXIT_CODES: &str = "Exit codes: 0 fine; 1 a finding asks for attention (only with --fail-on-finding); \
+/// What a person looks for first stands first.
+const EXAMPLES_FIRST: &str = "{about}{after-help}\n\n{usage-heading} {usage}\n\n{all-args}";
+
+/// The command line with the examples of every command above its options.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    Cli::command()
+        .help_template(EXAMPLES_FIRST)
+        .mut_subcommands(|c| c.help_template(EXAMPLES_FIRST))
+}
+
+/// Reads the command line.
+///
+/// # Errors
+/// What clap prints instead: help, the version, or a mistake.
+pub fn parse(args: impl IntoIterator<Item = std::ffi::OsString>) -> Result<Cli, clap::Error> {
+    let matches = command_line().try_get_matches_from(args)?;
+    Cli::from_arg_matches(&matches)
+}
+
+const EXIT_CODES: &str = "Examples:
+  seep trip --log trip.db                        # the whole trip, on one screen
+  seep leaks --log trip.db --last night
+  seep moment --log trip.db --finding 1          # what shows the first finding
+  seep trip --log trip.db --out trip.html        # a page with every table and plot
+  seep cars customers                            # many cars, the most urgent first
+
+Exit codes: 0 fine; 1 a finding asks for attention (only with --fail-on-finding); \
 2 wrong use; 65 the log is damaged or no log; 66 no such log; 73 the output exists or cannot be made; 74 input/output error; 78 the plan has mistakes.";
 
 /// Commands.

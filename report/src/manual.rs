@@ -1,12 +1,11 @@
 //! Completions and manual pages, made from the command line's own description and
 //! the list of the plan's keys.
 
-use crate::cli::Cli;
+use crate::cli::command_line;
 use crate::exit;
 use crate::output::{Destination, write_with};
 use crate::proof::PLAN_KEYS;
 use anyhow::Context;
-use clap::CommandFactory;
 use clap_complete::Shell;
 use seep_common::defaults::{ABOUT_THE_DEFAULTS, DEFAULTS_KEYS};
 use seep_common::file_key::manual_page;
@@ -20,7 +19,7 @@ const ABOUT_THE_PLAN: [&str; 1] = [
 /// Completions on standard output.
 pub(crate) fn completions(shell: Shell) -> anyhow::Result<u8> {
     let mut script = Vec::new();
-    clap_complete::generate(shell, &mut Cli::command(), "seep", &mut script);
+    clap_complete::generate(shell, &mut command_line(), "seep", &mut script);
     let nowhere = Path::new("");
     write_with(&Destination::Stdout, nowhere, &mut |out| {
         out.write_all(&script)
@@ -30,7 +29,7 @@ pub(crate) fn completions(shell: Shell) -> anyhow::Result<u8> {
 
 /// One page for the program and one for every command.
 pub(crate) fn pages(folder: &Path) -> anyhow::Result<u8> {
-    let mut command = Cli::command();
+    let mut command = command_line();
     command.build();
     let mut pages = vec![("seep.1".to_string(), command.clone())];
     for sub in command.get_subcommands() {

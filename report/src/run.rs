@@ -1,7 +1,7 @@
 //! From the command line to bytes and an exit code.
 
 use crate::cli::{
-    Bundle, Cars, Cli, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
+    Bundle, Cars, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
     LengthWord, Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord,
     Trip, Units, Verify,
 };
@@ -16,14 +16,13 @@ use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::{Format, RenderOptions, render};
 use crate::{commands, defaults, exit, manual, notify};
 use anyhow::Context;
-use clap::Parser;
 use seep_common::text::escape_hidden;
 use std::ffi::OsString;
 use std::path::Path;
 
 /// Run `seep` with these arguments; the exit code is returned.
 pub fn run(args: impl IntoIterator<Item = OsString>) -> u8 {
-    let mut cli = match Cli::try_parse_from(args) {
+    let mut cli = match crate::cli::parse(args) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version go to stdout with code 0, mistakes to stderr with 2.

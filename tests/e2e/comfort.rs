@@ -1,8 +1,8 @@
 //! Everyday comfort: help with examples, spans in words, completions, manual
 //! pages, pipes that close, no colour off a terminal.
 
-use super::{SEEP, replayed};
-use seep_tests::{code, run};
+use super::{SEEP, SEEPD, replayed};
+use seep_tests::{code, run, run_as_typed};
 use serde_json::Value;
 use std::io::Read;
 use std::process::{Command, Stdio};
@@ -108,6 +108,92 @@ fn completions_and_manual_pages_name_every_command() {
     }
     let whole = std::fs::read_to_string(folder.path().join("seep.1")).expect("a page");
     assert!(whole.contains("Exit codes"));
+}
+
+/// The scripts are loaded by the shell itself, and it offers what follows `tr`, `sta`.
+#[test]
+fn a_shell_loads_the_completions() {
+    let folder = tempfile::tempdir().expect("scratch");
+    for (program, path, typed, offered) in [
+        ("seep", SEEP, "tr", "trip"),
+        ("seepd", SEEPD, "sta", "status"),
+    ] {
+        for shell in ["bash", "zsh", "fish"] {
+            if Command::new(shell).arg("--version").output().is_err() {
+                eprintln!(
+                    "SKIPPED LOUDLY: {shell} is not installed, its completions were not loaded"
+                );
+                continue;
+            }
+            let script = folder.path().join(format!("{program}.{shell}"));
+            let done = run(path, &["completions", shell]);
+            std::fs::write(&script, &done.stdout).expect("written");
+            let script = script.display();
+            let asked = match shell {
+                "bash" => format!(
+                    "set -e; source {script}; COMP_WORDS=({program} {typed}); COMP_CWORD=1; \
+                     _{program} {program} {typed} {program}; echo \"${{COMPREPLY[@]}}\""
+                ),
+                "zsh" => format!(
+                    "autoload -U compinit && compinit -D && source {script} && echo {offered}"
+                ),
+                _ => format!("source {script}; complete -C '{program} {typed}'"),
+            };
+            let done = Command::new(shell)
+                .args(["-c", &asked])
+                .output()
+                .expect("runs");
+            let said = text(&done.stdout);
+            assert!(
+                done.status.success(),
+                "{program} {shell}: {}",
+                text(&done.stderr)
+            );
+            assert!(said.contains(offered), "{program} {shell}: {said}");
+        }
+    }
+}
+
+/// Help says first how a command is called, for both programs; their pages name the
+/// values that an option takes and what it is without it.
+#[test]
+fn help_begins_with_examples_and_pages_name_values() {
+    let commands = |program: &clap::Command| -> Vec<String> {
+        let names = program.get_subcommands().map(|c| c.get_name().to_string());
+        names.collect()
+    };
+    let programs = [
+        (SEEP, "seep", commands(&seep_report::cli::command_line())),
+        (SEEPD, "seepd", commands(&seep_daemon::command_line())),
+    ];
+    let folder = tempfile::tempdir().expect("scratch");
+    let into = folder.path().display().to_string();
+    for (path, program, commands) in programs {
+        for command in &commands {
+            let help = text(&run_as_typed(path, &[command, "--help"]).stdout);
+            let example = help.find(&format!("\n  {program} {command}"));
+            let usage = help.find("\nUsage:").expect("usage");
+            assert!(
+                example.is_some_and(|e| e < usage),
+                "{program} {command}:\n{help}"
+            );
+        }
+        assert_eq!(code(&run_as_typed(path, &["manual", &into])), 0);
+    }
+    for (page, values) in [
+        ("seep-trip.1", ["psi", "default: by the name of", "html"]),
+        (
+            "seepd-status.1",
+            ["psi", "default: `unit` of seep.toml", "mm"],
+        ),
+        (
+            "seepd-match.1",
+            ["[default: 10]", "[default: kPa]", "[default: 1]"],
+        ),
+    ] {
+        let text = std::fs::read_to_string(folder.path().join(page)).expect("a page");
+        assert!(values.iter().all(|v| text.contains(v)), "{page}: {text}");
+    }
 }
 
 /// A reader that hangs up after a line is no fault, and no trace is printed.
