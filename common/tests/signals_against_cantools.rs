@@ -10,7 +10,7 @@
     reason = "a test reads its fixture and says what it compared"
 )]
 
-use seep_common::codec::dbc::{Database, Extracted, IdMatching, NumberKind, Raw, Signal};
+use seep_common::codec::dbc::{Database, Extracted, NumberKind, Raw, Signal};
 use std::collections::HashMap;
 
 /// Integers up to here are exact in a double.
@@ -101,8 +101,8 @@ fn read(text: &str) -> Vec<(String, Vec<Frame>)> {
 fn every_signal_agrees() {
     let mut compared = Compared::default();
     for (text, frames) in read(&fixture()) {
-        let database = Database::parse_as("fixture", &text, IdMatching::Exact)
-            .unwrap_or_else(|error| panic!("{error}\n{text}"));
+        let database =
+            Database::parse("fixture", &text).unwrap_or_else(|error| panic!("{error}\n{text}"));
         assert_eq!(database.notes(), [], "{text}");
         count_signals(&database, &text, &mut compared);
         for frame in &frames {

@@ -11,7 +11,7 @@ use crate::notify::NotifyError;
 use crate::proof::PlanError;
 use crate::recording::RecordingError;
 use seep_common::defaults::DefaultsError;
-use seep_common::store::StoreError;
+use seep_common::store::{StoreError, StoreErrorClass};
 
 /// All went well.
 pub const FINE: u8 = 0;
@@ -125,24 +125,12 @@ fn export_code(error: &ExportError) -> u8 {
 }
 
 fn store_code(error: &StoreError) -> u8 {
-    match error {
-        StoreError::NotFound { .. } | StoreError::NotAllowed { .. } => NO_INPUT,
-        StoreError::NotSqlite { .. }
-        | StoreError::NotAFile { .. }
-        | StoreError::NothingYet { .. }
-        | StoreError::Trap { .. }
-        | StoreError::OtherApplication { .. }
-        | StoreError::NewerSchema { .. }
-        | StoreError::Damaged { .. }
-        | StoreError::OutOfOrder { .. } => DATA,
-        StoreError::Exists { .. } | StoreError::DeadLink { .. } | StoreError::NotCreated { .. } => {
-            CANNOT_CREATE
-        }
+    match error.class() {
+        StoreErrorClass::NotThere => NO_INPUT,
+        StoreErrorClass::NotALog => DATA,
+        StoreErrorClass::NotCreated => CANNOT_CREATE,
         // A report writes no log; only a writer is told that one is held.
-        StoreError::Locked { .. }
-        | StoreError::Sqlite { .. }
-        | StoreError::Io { .. }
-        | StoreError::Unreadable { .. } => IO,
+        StoreErrorClass::Held | StoreErrorClass::InputOutput => IO,
     }
 }
 

@@ -45,18 +45,11 @@ fn the_report_takes_units_zone_and_log_from_the_file_unless_told_otherwise() {
         &format!("unit = \"psi\"\ntemperature = \"f\"\nzone = \"{zone}\"\nlog = \"{log}\"\n"),
     );
     let nobody = Path::new("/dev/null");
-    let spelled = [
-        "leaks",
-        "--log",
-        &log,
-        "--unit",
-        "psi",
-        "--temperature",
-        "f",
-        "--zone",
-        zone,
-    ];
-    let (short, long) = (asked(&config, &["leaks"]), asked(nobody, &spelled));
+    let spelled = |zone| {
+        let all = format!("leaks --log {log} --unit psi --temperature f --zone {zone}");
+        asked(nobody, &all.split(' ').collect::<Vec<_>>())
+    };
+    let (short, long) = (asked(&config, &["leaks"]), spelled(zone));
     assert_eq!(code(&short), 0, "{}", text(&short.stderr));
     assert_eq!(text(&short.stdout), text(&long.stdout));
     let plain = asked(nobody, &["leaks", "--log", &log]);
@@ -74,20 +67,9 @@ fn the_report_takes_units_zone_and_log_from_the_file_unless_told_otherwise() {
     assert!(text(&named.stderr).contains("/nowhere.db"));
     command.env("SEEP_LOG", &log);
     let zoned = command.output().expect("starts");
-    let spelled = ["leaks", "--log", &log, "--zone", zone];
-    assert_eq!(text(&both.stdout), text(&asked(nobody, &spelled).stdout));
-    let spelled = [
-        "leaks",
-        "--log",
-        &log,
-        "--unit",
-        "psi",
-        "--temperature",
-        "f",
-        "--zone",
-        "UTC",
-    ];
-    assert_eq!(text(&zoned.stdout), text(&asked(nobody, &spelled).stdout));
+    let plain = asked(nobody, &["leaks", "--log", &log, "--zone", zone]);
+    assert_eq!(text(&both.stdout), text(&plain.stdout));
+    assert_eq!(text(&zoned.stdout), text(&spelled("UTC").stdout));
 }
 
 #[test]

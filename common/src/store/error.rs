@@ -141,6 +141,48 @@ pub enum StoreError {
     },
 }
 
+/// What an error of a log calls for; each program has an exit code for each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StoreErrorClass {
+    /// There is no such log, or this user may not read it.
+    NotThere,
+    /// The file is no sound log.
+    NotALog,
+    /// The log cannot be created, or exists already.
+    NotCreated,
+    /// Another writer holds it.
+    Held,
+    /// Reading or writing failed.
+    InputOutput,
+}
+
+impl StoreError {
+    /// Returns the class of the error.
+    #[must_use]
+    pub fn class(&self) -> StoreErrorClass {
+        match self {
+            StoreError::NotFound { .. } | StoreError::NotAllowed { .. } => {
+                StoreErrorClass::NotThere
+            }
+            StoreError::NotSqlite { .. }
+            | StoreError::NotAFile { .. }
+            | StoreError::NothingYet { .. }
+            | StoreError::Trap { .. }
+            | StoreError::OtherApplication { .. }
+            | StoreError::NewerSchema { .. }
+            | StoreError::Damaged { .. }
+            | StoreError::OutOfOrder { .. } => StoreErrorClass::NotALog,
+            StoreError::Exists { .. }
+            | StoreError::DeadLink { .. }
+            | StoreError::NotCreated { .. } => StoreErrorClass::NotCreated,
+            StoreError::Locked { .. } => StoreErrorClass::Held,
+            StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {
+                StoreErrorClass::InputOutput
+            }
+        }
+    }
+}
+
 impl StoreError {
     /// True when the medium is full; the connection is still good.
     #[must_use]

@@ -36,7 +36,7 @@ pub use access::who_may_read;
 pub use anchor::is_being_written;
 pub use clock::ClockMap;
 pub use columns::Columns;
-pub use error::StoreError;
+pub use error::{StoreError, StoreErrorClass};
 pub use hash::{sha256_file, sha256_hex};
 pub use inspect::{Inspection, inspect};
 pub use notes::{HandReading, Note, Noted, add_notes};

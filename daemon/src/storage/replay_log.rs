@@ -3,7 +3,7 @@
 use super::log_file::LogFile;
 use crate::exit::{Exit, Failure};
 use crate::session::StorageCommand;
-use seep_common::store::{Reader, StoreError, Writer};
+use seep_common::store::{Reader, StoreError, StoreErrorClass, Writer};
 use std::path::{Path, PathBuf};
 
 /// A log that ends later is not added to, ms: twice the last time an input may
@@ -126,23 +126,12 @@ pub(crate) fn check_log(path: &Path) -> Result<(), Failure> {
 
 /// Returns the failure of a command that an error of the log ends.
 pub(crate) fn failure(error: StoreError) -> Failure {
-    let exit = match &error {
-        StoreError::NotFound { .. } | StoreError::NotAllowed { .. } => Exit::NoInput,
-        StoreError::NotSqlite { .. }
-        | StoreError::NotAFile { .. }
-        | StoreError::NothingYet { .. }
-        | StoreError::Trap { .. }
-        | StoreError::OtherApplication { .. }
-        | StoreError::NewerSchema { .. }
-        | StoreError::Damaged { .. }
-        | StoreError::OutOfOrder { .. } => Exit::Data,
-        StoreError::Exists { .. } | StoreError::DeadLink { .. } | StoreError::NotCreated { .. } => {
-            Exit::CannotCreate
-        }
-        StoreError::Locked { .. } => Exit::Temporary,
-        StoreError::Sqlite { .. } | StoreError::Io { .. } | StoreError::Unreadable { .. } => {
-            Exit::Io
-        }
+    let exit = match error.class() {
+        StoreErrorClass::NotThere => Exit::NoInput,
+        StoreErrorClass::NotALog => Exit::Data,
+        StoreErrorClass::NotCreated => Exit::CannotCreate,
+        StoreErrorClass::Held => Exit::Temporary,
+        StoreErrorClass::InputOutput => Exit::Io,
     };
     Failure::new(exit, error)
 }

@@ -31,12 +31,6 @@ impl WallTime {
         })
     }
 
-    /// The same moment, known only within `within_s` seconds.
-    #[must_use]
-    pub fn within(self, within_s: f64) -> Self {
-        WallTime { within_s, ..self }
-    }
-
     /// Unix time, ms.
     #[must_use]
     pub fn unix_ms(&self) -> i64 {

@@ -2,7 +2,6 @@
 
 use super::error::{DbcError, DbcNote, SignalProblem};
 use super::groups::Groups;
-use super::id_matching::IdMatching;
 use super::layout::Layout;
 use super::message::{Message, UnusableSignal};
 use super::multiplex::Multiplex;
@@ -25,7 +24,6 @@ const J1939_FRAME_BYTES: u64 = 8;
 pub(super) fn messages(
     dbc: &can_dbc::Dbc,
     lines: &[MessageLines],
-    matching: IdMatching,
     notes: &mut Vec<DbcNote>,
 ) -> Vec<Message> {
     let floats: Floats<'_> = dbc
@@ -40,7 +38,7 @@ pub(super) fn messages(
     for entry in &dbc.extended_multiplex {
         extended.entry(entry.message_id).or_default().push(entry);
     }
-    let groups = Groups::new(dbc, matching);
+    let groups = Groups::new(dbc);
     // The scan and the parser see the same messages; if not, do without lines.
     let lines = if lines.len() == dbc.messages.len() {
         lines

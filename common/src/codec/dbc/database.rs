@@ -3,7 +3,6 @@
 use super::MOST_DBC_BYTES;
 use super::build;
 use super::error::{DbcError, DbcNote, FindError};
-use super::id_matching::IdMatching;
 use super::message::Message;
 use super::signal::Signal;
 use super::text;
@@ -46,7 +45,21 @@ impl Database {
     /// assert!(error.to_string().starts_with("box.dbc: line 1, column 14"));
     /// ```
     pub fn parse(name: &str, text: &str) -> Result<Self, DbcError> {
-        Self::parse_as(name, text, IdMatching::AsDeclared)
+        check_size(name, text.len())?;
+        let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
+        let (parsed, mut notes) = parse_or_reduce(name, text)?;
+        if parsed.messages.is_empty() {
+            return Err(DbcError::NoMessages {
+                database: name.to_string(),
+            });
+        }
+        let lines = text::message_lines(text);
+        let messages = build::messages(&parsed, &lines, &mut notes);
+        Ok(Database {
+            name: name.to_string(),
+            messages,
+            notes,
+        })
     }
 
     /// Parse the bytes of a DBC file, UTF-8 or the Western European encoding
@@ -57,28 +70,6 @@ impl Database {
     pub fn parse_bytes(name: &str, bytes: &[u8]) -> Result<Self, DbcError> {
         check_size(name, bytes.len())?;
         Self::parse(name, &text::decode(bytes))
-    }
-
-    /// Parse, and say how identifiers are compared.
-    ///
-    /// # Errors
-    /// As [`Database::parse`].
-    pub fn parse_as(name: &str, text: &str, matching: IdMatching) -> Result<Self, DbcError> {
-        check_size(name, text.len())?;
-        let text = text.strip_prefix('\u{FEFF}').unwrap_or(text);
-        let (parsed, mut notes) = parse_or_reduce(name, text)?;
-        if parsed.messages.is_empty() {
-            return Err(DbcError::NoMessages {
-                database: name.to_string(),
-            });
-        }
-        let lines = text::message_lines(text);
-        let messages = build::messages(&parsed, &lines, matching, &mut notes);
-        Ok(Database {
-            name: name.to_string(),
-            messages,
-            notes,
-        })
     }
 
     /// Name given to [`Database::parse`].

@@ -1,6 +1,9 @@
 //! Which messages are matched by parameter group instead of whole identifier.
+//!
+//! By parameter group where the attribute `VFrameFormat` of a message is
+//! `J1939PG`, or, when it is not set for the message, where `ProtocolType` of the
+//! database is `J1939`.
 
-use super::id_matching::IdMatching;
 use can_dbc::{AttributeDefinition, AttributeValue, AttributeValueType, MessageId};
 use std::collections::HashMap;
 
@@ -8,11 +11,10 @@ use std::collections::HashMap;
 pub(super) struct Groups {
     default: bool,
     declared: HashMap<MessageId, bool>,
-    forced: Option<bool>,
 }
 
 impl Groups {
-    pub(super) fn new(dbc: &can_dbc::Dbc, matching: IdMatching) -> Self {
+    pub(super) fn new(dbc: &can_dbc::Dbc) -> Self {
         let names = dbc.attribute_definitions.iter().find_map(|d| match d {
             AttributeDefinition::Message(name, AttributeValueType::Enum(names))
                 if name == "VFrameFormat" =>
@@ -37,17 +39,11 @@ impl Groups {
                 .filter(|a| a.name == "VFrameFormat")
                 .map(|a| (a.message_id, is_group(&a.value)))
                 .collect(),
-            forced: match matching {
-                IdMatching::AsDeclared => None,
-                IdMatching::Exact => Some(false),
-                IdMatching::ByGroup => Some(true),
-            },
         }
     }
 
     pub(super) fn by_group(&self, id: MessageId) -> bool {
-        let declared = self.declared.get(&id).copied().unwrap_or(self.default);
-        self.forced.unwrap_or(declared)
+        self.declared.get(&id).copied().unwrap_or(self.default)
     }
 }
 

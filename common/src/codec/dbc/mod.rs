@@ -14,7 +14,6 @@ mod build;
 mod database;
 mod error;
 mod groups;
-mod id_matching;
 mod layout;
 mod message;
 mod multiplex;
@@ -23,7 +22,6 @@ mod text;
 
 pub use database::{Database, FoundSignal};
 pub use error::{DbcError, DbcNote, FindError, SignalProblem};
-pub use id_matching::IdMatching;
 pub use layout::Layout;
 pub use message::{Message, UnusableSignal};
 pub use signal::{Extracted, NumberKind, Raw, Signal};

@@ -15,7 +15,7 @@ pub fn checksum(body: &[u8]) -> u8 {
 /// A sentence whose checksum is right, borrowed from the lexer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Sentence<'a> {
-    body: &'a str,
+    pub(super) body: &'a str,
     talker_len: usize,
     address_len: usize,
     /// Time of the TAG block before it, ms since 1970-01-01 00:00 UTC.
@@ -52,11 +52,5 @@ impl<'a> Sentence<'a> {
             fields.next();
         }
         fields
-    }
-
-    /// Everything between `$` and `*`.
-    #[must_use]
-    pub fn body(&self) -> &'a str {
-        self.body
     }
 }

@@ -15,8 +15,8 @@ fn lex(portions: &[&[u8]]) -> (Vec<String>, LexerCounts) {
 fn describe(item: Item<'_>) -> String {
     match item {
         Item::Sentence(s) => match s.tag_ms {
-            Some(t) => format!("{t} {}", s.body()),
-            None => s.body().to_string(),
+            Some(t) => format!("{t} {}", s.body),
+            None => s.body.to_string(),
         },
         Item::Discarded { bytes } => format!("-{bytes}"),
         other => format!("{other:?}"),

@@ -20,14 +20,9 @@ pub(super) fn run(
     let recorded = Recorded::new(args.start.as_deref(), args.zone.as_deref())?;
     let mut bus = BusRecord::default();
     for input in &args.inputs {
-        let counts = each_frame(input, &recorded, &mut |frame| bus.push(frame))?;
-        if counts.malformed > 0 {
-            let name = input.display();
-            let _ = writeln!(
-                err,
-                "{name}: {} lines are no frames and were passed over",
-                counts.malformed
-            );
+        let unread = each_frame(input, &recorded, &mut |frame| bus.push(frame))?;
+        if let Some(unread) = unread {
+            let _ = writeln!(err, "{}: {unread}", input.display());
         }
     }
     let Some(span_ms) = bus.span_ms() else {

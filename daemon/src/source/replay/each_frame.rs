@@ -2,15 +2,17 @@
 
 use super::head::Head;
 use super::log_times::{self, Recorded};
+use super::unread_lines::unread_lines;
 use crate::exit::{Exit, Failure};
 use seep_common::codec::can::CanFrame;
-use seep_common::codec::candump::{LineCounts, LineReader};
+use seep_common::codec::candump::LineReader;
 use seep_common::codec::canlog::recognise;
 use std::fs::File;
 use std::io::BufRead;
 use std::path::Path;
 
-/// Hands on every frame of a log of any form.
+/// Hands on every frame of a log of any form; returns the message about the lines
+/// that could not be read, if there are any.
 ///
 /// # Errors
 /// 66 when the file is missing, 65 when it is no CAN log, 2 when its times need
@@ -19,7 +21,7 @@ pub(crate) fn each_frame(
     path: &Path,
     recorded: &Recorded,
     sink: &mut impl FnMut(&CanFrame),
-) -> Result<LineCounts, Failure> {
+) -> Result<Option<String>, Failure> {
     let name = path.display().to_string();
     let failed = |exit, e: std::io::Error| Failure::say(exit, format!("{name}: {e}"));
     let file = File::open(path).map_err(|e| failed(Exit::NoInput, e))?;
@@ -42,5 +44,5 @@ pub(crate) fn each_frame(
         input.consume(n);
     }
     lines.finish();
-    Ok(lines.counts())
+    Ok(unread_lines(&lines))
 }

@@ -14,6 +14,7 @@ mod stamped;
 mod survey;
 mod table;
 mod timeline;
+mod unread_lines;
 
 pub(crate) use csv_time::check_time;
 pub(crate) use each_frame::each_frame;

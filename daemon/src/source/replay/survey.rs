@@ -3,6 +3,7 @@
 use super::head::Head;
 use super::lines::{TextLine, TextLines};
 use super::recognise::refuse_blf;
+use super::unread_lines::unread_lines;
 use super::{sentences, stamped};
 use crate::exit::{Exit, Failure};
 use crate::heard::{BusSurvey, Heard, LineSurvey};
@@ -83,11 +84,11 @@ fn bus_log(
         input.consume(n);
     }
     lines.finish();
-    let bad = lines.counts().malformed;
+    let unread = unread_lines(&lines);
     Ok((surveys.into_iter())
         .map(|mut survey| {
-            if bad > 0 {
-                survey.set_problem(Some(format!("{bad} lines of the log could not be read")));
+            if unread.is_some() {
+                survey.set_problem(unread.clone());
             }
             survey.heard()
         })

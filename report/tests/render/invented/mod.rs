@@ -217,9 +217,11 @@ fn compressor() -> Section {
         table.push(vec![
             window.into(),
             Measured::exact(duty, Unit::Percent).into(),
-            at(offset)
-                .within(if window == "24 h" { 90.0 } else { 0.0 })
-                .into(),
+            WallTime {
+                within_s: if window == "24 h" { 90.0 } else { 0.0 },
+                ..at(offset)
+            }
+            .into(),
             Cell::duration(run),
             Measured::exact(33.0, Unit::Percent).into(),
             Measured::exact(recorded, Unit::Percent).into(),

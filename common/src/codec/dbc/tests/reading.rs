@@ -1,6 +1,6 @@
 //! Reading databases: errors, odd files, how messages are matched.
 
-use crate::codec::dbc::{Database, DbcError, Extracted, FindError, IdMatching, MOST_DBC_BYTES};
+use crate::codec::dbc::{Database, DbcError, Extracted, FindError, MOST_DBC_BYTES};
 
 fn message(number: u64, body: &str) -> String {
     format!("BO_ {number} BOX: 8 X\n {body}\n")
@@ -157,22 +157,24 @@ fn matching_by_group_is_declared_or_asked_for() {
     assert!(!as_declared(&format!(
         "{names}BA_ \"ProtocolType\" \"J1939\";\nBA_ \"VFrameFormat\" BO_ {id} 1;\n"
     )));
-    let forced = |matching| {
-        let db = Database::parse_as("a.dbc", &body, matching).expect("readable");
+    let of_protocol = |protocol: &str| {
+        let text = format!("{body}BA_ \"ProtocolType\" \"{protocol}\";\n");
+        let db = Database::parse("a.dbc", &text).expect("readable");
         let signal = db.find("BOX.A").expect("there").signal.extract(&[0, 0xFF]);
         (db.messages()[0].matches(0x0CFE_5800, true), signal)
     };
-    let (matches, outcome) = forced(IdMatching::ByGroup);
+    let (matches, outcome) = of_protocol("J1939");
     assert!(matches && matches!(outcome, Extracted::Special(_)));
-    let (matches, outcome) = forced(IdMatching::Exact);
+    let (matches, outcome) = of_protocol("CAN");
     assert!(!matches);
     assert_eq!(outcome, Extracted::Value(65_280.0));
 }
 
 #[test]
 fn messages_of_several_frames_are_refused_by_name() {
-    let body = "BO_ 2566832638 TTI2: 20 X\n SG_ OnTime : 128|32@1+ (0.05,0) [0|0] \"h\" X\n";
-    let db = Database::parse_as("a.dbc", body, IdMatching::ByGroup).expect("readable");
+    let body = "BO_ 2566832638 TTI2: 20 X\n SG_ OnTime : 128|32@1+ (0.05,0) [0|0] \"h\" X\n\
+        BA_ \"ProtocolType\" \"J1939\";\n";
+    let db = Database::parse("a.dbc", body).expect("readable");
     let error = db.find("TTI2.OnTime").expect_err("20 bytes").to_string();
     assert!(
         error.contains("20 bytes and comes in several frames"),
