@@ -20,7 +20,6 @@ use crate::findings::{
 };
 use crate::model::{Finding, Verdict};
 use crate::parallel;
-use crate::plain_units::PlainUnits;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Compressor, Rig, SensorAt};
 use std::borrow::Cow;
@@ -57,8 +56,6 @@ pub struct Judgement {
     pub slow_paths: Vec<PathFinding>,
     /// Worn compressors.
     pub wear: Vec<Wear>,
-    /// Units of the sentences below.
-    pub units: PlainUnits,
     /// All of it in words, most urgent first.
     pub findings: Vec<Finding>,
     /// The first sentence.
@@ -66,15 +63,9 @@ pub struct Judgement {
 }
 
 impl Judgement {
-    /// Judge a digest, with sentences in kPa, mm and °C.
+    /// Judge a digest.
     #[must_use]
     pub fn of(digest: &Digest, rig: &Rig) -> Self {
-        Judgement::in_units(digest, rig, PlainUnits::default())
-    }
-
-    /// Judge a digest, with sentences in the reader's units.
-    #[must_use]
-    pub fn in_units(digest: &Digest, rig: &Rig, units: PlainUnits) -> Self {
         let (fits, unfitted_rests) = fits(digest);
         let at_rest = at_rest::assess(digest, &fits);
         let leaks: Vec<PooledLeak> = digest
@@ -105,21 +96,20 @@ impl Judgement {
             .filter(|d| rig.channel_at(&d.place, Quantity::Running).is_some())
             .filter_map(explain_delivery)
             .collect();
-        let mut findings = faults.findings(&leaks, &forecasts, units);
-        findings.extend(air_findings(&patterns, &leaks, &forecasts, &at_rest, units));
+        let mut findings = faults.findings(&leaks, &forecasts);
+        findings.extend(air_findings(&patterns, &leaks, &forecasts, &at_rest));
         findings.extend(pressure_findings(
             leaks
                 .iter()
                 .filter(|l| is_relative(digest, l) && is_fault(&at_rest, &l.place))
                 .filter(|l| faults.drifts.iter().all(|d| d.place != l.place)),
             FLOOR_KPA_PER_DAY / 24.0,
-            units,
         ));
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&busiest_windows));
         findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-        let verdict = verdict(&findings, &at_rest, &leaks, units);
+        let verdict = verdict(&findings, &at_rest, &leaks);
         Judgement {
             fits,
             unfitted_rests,
@@ -134,7 +124,6 @@ impl Judgement {
             patterns,
             slow_paths,
             wear,
-            units,
             findings,
             verdict,
         }

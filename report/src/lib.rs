@@ -15,7 +15,6 @@ pub mod model;
 pub mod notify;
 pub mod output;
 mod parallel;
-pub mod plain_units;
 mod progress;
 pub mod proof;
 pub mod recording;

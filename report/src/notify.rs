@@ -2,6 +2,8 @@
 
 use crate::model::{Finding, Report, Severity, WallTime};
 use crate::output::{Destination, OutputError, write};
+use crate::render::text_in;
+use crate::render::units::DisplayUnits;
 use serde::{Deserialize, Serialize};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
@@ -62,8 +64,8 @@ struct Notice<'a> {
     log: &'a str,
     recorded_to: Option<String>,
     severity: Severity,
-    verdict: &'a str,
-    findings: Vec<&'a Finding>,
+    verdict: String,
+    findings: Vec<Finding>,
     caution: &'static str,
 }
 
@@ -79,14 +81,19 @@ struct Known {
 ///
 /// # Errors
 /// [`NotifyError`]; nothing is remembered then.
-pub fn tell(report: &Report, log: &Path, command: &[String]) -> Result<String, NotifyError> {
+pub fn tell(
+    report: &Report,
+    log: &Path,
+    command: &[String],
+    units: DisplayUnits,
+) -> Result<String, NotifyError> {
     let (program, arguments) = command.split_first().ok_or(NotifyError::NoCommand)?;
     let path = memory(log).ok_or(NotifyError::NoFolder)?;
     let known = remembered(&path)?;
     let now = report.made_from.to.as_ref().map_or(0, WallTime::unix_ms);
     let new = untold(&report.findings, &known, now);
     if !new.is_empty() {
-        run(program, arguments, &notice(report, new.clone()))?;
+        run(program, arguments, &notice(report, new.clone(), units))?;
     }
     remember(&path, log, &updated(&report.findings, known, now))?;
     Ok(format!("notify: {} findings told", new.len()))
@@ -126,16 +133,24 @@ fn updated(findings: &[Finding], mut known: Vec<Known>, now: i64) -> Vec<Known> 
     known
 }
 
-fn notice<'a>(report: &'a Report, findings: Vec<&'a Finding>) -> Notice<'a> {
+fn notice<'a>(report: &'a Report, findings: Vec<&Finding>, units: DisplayUnits) -> Notice<'a> {
     Notice {
         schema: "seep-notice/1",
         vehicle: &report.made_from.vehicle,
         log: &report.made_from.log_file,
         recorded_to: report.made_from.to.as_ref().map(|t| t.at.to_string()),
         severity: report.verdict.severity,
-        verdict: &report.verdict.sentence,
-        findings,
+        verdict: text_in(&report.verdict.sentence, units),
+        findings: findings.into_iter().map(|f| readable(f, units)).collect(),
         caution: crate::findings::AIR_CAUTION,
+    }
+}
+
+/// A person may read the notice: its sentence is in the units of the verdict.
+fn readable(finding: &Finding, units: DisplayUnits) -> Finding {
+    Finding {
+        sentence: text_in(&finding.sentence, units).into(),
+        ..finding.clone()
     }
 }
 

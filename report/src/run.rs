@@ -10,9 +10,9 @@ use crate::commands::export::{ExportError, OutFile, RowForm};
 use crate::export::{ExportTable, ForPeople};
 use crate::model::Report;
 use crate::output::{Destination, write};
-use crate::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
 use crate::proof::LimitPlan;
 use crate::recording::{Recording, RecordingError, SpanRequest};
+use crate::render::units::{DisplayUnits, LengthUnit, PressureUnit, TemperatureUnit};
 use crate::render::{Format, RenderOptions, render};
 use crate::{commands, defaults, exit, manual, notify};
 use anyhow::Context;
@@ -73,19 +73,18 @@ fn answer(command: &Command) -> anyhow::Result<u8> {
 /// A command that needs a readable recording.
 fn of_recording(
     common: &Common,
-    make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
+    make: fn(&Recording) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
     let log = defaults::log(&common.source)?;
     let recording = Recording::open(log, &span_of(&common.source))?;
-    let report = make(&recording, words_in(&common.layout))
-        .with_context(|| format!("reading {}", log.display()))?;
+    let report = make(&recording).with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
 }
 
 /// A command that can set another span beside its own.
 fn compared(
     args: &Compared,
-    make: fn(&Recording, PlainUnits) -> Result<Report, RecordingError>,
+    make: fn(&Recording) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
     let Some(words) = &args.against else {
         return of_recording(&args.common, make);
@@ -94,9 +93,8 @@ fn compared(
     let log = defaults::log(source)?;
     let recording = Recording::open(log, &span_of(source))?;
     let before = recording.other_span(words, source.stretch.zone.as_deref())?;
-    let units = words_in(&common.layout);
-    let report = make(&recording, units).and_then(|mut report| {
-        commands::against::add(&mut report, &recording, &before, Beside::Span, units)?;
+    let report = make(&recording).and_then(|mut report| {
+        commands::against::add(&mut report, &recording, &before, Beside::Span)?;
         Ok(report)
     });
     let report = report.with_context(|| format!("reading {}", log.display()))?;
@@ -112,10 +110,10 @@ fn trip(args: &Trip) -> anyhow::Result<u8> {
     let common = &args.compared.common;
     let log = defaults::log(&common.source)?;
     let recording = Recording::open(log, &span_of(&common.source))?;
-    let report = commands::trip::report(&recording, words_in(&common.layout))
-        .with_context(|| format!("reading {}", log.display()))?;
+    let report =
+        commands::trip::report(&recording).with_context(|| format!("reading {}", log.display()))?;
     let code = publish(&report, &common.layout, log)?;
-    let told = notify::tell(&report, log, &command)?;
+    let told = notify::tell(&report, log, &command, options(&common.layout).units)?;
     anstream::eprintln!("seep: {}", escape_hidden(&told));
     Ok(code)
 }
@@ -128,7 +126,7 @@ fn leaks(args: &Leaks) -> anyhow::Result<u8> {
     let common = &args.compared.common;
     let log = defaults::log(&common.source)?;
     let recording = Recording::open(log, &span_of(&common.source))?;
-    let report = commands::leaks::why(&recording, place, words_in(&common.layout))
+    let report = commands::leaks::why(&recording, place)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
 }
@@ -153,8 +151,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     let (plan, text) = LimitPlan::read(path)?;
     let recording = Recording::open(log, &span_of(source))?;
     plan.fits(&recording.rig, &text, path)?;
-    let units = words_in(&args.common.layout);
-    let report = commands::proof::report(&recording, &plan, &text, units)
+    let report = commands::proof::report(&recording, &plan, &text)
         .with_context(|| format!("reading {}", log.display()))?;
     let code = publish(&report, &args.common.layout, log)?;
     let passed = report.verdict.severity == crate::model::Severity::Fine;
@@ -192,10 +189,9 @@ fn hold(args: &Hold) -> anyhow::Result<u8> {
     let log = defaults::log(source)?;
     let recording = Recording::open(log, &span_of(source))?;
     let before = Recording::open(log, &SpanRequest::default())?;
-    let units = words_in(&args.common.layout);
     let since_move_s = args.settled.map(|minutes| minutes * 60.0);
     let place = args.place.as_deref();
-    let report = commands::hold::report(&recording, &before, place, since_move_s, units)
+    let report = commands::hold::report(&recording, &before, place, since_move_s)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &args.common.layout, log)
 }
@@ -204,12 +200,11 @@ fn hold(args: &Hold) -> anyhow::Result<u8> {
 fn moment(args: &Moment) -> anyhow::Result<u8> {
     let source = &args.common.source;
     let log = defaults::log(source)?;
-    let units = words_in(&args.common.layout);
     let whole = span_of(source);
     let request = match args.finding {
         Some(number) => {
             let recording = Recording::open(log, &whole)?;
-            let t_ms = commands::moment::of_finding_number(&recording, usize::from(number), units)?;
+            let t_ms = commands::moment::of_finding_number(&recording, usize::from(number))?;
             SpanRequest {
                 around_t_ms: Some((t_ms, args.minutes)),
                 ..whole
@@ -221,7 +216,7 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
         },
     };
     let recording = Recording::open(log, &request)?;
-    let report = commands::moment::report(&recording, units)
+    let report = commands::moment::report(&recording)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &args.common.layout, log)
 }
@@ -230,9 +225,8 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
 fn compare(args: &Compare) -> anyhow::Result<u8> {
     let request = span(&args.stretch, None);
     let open = |log: &Path| Recording::open(log, &request);
-    let units = words_in(&args.layout);
     let (before, now) = (open(&args.before)?, open(&args.now)?);
-    let report = commands::against::of_logs(&now, &before, units)
+    let report = commands::against::of_logs(&now, &before)
         .with_context(|| format!("reading {}", args.now.display()))?;
     publish(&report, &args.layout, &args.now)
 }
@@ -253,7 +247,7 @@ fn bundle(args: &Bundle) -> anyhow::Result<u8> {
 fn cars(args: &Cars) -> anyhow::Result<u8> {
     let request = span(&args.stretch, None);
     let jobs = args.jobs.map(usize::from);
-    let seen = commands::cars::report(&args.places, &request, jobs, words_in(&args.layout))?;
+    let seen = commands::cars::report(&args.places, &request, jobs)?;
     for (file, why) in &seen.unread {
         anstream::eprintln!("seep: {file}: {why}");
     }
@@ -309,14 +303,6 @@ fn span(stretch: &Stretch, session: Option<i64>) -> SpanRequest {
     }
 }
 
-/// Units of sentences: the reader's, but JSON keeps the stored ones throughout.
-fn words_in(layout: &Layout) -> PlainUnits {
-    match layout.form() {
-        FormatWord::Json => PlainUnits::default(),
-        _ => options(layout).units,
-    }
-}
-
 /// Render and write a report; the exit code follows the verdict if asked for.
 fn publish(report: &Report, layout: &Layout, log: &Path) -> anyhow::Result<u8> {
     let text = render(report, format(layout.form()), &options(layout));
@@ -348,8 +334,8 @@ fn options(layout: &Layout) -> RenderOptions {
     }
 }
 
-fn plain(units: &Units) -> PlainUnits {
-    PlainUnits {
+fn plain(units: &Units) -> DisplayUnits {
+    DisplayUnits {
         pressure: units.unit.map_or_else(PressureUnit::default, |w| match w {
             PressureWord::Kpa => PressureUnit::Kpa,
             PressureWord::Bar => PressureUnit::Bar,

@@ -95,7 +95,11 @@ fn nmea_cuts(bytes: &[u8]) -> usize {
         let Some(&byte) = bytes.get(cut) else { break };
         lexer.push(&[byte], &mut |item| match (item, &line) {
             (Item::Sentence(s), Some(line)) => {
-                assert_eq!((s.body(), s.tag_ms), (line.body, Some(line.time_ms)));
+                let fields: Vec<&str> = s.fields().collect();
+                let (address, rest) = line.body.split_once(',').expect("fields");
+                assert!(address.ends_with(s.formatter()), "byte {cut}");
+                assert_eq!(fields.join(","), rest, "byte {cut}");
+                assert_eq!(s.tag_ms, Some(line.time_ms));
                 given += 1;
             }
             other => panic!("byte {cut}: {other:?}"),

@@ -2,6 +2,8 @@
 
 use crate::path::Judged;
 use seep_report::model::{Finding, FindingKind, Severity};
+use seep_report::render::text_in;
+use seep_report::render::units::DisplayUnits;
 use seep_sample_logs::truth::{CompressorRun, Truth};
 
 /// One finding that asks for attention.
@@ -31,7 +33,7 @@ pub(crate) fn claims(judged: &Judged, truth: &Truth) -> Vec<Claim> {
         .map(|f| Claim {
             kind: f.kind,
             place: f.place.clone(),
-            sentence: f.sentence.clone(),
+            sentence: text_in(&f.sentence, DisplayUnits::default()),
         })
         .collect()
 }

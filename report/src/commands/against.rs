@@ -6,10 +6,9 @@ use super::{head, judged};
 use crate::comparison::{Difference, compare};
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Text, Unit};
 use crate::recording::{Recording, RecordingError};
-use crate::render::number::phrase;
+use crate::text;
 
 /// What a report is set beside.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,27 +35,24 @@ impl Beside {
 ///
 /// # Errors
 /// The log's errors.
-pub fn of_logs(
-    now: &Recording,
-    before: &Recording,
-    units: PlainUnits,
-) -> Result<Report, RecordingError> {
+pub fn of_logs(now: &Recording, before: &Recording) -> Result<Report, RecordingError> {
     let beside = if now.rig.vehicle == before.rig.vehicle {
         Beside::Log
     } else {
         Beside::Car
     };
-    let judged_now = judged(now, units)?;
+    let judged_now = judged(now)?;
     let mut report = super::trip::of(now, &judged_now.0, &judged_now.1);
     report.command = "compare".into();
     report.title = "Comparison".into();
-    set_beside(&mut report, &judged_now, before, beside, units)?;
+    set_beside(&mut report, &judged_now, before, beside)?;
     if beside == Beside::Car {
-        report.notes.push(format!(
-            "“Before” is {}, another car: volumes, loads, lines and pumps differ, so a difference \
-             is no fault by itself.",
-            before.rig.vehicle
-        ));
+        report.notes.push(text![
+            "“Before” is ",
+            &before.rig.vehicle,
+            ", another car: volumes, loads, lines and pumps differ, so a difference is no fault by \
+             itself."
+        ]);
     }
     Ok(report)
 }
@@ -70,9 +66,8 @@ pub fn add(
     now: &Recording,
     before: &Recording,
     beside: Beside,
-    units: PlainUnits,
 ) -> Result<(), RecordingError> {
-    set_beside(report, &judged(now, units)?, before, beside, units)
+    set_beside(report, &judged(now)?, before, beside)
 }
 
 fn set_beside(
@@ -80,12 +75,11 @@ fn set_beside(
     now: &(Digest, Judgement),
     before: &Recording,
     beside: Beside,
-    units: PlainUnits,
 ) -> Result<(), RecordingError> {
-    let (digest_before, judgement_before) = judged(before, units)?;
+    let (digest_before, judgement_before) = judged(before)?;
     let differences = compare((&digest_before, &judgement_before), (&now.0, &now.1));
-    let sentence = sentence(&differences, beside, units);
-    report.verdict.sentence = format!("{} {sentence}", report.verdict.sentence);
+    let sentence = sentence(&differences, beside);
+    report.verdict.sentence.push(text![" ", &sentence]);
     if beside != Beside::Car && differences.iter().any(Difference::worse) {
         report.verdict.severity = report.verdict.severity.max(Severity::Watch);
     }
@@ -95,14 +89,16 @@ fn set_beside(
     Ok(())
 }
 
-fn sentence(differences: &[Difference], beside: Beside, units: PlainUnits) -> String {
+fn sentence(differences: &[Difference], beside: Beside) -> Text {
     let other = beside.words();
     let changed: Vec<&Difference> = differences.iter().filter(|d| d.changed()).collect();
     let Some(first) = changed.first() else {
         return match differences.len() {
-            0 => format!("Nothing that could be compared with {other} was recorded in both."),
+            0 => {
+                format!("Nothing that could be compared with {other} was recorded in both.").into()
+            }
             n => {
-                format!("Against {other} none of {n} quantities has changed beyond chance.")
+                format!("Against {other} none of {n} quantities has changed beyond chance.").into()
             }
         };
     };
@@ -111,16 +107,17 @@ fn sentence(differences: &[Difference], beside: Beside, units: PlainUnits) -> St
         1 => "; one more quantity has changed".into(),
         n => format!("; {n} more quantities have changed"),
     };
-    format!(
-        "Against {other} {}, beyond chance{more}.",
-        in_words(first, units)
-    )
+    text![
+        format!("Against {other} "),
+        in_words(first),
+        format!(", beyond chance{more}.")
+    ]
 }
 
 /// `compressor 1 delivers 6 ± 2 L/min ANR less`.
-fn in_words(d: &Difference, units: PlainUnits) -> String {
+fn in_words(d: &Difference) -> Text {
     let difference = d.shown().difference;
-    let size = phrase(&size(&difference), units);
+    let size = size(&difference);
     let way = if difference.value > 0.0 {
         "more"
     } else {
@@ -128,20 +125,24 @@ fn in_words(d: &Difference, units: PlainUnits) -> String {
     };
     let what = &d.what;
     match d.quantity {
-        "conductance" => format!("{what} passes {size} {way} air"),
-        "loss at rest" => lost(d, &size, way),
-        "duty" => format!("{what} runs {size} {way} of the time"),
-        "delivery" => format!("{what} delivers {size} {way}"),
-        other => format!("the {other} of {what} is {size} {way}"),
+        "conductance" => text![what, " passes ", size, format!(" {way} air")],
+        "loss at rest" => lost(d, size, way),
+        "duty" => text![what, " runs ", size, format!(" {way} of the time")],
+        "delivery" => text![what, " delivers ", size, format!(" {way}")],
+        other => text![
+            format!("the {other} of {what} is "),
+            size,
+            format!(" {way}")
+        ],
     }
 }
 
 /// In height or pressure, which a person can see; as air where neither is known.
-fn lost(d: &Difference, size: &str, way: &str) -> String {
+fn lost(d: &Difference, size: Measured, way: &str) -> Text {
     let what = &d.what;
     match d.plain {
-        Some(_) => format!("{what} falls {size} {way} in ten hours parked"),
-        None => format!("{what} loses {size} {way} at rest"),
+        Some(_) => text![what, " falls ", size, format!(" {way} in ten hours parked")],
+        None => text![what, " loses ", size, format!(" {way} at rest")],
     }
 }
 
@@ -158,12 +159,7 @@ fn size(change: &Measured) -> Measured {
     }
 }
 
-fn section(
-    before: &Recording,
-    differences: &[Difference],
-    beside: Beside,
-    lead: String,
-) -> Section {
+fn section(before: &Recording, differences: &[Difference], beside: Beside, lead: Text) -> Section {
     let title = format!("Against {}", beside.words());
     let mut section = Section::new("against", &title);
     section.lead = Some(lead);

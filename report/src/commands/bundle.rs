@@ -3,9 +3,9 @@
 use super::moment;
 use crate::model::Report;
 use crate::output::{Destination, OutputError, write_with};
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError, SpanRequest};
-use crate::render::{Format, RenderOptions, render};
+use crate::render::units::DisplayUnits;
+use crate::render::{Format, RenderOptions, render, text_in};
 use std::fmt::Write as _;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -42,14 +42,14 @@ pub fn run(
     log: &Path,
     request: &SpanRequest,
     plan: Option<&str>,
-    units: PlainUnits,
+    units: DisplayUnits,
     out: &Path,
 ) -> Result<String, BundleError> {
     if out.exists() {
         return Err(BundleError::Exists(out.into()));
     }
     let recording = Recording::open(log, request)?;
-    let (digest, judgement) = super::judged(&recording, units)?;
+    let (digest, judgement) = super::judged(&recording)?;
     let report = super::trip::of(&recording, &digest, &judgement);
     let mut parts = report_parts(&report, units);
     parts.push(part("rig.toml", recording.rig_text()?));
@@ -60,7 +60,7 @@ pub fn run(
             parts.extend(window(log, request, i + 1, t_ms, units)?);
         }
     }
-    parts.insert(0, part("READ-ME.txt", contents(&report, &parts)));
+    parts.insert(0, part("READ-ME.txt", contents(&report, &parts, units)));
     let to = Destination::File(out.into());
     write_with(&to, log, &mut |w| packed(&parts, w))?;
     Ok(format!("{} files in {}", parts.len(), out.display()))
@@ -73,7 +73,7 @@ fn part(name: &str, text: String) -> BundleFile {
     }
 }
 
-fn report_parts(report: &Report, units: PlainUnits) -> Vec<BundleFile> {
+fn report_parts(report: &Report, units: DisplayUnits) -> Vec<BundleFile> {
     let options = RenderOptions {
         units,
         ..RenderOptions::default()
@@ -95,14 +95,14 @@ fn window(
     request: &SpanRequest,
     number: usize,
     t_ms: i64,
-    units: PlainUnits,
+    units: DisplayUnits,
 ) -> Result<Vec<BundleFile>, RecordingError> {
     let around = SpanRequest {
         around_t_ms: Some((t_ms, MINUTES)),
         ..request.clone()
     };
     let recording = Recording::open(log, &around)?;
-    let report = moment::report(&recording, units)?;
+    let report = moment::report(&recording)?;
     let options = RenderOptions {
         units,
         ..RenderOptions::default()
@@ -119,13 +119,13 @@ fn window(
     ])
 }
 
-fn contents(report: &Report, parts: &[BundleFile]) -> String {
+fn contents(report: &Report, parts: &[BundleFile], units: DisplayUnits) -> String {
     let made_from = &report.made_from;
     let mut out = format!(
         "{}, from {}\n{}\n\nLog SHA-256 {}\nMade by seep {}\n\n",
         made_from.vehicle,
         made_from.log_file,
-        report.verdict.sentence,
+        text_in(&report.verdict.sentence, units),
         made_from.log_sha256,
         report.program_version
     );

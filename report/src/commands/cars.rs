@@ -9,10 +9,11 @@ mod tables;
 pub use find::FindError;
 
 use crate::model::{
-    Certainty, Clock, ClockState, DataHealth, Finding, MadeFrom, Report, Section, Severity, Verdict,
+    Certainty, Clock, ClockState, DataHealth, Finding, MadeFrom, Report, Section, Severity, Text,
+    Verdict,
 };
-use crate::plain_units::PlainUnits;
 use crate::recording::SpanRequest;
+use crate::text;
 use judge::JudgedCar;
 use seep_common::store::sha256_hex;
 use std::path::{Path, PathBuf};
@@ -40,11 +41,10 @@ pub fn report(
     places: &[PathBuf],
     request: &SpanRequest,
     jobs: Option<usize>,
-    units: PlainUnits,
 ) -> Result<Ranked, FindError> {
     let found = find::find(places)?;
     let jobs = jobs.unwrap_or_else(crate::parallel::processors);
-    let judged = judge::all(&found.logs, request, jobs, units);
+    let judged = judge::all(&found.logs, request, jobs);
     let mut cars = Vec::new();
     let mut unread = Vec::new();
     for (path, result) in found.logs.iter().zip(judged) {
@@ -68,7 +68,7 @@ pub fn report(
         health(&cars),
     );
     report.findings = cars.iter().filter_map(worst_of).collect();
-    report.sections = sections(&cars, &older, &unread, units);
+    report.sections = sections(&cars, &older, &unread);
     report.notes = notes(found.others);
     Ok(Ranked {
         report,
@@ -129,7 +129,7 @@ fn verdict(cars: &[JudgedCar], unread: usize) -> Verdict {
         n => format!(" {n} logs could not be read."),
     };
     let Some(first) = cars.first() else {
-        return Verdict::unknown(&format!("No car could be judged.{missing}"));
+        return Verdict::unknown(format!("No car could be judged.{missing}"));
     };
     let count = |wanted: Severity| {
         let same = |c: &&JudgedCar| c.report.verdict.severity == wanted;
@@ -145,15 +145,13 @@ fn verdict(cars: &[JudgedCar], unread: usize) -> Verdict {
         format!("No fault seen in {}", cars_word(all))
     };
     let lead = if act + watch > 0 {
-        let sentence = first
-            .worst()
-            .map_or(first.report.verdict.sentence.as_str(), |f| &f.sentence);
-        format!(" First {}: {sentence}", first.report.made_from.vehicle)
+        let sentence = (first.worst()).map_or(&first.report.verdict.sentence, |f| &f.sentence);
+        text![" First ", &first.report.made_from.vehicle, ": ", sentence]
     } else {
-        String::new()
+        Text::default()
     };
     Verdict {
-        sentence: format!("{counts}.{lead}{missing}"),
+        sentence: text![counts, ".", lead, missing],
         certainty: if act + watch + open > 0 {
             first.report.verdict.certainty
         } else {
@@ -193,12 +191,11 @@ fn sections(
     cars: &[JudgedCar],
     older: &[(String, PathBuf)],
     unread: &[(String, String)],
-    units: PlainUnits,
 ) -> Vec<Section> {
     let mut ranking = Section::new("ranking", "Cars");
     ranking.leads = true;
     ranking.plots.extend(picture::plot(cars));
-    ranking.tables.push(tables::ranking(cars, units));
+    ranking.tables.push(tables::ranking(cars));
     let mut logs = Section::new("logs", "Logs");
     if !unread.is_empty() {
         logs.tables.push(tables::unread(unread));
@@ -211,17 +208,16 @@ fn sections(
     vec![ranking, logs]
 }
 
-fn notes(others: usize) -> Vec<String> {
+fn notes(others: usize) -> Vec<Text> {
     let mut out = vec![
         "Order: urgency, then the time left until a limit of the rig, then certainty. “act” is to be \
          done something about, “watch” to be kept an eye on, “unknown” has too little data to tell."
-            .to_string(),
-        "All that was found on a car, with its plots: `seep diagnose --log` with its log.".to_string(),
+            .into(),
+        "All that was found on a car, with its plots: `seep diagnose --log` with its log.".into(),
     ];
     if others > 0 {
-        out.push(format!(
-            "Files that are no logs by name or content, left alone: {others}."
-        ));
+        let left = format!("Files that are no logs by name or content, left alone: {others}.");
+        out.push(left.into());
     }
     out
 }

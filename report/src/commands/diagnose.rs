@@ -2,7 +2,6 @@
 
 use super::{duty, head, judged, lead, leaks, moves, timeline};
 use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// Explanations below this share are left out of the table.
@@ -12,8 +11,8 @@ const LEAST_SHARE: f64 = 0.005;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
     let findings = judgement.findings.clone();
     let verdict = judgement.verdict.clone();
     let mut report = head::judged_report(
@@ -62,7 +61,7 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
             .push(duty::summary(recording, &digest, &judgement));
     }
     report.sections.push(timeline::section(recording, &digest));
-    report.notes.push(head::words_of_tables(units));
+    report.notes.push(head::words_of_tables());
     report.notes.push(
         "Shares are likelihoods of the explanations against each other on this log, nothing else known; \
          a fault that none of them describes is not among them."
@@ -119,7 +118,7 @@ fn ranking(findings: &[Finding]) -> Section {
             let percent = (100.0 * candidate.likelihood).round();
             table.push(vec![
                 Cell::count(i as u64 + 1),
-                Cell::text(&candidate.name),
+                candidate.name.clone().into(),
                 match percent {
                     p if p > 99.0 => Cell::text("over 99"),
                     p if p < 1.0 => Cell::text("under 1"),

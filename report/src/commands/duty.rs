@@ -13,18 +13,17 @@ use crate::model::{
     Bar, BarPlot, Cell, Column, Finding, FindingKind, Measured, Plot, ReferenceLine, Report,
     Section, Severity, Table, Unit, Verdict,
 };
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
-use crate::render::number::phrase;
 use crate::render::{capital_words, duration_words};
+use crate::text;
 use seep_common::rig::Rig;
 
 /// The report.
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
     let findings = findings_of(
         &judgement,
         &[
@@ -78,7 +77,7 @@ fn verdict(findings: &[Finding], digest: &Digest, rig: &Rig) -> Verdict {
         .iter()
         .filter_map(|c| Some((c.place.clone(), whole(&c.timeline)?.percent()?)))
         .collect();
-    Verdict::new(Severity::Fine, 0.95, &sentence(&all, rig))
+    Verdict::new(Severity::Fine, 0.95, sentence(&all, rig))
 }
 
 /// What is missing before a duty can be called fine: a window of the rating, known well
@@ -280,13 +279,11 @@ fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
         .find(|d| d.place == compressor.place);
     if let Some(d) = trend {
         table.push(vec![
-            Cell::text(&format!(
-                "delivery at {}",
-                phrase(
-                    &Measured::exact(d.at_kpa_abs.round(), Unit::KpaAbs),
-                    judgement.units
-                )
-            )),
+            text![
+                "delivery at ",
+                Measured::exact(d.at_kpa_abs.round(), Unit::KpaAbs)
+            ]
+            .into(),
             Cell::Number(measured(&d.anr_l_per_min, Unit::AnrLitresPerMin)),
         ]);
         table.push(vec![

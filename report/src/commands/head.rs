@@ -3,11 +3,10 @@
 use crate::digest::Digest;
 use crate::model::{
     Cell, Clock, ClockState, Counter, DataHealth, Finding, GapRow, MadeFrom, Measured, Report,
-    SessionRow, Unit, Verdict, WallTime,
+    SessionRow, Text, Unit, Verdict, WallTime,
 };
-use crate::plain_units::PlainUnits;
 use crate::recording::Recording;
-use crate::render::number::phrase;
+use crate::text;
 use seep_common::store::{ClockState as Stored, EndReason};
 
 /// Gaps listed one by one; more are only counted.
@@ -83,22 +82,23 @@ fn zone_name(recording: &Recording) -> String {
 }
 
 /// What the unit of losses and deliveries means.
-pub(super) fn reference_air(units: PlainUnits) -> String {
-    let at = |value: f64, unit: Unit| phrase(&Measured::exact(value, unit), units);
-    format!(
-        "ANR: air counted at {} and {} (ISO 8778).",
-        at(20.0, Unit::Celsius),
-        at(100.0, Unit::KpaAbs)
-    )
+pub(super) fn reference_air() -> Text {
+    text![
+        "ANR: air counted at ",
+        Measured::exact(20.0, Unit::Celsius),
+        " and ",
+        Measured::exact(100.0, Unit::KpaAbs),
+        " (ISO 8778)."
+    ]
 }
 
 /// What the words of the usual tables mean, for those who meet them first.
-pub(super) fn words_of_tables(units: PlainUnits) -> String {
-    format!(
-        "{} Conductance: how easily air passes a valve and its line (ISO 6358). Drift: its change per day. \
-         Duty: the share of time a compressor runs.",
-        reference_air(units)
-    )
+pub(super) fn words_of_tables() -> Text {
+    text![
+        reference_air(),
+        " Conductance: how easily air passes a valve and its line (ISO 6358). Drift: its change per day. \
+         Duty: the share of time a compressor runs."
+    ]
 }
 
 /// Wall time of a log time in the report's zone.

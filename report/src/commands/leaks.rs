@@ -16,10 +16,9 @@ use crate::analysis::segment::LastMove;
 use crate::digest::Digest;
 use crate::findings::{air_verdict, measured, place_words, pooled_loss};
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Text, Unit};
 use crate::recording::{Recording, RecordingError};
-use crate::render::number::phrase;
+use crate::text;
 use seep_common::physics::flow::equivalent_orifice_mm;
 
 /// Rests listed one by one.
@@ -29,8 +28,8 @@ const MOST_RESTS: usize = 60;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
     Ok(of(recording, &digest, &judgement))
 }
 
@@ -38,8 +37,8 @@ pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, Record
 ///
 /// # Errors
 /// [`WhyError`]: the log, or a place that did not rest.
-pub fn why(recording: &Recording, place: &str, units: PlainUnits) -> Result<Report, WhyError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn why(recording: &Recording, place: &str) -> Result<Report, WhyError> {
+    let (digest, judgement) = judged(recording)?;
     let section = why::section(recording, &digest, &judgement, place)?;
     let mut report = of(recording, &digest, &judgement);
     report.sections.insert(0, section);
@@ -59,12 +58,7 @@ fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
             FindingKind::CrossLeak,
         ],
     );
-    let verdict = air_verdict(
-        &findings,
-        &judgement.at_rest,
-        &judgement.leaks,
-        judgement.units,
-    );
+    let verdict = air_verdict(&findings, &judgement.at_rest, &judgement.leaks);
     let verdict = and_elsewhere(verdict, &findings, judgement);
     let mut report = head::judged_report(
         recording,
@@ -228,13 +222,16 @@ pub(super) fn rests(
     let mut fits = in_time_order(judgement);
     fits.retain(|f| places.is_none_or(|p| p.contains(&f.place)));
     for fit in fits.iter().take(MOST_RESTS) {
-        table.push(rest_row(recording, digest, fit, judgement.units));
+        table.push(rest_row(recording, digest, fit));
     }
     if fits.len() > MOST_RESTS {
-        section.notes.push(format!(
-            "{} later rests are not listed; narrow the span with --from.",
-            fits.len() - MOST_RESTS
-        ));
+        section.notes.push(
+            format!(
+                "{} later rests are not listed; narrow the span with --from.",
+                fits.len() - MOST_RESTS
+            )
+            .into(),
+        );
     }
     section.tables.push(table);
     section.tables.push(as_pressure(recording, &fits));
@@ -297,12 +294,7 @@ fn rest_figures(recording: &Recording, judgement: &Judgement) -> Table {
     table
 }
 
-fn rest_row(
-    recording: &Recording,
-    digest: &Digest,
-    fit: &PlainRest,
-    units: PlainUnits,
-) -> Vec<Cell> {
+fn rest_row(recording: &Recording, digest: &Digest, fit: &PlainRest) -> Vec<Cell> {
     let flow = measured(
         &fit.loss_l_per_s.scaled(CM3_MIN_PER_L_S),
         Unit::AnrCm3PerMin,
@@ -313,7 +305,7 @@ fn rest_row(
         Cell::duration(fit.t_s.1 - fit.t_s.0),
         in_flow(digest, &fit.place, flow),
         decay_time(&fit.per_s, std::f64::consts::LN_2),
-        Cell::text(&remarks(fit, units)),
+        remarks(fit).into(),
     ]
 }
 
@@ -339,8 +331,8 @@ fn decay_time(per_s: &Estimate, factor: f64) -> Cell {
 /// A swing of temperature from here on is told with a rest, K.
 const WORTH_A_WORD_K: f64 = 2.0;
 
-fn remarks(fit: &PlainRest, units: PlainUnits) -> String {
-    let mut words: Vec<String> = Vec::new();
+fn remarks(fit: &PlainRest) -> Text {
+    let mut words: Vec<Text> = Vec::new();
     match fit.after {
         LastMove::Fill => words.push("after a fill".into()),
         LastMove::Dump => words.push("after a dump".into()),
@@ -363,41 +355,37 @@ fn remarks(fit: &PlainRest, units: PlainUnits) -> String {
     if fit.temperature == TemperatureUse::Recorded && fit.kelvin_range >= WORTH_A_WORD_K {
         let range = (fit.kelvin_range * 10.0).round() / 10.0;
         let swing = Measured::exact(range, Unit::KelvinDifference);
-        words.push(format!("temperature swung {}", phrase(&swing, units)));
+        words.push(text!["temperature swung ", swing]);
     }
-    words.join(", ")
+    Text::joined(words, ", ")
 }
 
-fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
+fn notes(digest: &Digest, judgement: &Judgement) -> Vec<Text> {
     let mut out = vec![
-        format!(
+        text![
             "Losses are of amount (pressure × volume / temperature), so a cold night or a changed load is \
-             not taken for a leak. {}",
-            head::reference_air(judgement.units)
-        ),
+             not taken for a leak. ",
+            head::reference_air()
+        ],
         "What decides is one model of all parked periods: heat after drives, lag of the thermometer, \
          sun, creep, settling, weather, counts and the rig's volumes are in its intervals. \
          `seep leaks --why PLACE` takes one period apart."
-            .to_string(),
+            .into(),
         "Rest by rest stands the plain exponential decay of the amount, n = n₀·exp(−t/τ), nothing taken \
          off (absolute pressure, where volume and temperature are not known). Its interval covers the \
          scatter of the readings with their autocorrelation, not what heat and weather do."
-            .to_string(),
+            .into(),
     ];
     if judgement
         .fits
         .iter()
         .any(|f| f.temperature == TemperatureUse::Assumed)
     {
-        out.push(format!(
-            "Where no temperature is recorded the intervals are widened for a temperature that \
-             wanders by {} in eight hours (common practice, no source): a slow cooling looks like a \
-             leak.",
-            phrase(
-                &Measured::exact(WEATHER_K, Unit::KelvinDifference),
-                judgement.units
-            )
-        ));
+        out.push(text![
+            "Where no temperature is recorded the intervals are widened for a temperature that wanders by ",
+            Measured::exact(WEATHER_K, Unit::KelvinDifference),
+            " in eight hours (common practice, no source): a slow cooling looks like a leak."
+        ]);
     }
     let unsized_places: Vec<String> = judgement
         .leaks
@@ -406,27 +394,30 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<String> {
         .map(|l| place_words(&l.place))
         .collect();
     if !unsized_places.is_empty() {
-        out.push(format!(
-            "The rig gives no volume for {}: the loss there is told as pressure, not as air.",
-            unsized_places.join(", ")
-        ));
+        out.push(
+            format!(
+                "The rig gives no volume for {}: the loss there is told as pressure, not as air.",
+                unsized_places.join(", ")
+            )
+            .into(),
+        );
     }
     if !digest.barometer_recorded {
-        out.push(format!(
-            "No barometer is recorded: {} outside is assumed and the weather's swing is in the \
-             intervals.",
-            phrase(
-                &Measured::exact((digest.ambient_kpa_abs * 10.0).round() / 10.0, Unit::KpaAbs),
-                judgement.units
-            )
-        ));
+        out.push(text![
+            "No barometer is recorded: ",
+            Measured::exact((digest.ambient_kpa_abs * 10.0).round() / 10.0, Unit::KpaAbs),
+            " outside is assumed and the weather's swing is in the intervals."
+        ]);
     }
-    out.extend(by_hand::note(&judgement.at_rest.by_hand));
+    out.extend(by_hand::note(&judgement.at_rest.by_hand).map(Text::from));
     if judgement.unfitted_rests > 0 {
-        out.push(format!(
-            "{} rests were too short or too sparse to fit.",
-            judgement.unfitted_rests
-        ));
+        out.push(
+            format!(
+                "{} rests were too short or too sparse to fit.",
+                judgement.unfitted_rests
+            )
+            .into(),
+        );
     }
     out
 }

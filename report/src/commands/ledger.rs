@@ -8,7 +8,7 @@ use crate::analysis::ledger::{
 use crate::digest::{Digest, PlaceChannels};
 use crate::findings::{measured, place_words};
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Measured, Section, Table, Unit};
+use crate::model::{Cell, Column, Measured, Section, Table, Text, Unit};
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 
@@ -21,7 +21,7 @@ const DAY_S: f64 = 86_400.0;
 pub(super) fn section(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Section {
     let mut section = Section::new("ledger", "Where the air went");
     if let Some(why) = unbalanced(digest) {
-        section.notes.push(format!("No ledger: {why}."));
+        section.notes.push(format!("No ledger: {why}.").into());
         return section;
     }
     let books = Books::new(recording, digest, judgement);
@@ -46,12 +46,15 @@ pub(super) fn section(recording: &Recording, digest: &Digest, judgement: &Judgem
     section.tables.push(shares(digest, &whole));
     section
         .notes
-        .extend(whole.volumes.iter().filter_map(remainder));
+        .extend(whole.volumes.iter().filter_map(remainder).map(Text::from));
     if digest.unmeasured_moves > 0 {
-        section.notes.push(format!(
-            "{} openings of valves could not be measured; their air is unexplained here.",
-            digest.unmeasured_moves
-        ));
+        section.notes.push(
+            format!(
+                "{} openings of valves could not be measured; their air is unexplained here.",
+                digest.unmeasured_moves
+            )
+            .into(),
+        );
     }
     section
 }

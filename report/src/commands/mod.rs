@@ -32,16 +32,16 @@ mod timeline;
 use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::{Finding, FindingKind, Severity, Verdict};
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
+use crate::text;
 
-/// Read and judge a recording; sentences are in `units`.
-fn judged(recording: &Recording, units: PlainUnits) -> Result<(Digest, Judgement), RecordingError> {
+/// Read and judge a recording.
+fn judged(recording: &Recording) -> Result<(Digest, Judgement), RecordingError> {
     let bar = crate::progress::sessions(recording.sessions.len());
     recording.while_hashing(|| {
         let digest = Digest::build(recording, |done| bar.set_position(done as u64))?;
         bar.finish_and_clear();
-        let judgement = Judgement::in_units(&digest, &recording.rig, units);
+        let judgement = Judgement::of(&digest, &recording.rig);
         Ok((digest, judgement))
     })
 }
@@ -70,7 +70,7 @@ fn and_elsewhere(verdict: Verdict, own: &[Finding], judgement: &Judgement) -> Ve
         n => format!("{n} other things were found: see `seep trip`."),
     };
     Verdict {
-        sentence: format!("{} {more}", verdict.sentence),
+        sentence: text![&verdict.sentence, " ", more],
         ..verdict
     }
 }

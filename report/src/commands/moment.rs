@@ -7,7 +7,6 @@ use crate::findings::place_words;
 use crate::judgement::Judgement;
 use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity};
 use crate::model::{Table, Unit, Verdict};
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::Quantity;
 use seep_common::store::Event;
@@ -19,7 +18,7 @@ const MOST_READINGS: usize = 600;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingError> {
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let digest = Digest::build(recording, |_| {})?;
     let events = recording.events_in_span();
     let seconds = (recording.span.to_t_ms - recording.span.from_t_ms) as f64 / 1000.0;
@@ -110,9 +109,12 @@ fn readings(recording: &Recording, section: &mut Section) -> Result<(), Recordin
         }
     })?;
     if left > 0 {
-        section.notes.push(format!(
-            "{left} later readings are not listed: choose fewer --minutes, or `seep export`."
-        ));
+        section.notes.push(
+            format!(
+                "{left} later readings are not listed: choose fewer --minutes, or `seep export`."
+            )
+            .into(),
+        );
     }
     section.tables.push(table);
     Ok(())
@@ -163,12 +165,8 @@ pub enum MomentError {
 ///
 /// # Errors
 /// [`MomentError`].
-pub fn of_finding_number(
-    recording: &Recording,
-    number: usize,
-    units: PlainUnits,
-) -> Result<i64, MomentError> {
-    let (digest, judgement) = super::judged(recording, units)?;
+pub fn of_finding_number(recording: &Recording, number: usize) -> Result<i64, MomentError> {
+    let (digest, judgement) = super::judged(recording)?;
     let findings = &judgement.findings;
     let finding = findings.get(number - 1).ok_or(MomentError::NoSuchFinding {
         number,

@@ -12,9 +12,9 @@ use crate::digest::Digest;
 use crate::findings::{measured, place_words};
 use crate::judgement::{Judgement, comparable_mate, line_hidden};
 use crate::model::{
-    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
+    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Text, Unit,
+    Verdict,
 };
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// Moves listed one by one: the last ones.
@@ -24,8 +24,8 @@ const MOST_MOVES: usize = 40;
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
     let findings = findings_of(
         &judgement,
         &[
@@ -87,7 +87,7 @@ fn verdict(findings: &[Finding], digest: &Digest, recording: &Recording) -> Verd
         None => Verdict::new(
             Severity::Fine,
             0.95,
-            &format!(
+            format!(
                 "{} moves, and {}",
                 digest.moves.len(),
                 hidden_lines::all_well(&recording.rig)
@@ -136,13 +136,20 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
     section.tables.push(table);
     section.tables.push(limits(recording, judgement));
     section.tables.extend(sticking(judgement));
-    section.notes.extend(partner_note(recording, judgement));
-    section.notes.extend(hidden_lines::note(&recording.rig));
+    section
+        .notes
+        .extend(partner_note(recording, judgement).map(Text::from));
+    section
+        .notes
+        .extend(hidden_lines::note(&recording.rig).map(Text::from));
     if digest.unmeasured_moves > 0 {
-        section.notes.push(format!(
-            "{} openings could not be measured: readings around them are missing.",
-            digest.unmeasured_moves
-        ));
+        section.notes.push(
+            format!(
+                "{} openings could not be measured: readings around them are missing.",
+                digest.unmeasured_moves
+            )
+            .into(),
+        );
     }
     section
 }
@@ -317,9 +324,9 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
         table.push(move_row(recording, m, has_volume(digest, &m.place)));
     }
     if skip > 0 {
-        section.notes.push(format!(
-            "{skip} earlier moves are not listed; narrow the span with --to."
-        ));
+        section.notes.push(
+            format!("{skip} earlier moves are not listed; narrow the span with --to.").into(),
+        );
     }
     section.tables.push(table);
     section

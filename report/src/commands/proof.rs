@@ -7,12 +7,12 @@ use super::{head, judged, leaks, moves, timeline};
 use crate::findings::place_words;
 use crate::judgement::Judgement;
 use crate::model::{
-    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Unit, Verdict,
+    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Text, Unit,
+    Verdict,
 };
-use crate::plain_units::PlainUnits;
 use crate::proof::{self, JudgedLimit, LimitPlan, Outcome, Reaches, ahead, lifts_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
-use crate::render::number::phrase;
+use crate::text;
 use seep_common::store::{inspect, sha256_hex};
 
 /// Judge a recording by a plan; `text` is the plan's file as it stands.
@@ -23,9 +23,8 @@ pub fn report(
     recording: &Recording,
     plan: &LimitPlan,
     text: &str,
-    units: PlainUnits,
 ) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+    let (digest, judgement) = judged(recording)?;
     let seen = inspect(
         recording.path(),
         super::verify::longest_silence_ms(recording),
@@ -38,8 +37,8 @@ pub fn report(
         &seen.unexplained_holes,
     );
     let besides = besides(&judgement);
-    let verdict = verdict(plan, &limits, &besides, units);
-    let mut findings = findings(&limits, units);
+    let verdict = verdict(plan, &limits, &besides);
+    let mut findings = findings(&limits);
     findings.extend(besides);
     findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
     let mut report = head::judged_report(recording, &digest, "proof", "Proof", verdict, findings);
@@ -53,7 +52,7 @@ pub fn report(
         .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
     report.signatures.clone_from(&plan.signatures);
-    report.notes = notes(units);
+    report.notes = notes();
     Ok(report)
 }
 
@@ -67,12 +66,7 @@ fn besides(judgement: &Judgement) -> Vec<Finding> {
         .collect()
 }
 
-fn verdict(
-    plan: &LimitPlan,
-    limits: &[JudgedLimit],
-    besides: &[Finding],
-    units: PlainUnits,
-) -> Verdict {
+fn verdict(plan: &LimitPlan, limits: &[JudgedLimit], besides: &[Finding]) -> Verdict {
     let of = |wanted: fn(&Outcome) -> bool| -> Vec<&JudgedLimit> {
         limits.iter().filter(|l| wanted(&l.outcome)).collect()
     };
@@ -83,13 +77,16 @@ fn verdict(
         return Verdict::new(
             Severity::Act,
             0.95,
-            &format!(
-                "Not passed: {} of {all} limits of “{}” {} broken, first {}.",
-                failed.len(),
-                plan.name,
-                if failed.len() == 1 { "is" } else { "are" },
-                in_words(first, units)
-            ),
+            text![
+                format!(
+                    "Not passed: {} of {all} limits of “{}” {} broken, first ",
+                    failed.len(),
+                    plan.name,
+                    if failed.len() == 1 { "is" } else { "are" },
+                ),
+                in_words(first),
+                "."
+            ],
         );
     }
     if let Some(first) = besides.first() {
@@ -100,46 +97,51 @@ fn verdict(
         return Verdict {
             severity: first.severity,
             certainty: first.certainty,
-            sentence: format!(
-                "Not passed: no limit of “{}” is broken, but the log shows something else. {}{others}",
-                plan.name, first.sentence
-            ),
+            sentence: text![
+                "Not passed: no limit of “",
+                &plan.name,
+                "” is broken, but the log shows something else. ",
+                &first.sentence,
+                others
+            ],
         };
     }
     if let Some(first) = open.first() {
-        return Verdict::unknown(&format!(
-            "Not enough evidence: no limit of “{}” is broken, but {} of {all} cannot be judged yet, first {}.",
-            plan.name,
-            open.len(),
-            in_words(first, units)
-        ));
+        return Verdict::unknown(text![
+            format!(
+                "Not enough evidence: no limit of “{}” is broken, but {} of {all} cannot be judged yet, first ",
+                plan.name,
+                open.len(),
+            ),
+            in_words(first),
+            "."
+        ]);
     }
     Verdict::new(
         Severity::Fine,
         0.95,
-        &format!("Passed: all {all} limits of “{}” are met.", plan.name),
+        format!("Passed: all {all} limits of “{}” are met.", plan.name),
     )
 }
 
 /// `rear left, fall of height over 72 h: 14 ± 3 mm where 10 mm are allowed`.
-fn in_words(limit: &JudgedLimit, units: PlainUnits) -> String {
-    let measured = limit
-        .measured
-        .map_or_else(|| "not measured".into(), |m| phrase(&m, units));
+fn in_words(limit: &JudgedLimit) -> Text {
+    let measured = (limit.measured).map_or_else(|| Text::from("not measured"), Text::from);
     let why = match &limit.outcome {
         Outcome::Open(why) => format!(" ({why})"),
         Outcome::Pass | Outcome::Fail => String::new(),
     };
-    format!(
-        "{}, {}: {measured}, limit {}{why}",
-        place_words(&limit.place),
-        limit.what,
-        phrase(&limit.limit, units)
-    )
+    text![
+        format!("{}, {}: ", place_words(&limit.place), limit.what),
+        measured,
+        ", limit ",
+        limit.limit,
+        why
+    ]
 }
 
 /// Broken and open limits as findings, broken ones first.
-fn findings(limits: &[JudgedLimit], units: PlainUnits) -> Vec<Finding> {
+fn findings(limits: &[JudgedLimit]) -> Vec<Finding> {
     let mut out: Vec<Finding> = limits
         .iter()
         .filter_map(|l| {
@@ -158,14 +160,14 @@ fn findings(limits: &[JudgedLimit], units: PlainUnits) -> Vec<Finding> {
                     "Record what is missing and run the plan again on the longer log.",
                 ),
             };
-            let sentence = capital(&format!("{}.", in_words(l, units)));
+            let sentence = text![in_words(l), "."].capitalised();
             let mut f = Finding::new(kind, &l.place, severity, probability, &sentence)
                 .with_evidence("limit", l.limit);
             if let Some(m) = l.measured {
                 f = f.with_evidence("measured", m);
             }
             if !l.behind.is_empty() {
-                f = f.with_evidence("behind it", Cell::text(&l.behind));
+                f = f.with_evidence("behind it", l.behind.clone());
             }
             Some(f.with_next_check(check, None))
         })
@@ -180,10 +182,6 @@ fn findings(limits: &[JudgedLimit], units: PlainUnits) -> Vec<Finding> {
         said.push(f.kind);
     }
     out
-}
-
-fn capital(words: &str) -> String {
-    crate::render::capital_words(words)
 }
 
 fn limits_section(plan: &LimitPlan, text: &str, limits: &[JudgedLimit]) -> Section {
@@ -210,18 +208,17 @@ fn limits_section(plan: &LimitPlan, text: &str, limits: &[JudgedLimit]) -> Secti
             }),
             Cell::number_or(l.measured, "nothing measured"),
             Cell::Number(l.limit),
-            Cell::text(&l.behind),
+            l.behind.clone().into(),
         ]);
     }
     section.tables.push(table);
     section
         .notes
-        .push(format!("Plan file SHA-256: {}", sha256_hex(text)));
+        .push(format!("Plan file SHA-256: {}", sha256_hex(text)).into());
     section
 }
 
 fn forecast(plan: &LimitPlan, digest: &crate::digest::Digest, judgement: &Judgement) -> Section {
-    let units = judgement.units;
     let hours = plan.forecast_h();
     let mut section = Section::new("forecast", "Forecast");
     let columns = vec![
@@ -246,7 +243,7 @@ fn forecast(plan: &LimitPlan, digest: &crate::digest::Digest, judgement: &Judgem
             Cell::Number(a.kpa_then),
             a.reaches.map_or_else(
                 || Cell::missing("the rig gives none, or no height"),
-                |r| Cell::text(&reaches_words(&r, hours, units)),
+                |r| reaches_words(&r, hours).into(),
             ),
         ]);
     }
@@ -257,10 +254,7 @@ fn forecast(plan: &LimitPlan, digest: &crate::digest::Digest, judgement: &Judgem
         vec![Column::text("quantity"), Column::mixed("value")],
     );
     table.push(match lifts_left(digest, judgement) {
-        Ok(lifts) => vec![
-            Cell::text(&lift_words(lifts.from_mm, units)),
-            Cell::Number(lifts.count),
-        ],
+        Ok(lifts) => vec![lift_words(lifts.from_mm).into(), Cell::Number(lifts.count)],
         Err(why) => vec![
             Cell::text("full lifts left in the tank"),
             Cell::missing(&why),
@@ -270,30 +264,26 @@ fn forecast(plan: &LimitPlan, digest: &crate::digest::Digest, judgement: &Judgem
     section
 }
 
-fn height(mm: f64, units: PlainUnits) -> String {
-    phrase(&Measured::exact(mm.round() + 0.0, Unit::Mm), units)
+fn height(mm: f64) -> Measured {
+    Measured::exact(mm.round() + 0.0, Unit::Mm)
 }
 
 /// `full lifts left in the tank, every corner from −55 mm to 0 mm`.
-fn lift_words(from_mm: (f64, f64), units: PlainUnits) -> String {
-    let from = if (from_mm.1 - from_mm.0).abs() < 0.5 {
-        height(from_mm.0, units)
-    } else {
-        format!(
-            "{} to {}",
-            height(from_mm.0, units),
-            height(from_mm.1, units)
-        )
-    };
-    format!(
-        "full lifts left in the tank, every corner from {from} up to {}",
-        height(0.0, units)
-    )
+fn lift_words(from_mm: (f64, f64)) -> Text {
+    let mut text = text![
+        "full lifts left in the tank, every corner from ",
+        height(from_mm.0)
+    ];
+    if (from_mm.1 - from_mm.0).abs() >= 0.5 {
+        text.push(text![" to ", height(from_mm.1)]);
+    }
+    text.push(text![" up to ", height(0.0)]);
+    text
 }
 
 /// `reaches −40 mm after 9 h (6 to 14)`.
-fn reaches_words(r: &Reaches, hours: f64, units: PlainUnits) -> String {
-    let mm = height(r.mm, units);
+fn reaches_words(r: &Reaches, hours: f64) -> Text {
+    let mm = height(r.mm);
     let (earliest, latest) = r.between_h;
     let h = |x: f64| {
         if x < 9.95 {
@@ -303,24 +293,21 @@ fn reaches_words(r: &Reaches, hours: f64, units: PlainUnits) -> String {
         }
     };
     if latest <= 0.0 {
-        format!("is below {mm} already")
+        text!["is below ", mm, " already"]
     } else if earliest > hours {
-        format!("stays above {mm} for {hours} h")
+        text!["stays above ", mm, format!(" for {hours} h")]
     } else if latest.is_finite() {
-        format!(
-            "reaches {mm} after {} h ({} to {})",
-            h(r.hours),
-            h(earliest),
-            h(latest)
-        )
+        let after = format!(" after {} h ({} to {})", h(r.hours), h(earliest), h(latest));
+        text!["reaches ", mm, after]
     } else {
-        format!("may reach {mm}, after {} h at the earliest", h(earliest))
+        let after = format!(", after {} h at the earliest", h(earliest));
+        text!["may reach ", mm, after]
     }
 }
 
-fn notes(units: PlainUnits) -> Vec<String> {
+fn notes() -> Vec<Text> {
     vec![
-        head::words_of_tables(units),
+        head::words_of_tables(),
         "A limit on holding speaks of the next hold. It is broken when a recorded hold broke it, \
          whatever moved the car: air, cooling, sun. It is met when the next hold lies within it with \
          95 % certainty: by the scatter of three or more whole holds, else by the air lost over at \

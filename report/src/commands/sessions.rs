@@ -4,7 +4,6 @@ use super::{brief, head};
 use crate::model::{
     Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict, WallTime,
 };
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::{ChannelName, Quantity};
 use seep_common::store::{HandReading, Note, StoredChannel};
@@ -13,7 +12,7 @@ use seep_common::store::{HandReading, Note, StoredChannel};
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, _: PlainUnits) -> Result<Report, RecordingError> {
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let count = recording.sessions.len();
     let sentence = format!(
         "{count} session{} with {} channels {} recorded.",

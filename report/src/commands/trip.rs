@@ -4,15 +4,14 @@ use super::{duty, head, judged, lead, leaks, moves, timeline};
 use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::Report;
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 
 /// The report.
 ///
 /// # Errors
 /// The log's errors.
-pub fn report(recording: &Recording, units: PlainUnits) -> Result<Report, RecordingError> {
-    let (digest, judgement) = judged(recording, units)?;
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
+    let (digest, judgement) = judged(recording)?;
     Ok(of(recording, &digest, &judgement))
 }
 
@@ -34,7 +33,7 @@ pub(super) fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) 
         .sections
         .push(moves::short_summary(recording, digest, judgement));
     report.sections.push(timeline::section(recording, digest));
-    report.notes.push(head::words_of_tables(judgement.units));
+    report.notes.push(head::words_of_tables());
     report.notes.push(
         "More behind each table: `seep leaks`, `seep duty`, `seep moves`, `seep sessions`.".into(),
     );

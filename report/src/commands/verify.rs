@@ -4,7 +4,8 @@ mod tables;
 
 use super::head;
 use crate::model::{
-    ClockState, DataHealth, Finding, FindingKind, MadeFrom, Report, Section, Severity, Verdict,
+    ClockState, DataHealth, Finding, FindingKind, MadeFrom, Report, Section, Severity, Text,
+    Verdict,
 };
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use seep_common::store::{Inspection, Salvaged, StoreError, inspect, salvage, sha256_file};
@@ -138,7 +139,7 @@ fn verdict(
             ),
             None => "keep it as it is and copy what can be read with `--salvage NEW.db`.".into(),
         };
-        return Verdict::new(Severity::Act, 1.0, &format!("The file is damaged: {next}"));
+        return Verdict::new(Severity::Act, 1.0, format!("The file is damaged: {next}"));
     }
     let Some(recording) = recording else {
         return Verdict::unknown("The file is sound but holds no recording yet.");
@@ -174,7 +175,7 @@ fn verdict(
     Verdict::new(
         Severity::Fine,
         1.0,
-        &format!("The file is sound: {what}, nothing damaged, {gap_words}."),
+        format!("The file is sound: {what}, nothing damaged, {gap_words}."),
     )
 }
 
@@ -207,7 +208,7 @@ fn findings(seen: &Inspection, log: &Path) -> Vec<Finding> {
             "log",
             Severity::Watch,
             1.0,
-            &format!("Out of order: {fault}."),
+            format!("Out of order: {fault}."),
         ));
     }
     out
@@ -231,7 +232,7 @@ fn sections(
              “{}”.",
             file_name(to),
             seep_common::store::cause::UNREADABLE
-        ));
+        ).into());
         section.tables.push(tables::saved(saved));
         out.push(section);
     }
@@ -248,17 +249,17 @@ fn sections(
     out
 }
 
-fn notes(seen: &Inspection) -> Vec<String> {
+fn notes(seen: &Inspection) -> Vec<Text> {
     let mut out = vec![
         "Read with SQLite's integrity check on a read-only connection; the file is never changed."
-            .to_string(),
+            .into(),
     ];
     if seen.pending_bytes > 0 {
         out.push(format!(
             "{} bytes wait in the write-ahead log beside the file and were read with it: copy both \
              files together.",
             seen.pending_bytes
-        ));
+        ).into());
     }
     out
 }

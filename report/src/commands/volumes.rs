@@ -8,8 +8,7 @@ use crate::analysis::volumes::{
 };
 use crate::digest::{PlaceChannels, ambient_by_rig, pressure_series, series, valve_spans, vessels};
 use crate::findings::place_words;
-use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Unit, Verdict};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Text, Unit, Verdict};
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
@@ -30,7 +29,7 @@ const MOST_LISTED: usize = 200;
 ///
 /// # Errors
 /// The log cannot be read.
-pub fn report(recording: &Recording, _units: PlainUnits) -> Result<Report, RecordingError> {
+pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let rig = &recording.rig;
     let mut left_out = LeftOut::default();
     let mut sets = TransferSets::new();
@@ -220,7 +219,7 @@ fn verdict(
         );
     }
     let Some(found) = found else {
-        return Verdict::unknown(&format!(
+        return Verdict::unknown(format!(
             "{} fills with the compressor off and the air settled do not tell the corners apart. {HOW}",
             fills(all)
         ));
@@ -229,7 +228,7 @@ fn verdict(
         .filter(|c| found.of_circuit(*c).is_some_and(is_known))
         .count();
     if known < rig.circuits.len() {
-        return Verdict::unknown(&format!(
+        return Verdict::unknown(format!(
             "{known} of {} volumes are known to ± 25 % or better from {} fills. {HOW}",
             rig.circuits.len(),
             fills(all)
@@ -238,7 +237,7 @@ fn verdict(
     Verdict::new(
         Severity::Fine,
         0.95,
-        &format!(
+        format!(
             "{} volumes found from {} fills; lines for the rig are below.",
             rig.circuits.len(),
             fills(all)
@@ -363,13 +362,13 @@ fn list(recording: &Recording, all: &[Transfer], found: Option<&FoundVolumes>) -
     if skip > 0 {
         section
             .notes
-            .push(format!("{skip} earlier ones are not listed."));
+            .push(format!("{skip} earlier ones are not listed.").into());
     }
     section.tables.push(table);
     section
 }
 
-fn notes(left_out: &LeftOut, found: Option<&FoundVolumes>) -> Vec<String> {
+fn notes(left_out: &LeftOut, found: Option<&FoundVolumes>) -> Vec<Text> {
     let mut notes = vec![
         "The air that a fill takes from the tank is in the corners: Σ Δ(p·V(h)/T) = −V_tank·Δ(p_tank/T_tank), \
          linear in volume and effective area; a load that changes with the valves closed leaves p·V(h)/T as it was; all are solved together (Huber's estimator). \
@@ -393,7 +392,7 @@ fn notes(left_out: &LeftOut, found: Option<&FoundVolumes>) -> Vec<String> {
         (left_out.unread, "readings are missing"),
     ];
     for (n, why) in reasons.iter().filter(|r| r.0 > 0) {
-        notes.push(format!("{n} fills were left out: {why}."));
+        notes.push(format!("{n} fills were left out: {why}.").into());
     }
     notes
 }

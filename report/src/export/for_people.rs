@@ -2,7 +2,7 @@
 
 use super::{Chunk, Data};
 use crate::model::Unit;
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -10,7 +10,7 @@ use jiff::tz::TimeZone;
 #[derive(Debug, Clone, Default)]
 pub struct ForPeople {
     /// Convert values to these units and times to this zone, and say so in the headings.
-    pub spreadsheet: Option<(PlainUnits, TimeZone)>,
+    pub spreadsheet: Option<(DisplayUnits, TimeZone)>,
     /// Fill each row with the last reading of its channel in the session.
     pub filled: bool,
 }
@@ -50,7 +50,7 @@ fn filled(data: &Data) -> Data {
     Data::Number(held.collect(), *decimals)
 }
 
-fn converted(name: &str, data: Data, units: PlainUnits, zone: &TimeZone) -> (String, Data) {
+fn converted(name: &str, data: Data, units: DisplayUnits, zone: &TimeZone) -> (String, Data) {
     match data {
         Data::Number(values, decimals) => match unit_of(name) {
             Some((ending, unit)) => {
@@ -99,7 +99,7 @@ fn local(unix_ms: i64, zone: &TimeZone) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plain_units::{LengthUnit, PressureUnit, TemperatureUnit};
+    use crate::render::units::{LengthUnit, PressureUnit, TemperatureUnit};
 
     /// 100 psi are 689.4757 kPa, 25.4 mm are an inch (NIST SP 811, appendix B.8); 0 °C
     /// are 32 °F. The readings are invented.
@@ -125,7 +125,7 @@ mod tests {
             ],
         };
         let berlin = TimeZone::get("Europe/Berlin").expect("bundled");
-        let psi = PlainUnits {
+        let psi = DisplayUnits {
             pressure: PressureUnit::Psi,
             temperature: TemperatureUnit::Fahrenheit,
             length: LengthUnit::Inch,

@@ -7,9 +7,8 @@ use crate::analysis::diagnose::{AirPattern, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::analysis::rest_model::Thermometer;
-use crate::model::{Cell, Evidence, Finding, FindingKind, Measured, Severity, Unit};
-use crate::plain_units::PlainUnits;
-use crate::render::number::phrase;
+use crate::model::{Cell, Evidence, Finding, FindingKind, Measured, Severity, Text, Unit};
+use crate::text;
 
 /// Hours until a limit below which a leak asks for action.
 const ACT_BELOW_H: f64 = 48.0;
@@ -21,11 +20,10 @@ pub fn air_findings(
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
     at_rest: &AtRest,
-    units: PlainUnits,
 ) -> Vec<Finding> {
     patterns
         .iter()
-        .filter_map(|p| finding(p, leaks, forecasts, at_rest, units))
+        .filter_map(|p| finding(p, leaks, forecasts, at_rest))
         .collect()
 }
 
@@ -34,7 +32,6 @@ fn finding(
     leaks: &[PooledLeak],
     forecasts: &[(String, Forecast)],
     at_rest: &AtRest,
-    units: PlainUnits,
 ) -> Option<Finding> {
     let leak_of = |place: &str| leaks.iter().find(|l| l.place == place);
     let flow = measured(
@@ -43,8 +40,8 @@ fn finding(
     );
     let mut finding = match &ranked.pattern {
         AirPattern::Tight => return None,
-        AirPattern::CornerLeak { place } => corner(ranked, leak_of(place)?, forecasts, units),
-        AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts, units),
+        AirPattern::CornerLeak { place } => corner(ranked, leak_of(place)?, forecasts),
+        AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts),
         AirPattern::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
         AirPattern::CrossLeak { from, to } => cross(ranked, from, to),
     };
@@ -75,28 +72,27 @@ fn finding(
     Some(super::suspect::ranked(finding, suspects))
 }
 
-fn corner(
-    ranked: &RankedPattern,
-    leak: &PooledLeak,
-    forecasts: &[(String, Forecast)],
-    units: PlainUnits,
-) -> Finding {
+fn corner(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecast)]) -> Finding {
     let place = leak.place.as_str();
     let words = place_words(place);
     let forecast = forecasts.iter().find(|f| f.0 == place).map(|f| f.1);
     let pace = match &leak.mm_per_h {
-        Some(mm) if mm.value > 0.0 => in_ten_hours(mm, Unit::Mm, units),
-        _ => in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference, units),
+        Some(mm) if mm.value > 0.0 => in_ten_hours(mm, Unit::Mm),
+        _ => in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference),
     };
     let bound = if leak.lower_bound {
         " at least (no height channel: a corner off its stops loses height before pressure)"
     } else {
         ""
     };
-    let sentence = format!(
-        "The {words} corner loses air at rest, {pace}{bound}, while the tank does not gain it: \
-         look at its bag, fitting, line or dump valve."
-    );
+    let sentence = text![
+        "The ",
+        &words,
+        " corner loses air at rest, ",
+        pace,
+        bound,
+        ", while the tank does not gain it: look at its bag, fitting, line or dump valve."
+    ];
     let mut f = Finding::new(
         FindingKind::CornerLeak,
         place,
@@ -119,7 +115,7 @@ fn corner(
         .with_evidence("rests used", Cell::count(leak.rests as u64))
         .with_evidence("length of these rests", Cell::duration(leak.seconds));
     if forecast.is_some_and(|f| f.is_passed()) {
-        f.sentence = format!("{} It already stands below its limit.", f.sentence);
+        f.sentence.push(" It already stands below its limit.");
     }
     f.with_next_check(
         &format!(
@@ -131,26 +127,21 @@ fn corner(
     )
 }
 
-/// `58 ± 8 mm within ten hours`, in the reader's unit.
-fn in_ten_hours(per_h: &Estimate, unit: Unit, units: PlainUnits) -> String {
-    format!(
-        "{} within ten hours",
-        phrase(&measured(&per_h.scaled(super::NIGHT_H), unit), units)
-    )
+/// `58 ± 8 mm within ten hours`.
+fn in_ten_hours(per_h: &Estimate, unit: Unit) -> Text {
+    text![
+        measured(&per_h.scaled(super::NIGHT_H), unit),
+        " within ten hours"
+    ]
 }
 
-fn tank(
-    ranked: &RankedPattern,
-    leak: &PooledLeak,
-    forecasts: &[(String, Forecast)],
-    units: PlainUnits,
-) -> Finding {
+fn tank(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecast)]) -> Finding {
     let forecast = forecasts.iter().find(|f| f.0 == "tank").map(|f| f.1);
-    let sentence = format!(
-        "The tank loses air at rest, {}, and no corner gains it: \
-         look at check valve, drain, tank fittings and supply line.",
-        in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference, units)
-    );
+    let sentence = text![
+        "The tank loses air at rest, ",
+        in_ten_hours(&leak.kpa_per_h, Unit::KpaDifference),
+        ", and no corner gains it: look at check valve, drain, tank fittings and supply line."
+    ];
     let f = Finding::new(
         FindingKind::TankLeak,
         "tank",

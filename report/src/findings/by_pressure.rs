@@ -5,9 +5,8 @@ use super::{AIR_CAUTION, loss, measured, place_words};
 use crate::analysis::leak::PooledLeak;
 use crate::analysis::stats::student_t_two_sided_p;
 use crate::model::{Cell, Finding, FindingKind, Severity, Unit};
-use crate::plain_units::PlainUnits;
 use crate::render::capital_words;
-use crate::render::number::phrase;
+use crate::text;
 
 /// One finding per volume that surely loses more than `floor_kpa_per_h`.
 ///
@@ -16,16 +15,15 @@ use crate::render::number::phrase;
 pub fn pressure_findings<'a>(
     leaks: impl IntoIterator<Item = &'a PooledLeak>,
     floor_kpa_per_h: f64,
-    units: PlainUnits,
 ) -> Vec<Finding> {
     leaks
         .into_iter()
         .filter(|l| l.kpa_per_h.interval_95().0 > floor_kpa_per_h)
-        .map(|l| finding(l, floor_kpa_per_h, units))
+        .map(|l| finding(l, floor_kpa_per_h))
         .collect()
 }
 
-fn finding(leak: &PooledLeak, floor_kpa_per_h: f64, units: PlainUnits) -> Finding {
+fn finding(leak: &PooledLeak, floor_kpa_per_h: f64) -> Finding {
     let rate = &leak.kpa_per_h;
     let t = (rate.value - floor_kpa_per_h) / rate.se;
     let probability = 1.0 - student_t_two_sided_p(t, rate.degrees_of_freedom.max(1.0)) / 2.0;
@@ -47,12 +45,12 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64, units: PlainUnits) -> Findin
              manifold overnight. The loss stops: the dump valve or manifold side leaks.",
         )
     };
-    let sentence = format!(
-        "{} loses pressure at rest, {}; the rig gives no volume for it, so how much air \
-         that is and where it goes stay open.",
+    let sentence = text![
         capital_words(&what),
-        phrase(&measured(rate, Unit::KpaPerHour), units)
-    );
+        " loses pressure at rest, ",
+        measured(rate, Unit::KpaPerHour),
+        "; the rig gives no volume for it, so how much air that is and where it goes stay open."
+    ];
     Finding::new(kind, &leak.place, Severity::Watch, probability, &sentence)
         .with_evidence("fall of pressure at rest", loss(rate, Unit::KpaPerHour))
         .with_evidence("rests used", Cell::count(leak.rests as u64))
@@ -70,6 +68,7 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64, units: PlainUnits) -> Findin
 mod tests {
     use super::*;
     use crate::analysis::estimate::Estimate;
+    use crate::render::units::DisplayUnits;
 
     fn leak(place: &str, kpa_per_h: f64, se: f64) -> PooledLeak {
         let of = |value, se| Estimate {
@@ -94,15 +93,13 @@ mod tests {
     #[test]
     fn a_sure_loss_is_told_and_a_doubtful_one_is_not() {
         let leaks = [leak("tank", 336.0, 2.0), leak("rear_left", 1.0, 0.6)];
-        let found = pressure_findings(&leaks, 0.2, PlainUnits::default());
+        let found = pressure_findings(&leaks, 0.2);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].kind, FindingKind::TankLeak);
+        let sentence = crate::render::text_in(&found[0].sentence, DisplayUnits::default());
         assert!(
-            found[0]
-                .sentence
-                .starts_with("The tank loses pressure at rest, 336\u{a0}±\u{a0}4\u{a0}kPa/h;"),
-            "{}",
-            found[0].sentence
+            sentence.starts_with("The tank loses pressure at rest, 336\u{a0}±\u{a0}4\u{a0}kPa/h;"),
+            "{sentence}"
         );
     }
 }

@@ -4,21 +4,21 @@ use super::overnight::overnight;
 use super::{AIR_CAUTION, about, loss, measured, place_words};
 use crate::analysis::diagnose::{Condition, Conditional};
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
-use crate::model::{Cell, Finding, FindingKind, Severity, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Finding, FindingKind, Severity, Text, Unit};
+use crate::text;
 
 /// One finding per volume that leaks under a condition.
 #[must_use]
 pub fn condition_findings(
     found: &[Conditional],
-    (leaks, forecasts): (&[PooledLeak], &[(String, Forecast)]),
-    units: PlainUnits,
+    leaks: &[PooledLeak],
+    forecasts: &[(String, Forecast)],
 ) -> Vec<Finding> {
     found
         .iter()
         .map(|c| {
             let of_place = forecasts.iter().find(|f| f.0 == c.place);
-            finding(c, severity(of_place.map(|f| f.1)), leaks, units)
+            finding(c, severity(of_place.map(|f| f.1)), leaks)
         })
         .collect()
 }
@@ -35,12 +35,7 @@ fn severity(forecast: Option<Forecast>) -> Severity {
 /// Hours to the limit from which on it is only watched: a week.
 const WATCH_FROM_H: f64 = 168.0;
 
-fn finding(
-    c: &Conditional,
-    severity: Severity,
-    leaks: &[PooledLeak],
-    units: PlainUnits,
-) -> Finding {
+fn finding(c: &Conditional, severity: Severity, leaks: &[PooledLeak]) -> Finding {
     let what = if c.place == "tank" {
         "The tank".to_string()
     } else {
@@ -52,21 +47,26 @@ fn finding(
         FindingKind::IntermittentLeak
     };
     let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
-    let sentence = format!(
-        "{what} loses air {}, about {}, and {} otherwise{}.",
-        when(c, units),
-        overnight(c.open_l_per_s.value, &c.place, leaks, units),
+    let sentence = text![
+        what,
+        " loses air ",
+        when(c),
+        ", about ",
+        overnight(c.open_l_per_s.value, &c.place, leaks),
+        ", and ",
         if c.shut_l_per_s.interval_95().0 > 0.0 {
             "much less"
         } else {
             "holds"
         },
+        " otherwise",
         if kind == FindingKind::DumpValveNotReseating {
             ": its dump valve does not always close"
         } else {
             ""
-        }
-    );
+        },
+        "."
+    ];
     let f = Finding::new(kind, &c.place, severity, c.probability, &sentence)
         .with_evidence("loss when it leaks", measured(&open, Unit::AnrCm3PerMin))
         .with_evidence(
@@ -77,10 +77,10 @@ fn finding(
 }
 
 /// When it leaks, in words.
-fn when(c: &Conditional, units: PlainUnits) -> String {
+fn when(c: &Conditional) -> Text {
     match (&c.condition, c.certain) {
-        (Some(condition), _) => words(condition, units),
-        (None, Some((leak, hold))) => format!("in {leak} of {} rests", leak + hold),
+        (Some(condition), _) => words(condition),
+        (None, Some((leak, hold))) => format!("in {leak} of {} rests", leak + hold).into(),
         (None, None) => "at times".into(),
     }
 }
@@ -94,12 +94,11 @@ fn with_rests(mut f: Finding, c: &Conditional) -> Finding {
     f
 }
 
-fn words(condition: &Condition, units: PlainUnits) -> String {
-    let near = |value: f64, unit| about(value, unit, units);
+fn words(condition: &Condition) -> Text {
     match condition {
-        Condition::Colder(c) => format!("in the cold, below about {}", near(*c, Unit::Celsius)),
+        Condition::Colder(c) => text!["in the cold, below about ", about(*c, Unit::Celsius)],
         Condition::AfterDump => "after a dump".into(),
-        Condition::HeightBelow(mm) => format!("below a height of about {}", near(*mm, Unit::Mm)),
+        Condition::HeightBelow(mm) => text!["below a height of about ", about(*mm, Unit::Mm)],
     }
 }
 

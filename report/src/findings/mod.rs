@@ -21,8 +21,7 @@ pub use verdict::{air_verdict, verdict};
 
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::PooledLeak;
-use crate::model::{Measured, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Measured, Text, Unit};
 
 /// A place as a person reads it: `front_left` is *front left*.
 #[must_use]
@@ -52,10 +51,10 @@ pub fn loss(estimate: &Estimate, unit: Unit) -> Measured {
     Measured::below(estimate.value.max(0.0) + t * estimate.se, unit)
 }
 
-/// A whole number of a unit, for a sentence: `−3 °C`, in the reader's unit.
-fn about(value: f64, unit: Unit, units: PlainUnits) -> String {
+/// A whole number of a unit, for a sentence: `−3 °C`.
+fn about(value: f64, unit: Unit) -> Text {
     // Adding zero takes the sign off a rounded negative zero.
-    crate::render::number::phrase(&Measured::exact(value.round() + 0.0, unit), units)
+    Measured::exact(value.round() + 0.0, unit).into()
 }
 
 /// Two significant digits, for a sentence.

@@ -3,21 +3,15 @@
 use super::{NIGHT_H, rounded};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, PooledLeak};
-use crate::model::{Measured, MeasuredKind, Unit};
-use crate::plain_units::PlainUnits;
-use crate::render::number::phrase;
+use crate::model::{Measured, MeasuredKind, Text, Unit};
+use crate::text;
 
 /// `5 mm in ten hours`: what a loss of `l_per_s` (ANR L/s) does to a place, as height
 /// where it is recorded, else as pressure. As air where the place is not known.
 ///
 /// **Equation**: fall over ten hours = loss · (fall per hour / loss of the place) · 10 h,
 /// at the pressure and height that the place had.
-pub(crate) fn overnight(
-    l_per_s: f64,
-    place: &str,
-    leaks: &[PooledLeak],
-    units: PlainUnits,
-) -> String {
+pub(crate) fn overnight(l_per_s: f64, place: &str, leaks: &[PooledLeak]) -> Text {
     let leak = leaks.iter().find(|l| l.place == place);
     let seen = leak.and_then(|l| fall(l_per_s, l));
     match seen {
@@ -29,9 +23,9 @@ pub(crate) fn overnight(
                 kind: MeasuredKind::Exact,
                 ..Measured::exact(rounded, unit)
             };
-            format!("{} in ten hours", phrase(&value, units))
+            text![value, " in ten hours"]
         }
-        None => format!("{} cm³/min of free air", rounded(l_per_s * CM3_MIN_PER_L_S)),
+        None => format!("{} cm³/min of free air", rounded(l_per_s * CM3_MIN_PER_L_S)).into(),
     }
 }
 
@@ -55,6 +49,12 @@ fn ratio(a: &Estimate, b: &Estimate) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::render::text_in;
+    use crate::render::units::DisplayUnits;
+
+    fn printed(text: &Text) -> String {
+        text_in(text, DisplayUnits::default())
+    }
 
     fn estimate(value: f64, se: f64) -> Estimate {
         Estimate {
@@ -83,12 +83,11 @@ mod tests {
     /// ten hours; as pressure 0.2 kPa/h and 20 kPa.
     #[test]
     fn a_loss_is_told_as_height_else_as_pressure() {
-        let units = PlainUnits::default();
         let by_height = leak(Some(estimate(0.0, 0.05)));
-        let of = |l: &PooledLeak| overnight(1e-5, "rear_left", std::slice::from_ref(l), units);
+        let of = |l: &PooledLeak| printed(&overnight(1e-5, "rear_left", std::slice::from_ref(l)));
         assert_eq!(of(&by_height), "5\u{a0}mm in ten hours");
         assert_eq!(of(&leak(None)), "20\u{a0}kPa in ten hours");
-        let unknown = overnight(1e-5, "tank", &[by_height], units);
+        let unknown = printed(&overnight(1e-5, "tank", &[by_height]));
         assert_eq!(unknown, "0.60 cm³/min of free air");
     }
 }

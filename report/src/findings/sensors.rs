@@ -3,26 +3,28 @@
 use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{CutOutShift, ZeroDrift};
 use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
-use crate::plain_units::PlainUnits;
-use crate::render::number::phrase;
+use crate::text;
 
 /// Pressure sensors whose zero drifts.
 #[must_use]
-pub fn drift_findings(found: &[ZeroDrift], units: PlainUnits) -> Vec<Finding> {
-    found.iter().map(|d| drift(d, units)).collect()
+pub fn drift_findings(found: &[ZeroDrift]) -> Vec<Finding> {
+    found.iter().map(drift).collect()
 }
 
-fn drift(d: &ZeroDrift, units: PlainUnits) -> Finding {
-    let sentence = format!(
-        "The pressure sensor of {} drifts by {}: {}.",
+fn drift(d: &ZeroDrift) -> Finding {
+    let sentence = text![
+        "The pressure sensor of ",
         place_words(&d.place),
-        phrase(&measured(&d.kpa_per_day, Unit::KpaPerDay), units),
+        " drifts by ",
+        measured(&d.kpa_per_day, Unit::KpaPerDay),
+        ": ",
         if d.place == "tank" {
             "cut-out and rests move alike"
         } else {
             "it reads differently at the same height, and creeps while the height stays"
-        }
-    );
+        },
+        "."
+    ];
     Finding::new(
         FindingKind::SensorZeroDrift,
         &d.place,
@@ -50,15 +52,12 @@ fn drift(d: &ZeroDrift, units: PlainUnits) -> Finding {
 
 /// A cut-out that moves.
 #[must_use]
-pub fn shift_finding(s: &CutOutShift, units: PlainUnits) -> Finding {
-    let sentence = format!(
-        "The tank pressure at which the compressor stops has moved by {} during this log: its \
-         pressure switch, or the tank's sensor.",
-        phrase(
-            &measured(&s.kpa_per_day.scaled(s.days), Unit::KpaDifference),
-            units
-        )
-    );
+pub fn shift_finding(s: &CutOutShift) -> Finding {
+    let sentence = text![
+        "The tank pressure at which the compressor stops has moved by ",
+        measured(&s.kpa_per_day.scaled(s.days), Unit::KpaDifference),
+        " during this log: its pressure switch, or the tank's sensor."
+    ];
     let mut f = Finding::new(
         FindingKind::PressureSwitchShift,
         "tank",

@@ -192,7 +192,13 @@ fn one_way(a: &Suspect, b: &Suspect) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::{FindingKind, Severity};
+    use crate::model::{FindingKind, Severity, Text};
+    use crate::render::text_in;
+    use crate::render::units::DisplayUnits;
+
+    fn printed(text: &Text) -> String {
+        text_in(text, DisplayUnits::default())
+    }
 
     fn finding(suspects: Vec<(Suspect, f64)>) -> Finding {
         let empty = Finding::new(FindingKind::CornerLeak, "x", Severity::Watch, 0.9, "x");
@@ -209,15 +215,15 @@ mod tests {
             (Suspect::Tight, 0.3),
             (corner(), 0.68),
         ]);
-        assert_eq!(f.candidates[1].name, "nothing leaks");
-        let said = f.would_separate.expect("two of them");
+        assert_eq!(f.candidates[1].name, Text::from("nothing leaks"));
+        let said = printed(&f.would_separate.expect("two of them"));
         assert!(said.contains("a longer rest"), "{said}");
         let f = finding(vec![
             (cross(), 0.3),
             (corner(), 0.65),
             (Suspect::Tight, 0.05),
         ]);
-        let said = f.would_separate.expect("two of them");
+        let said = printed(&f.would_separate.expect("two of them"));
         assert!(said.contains("no longer rises"), "{said}");
     }
 

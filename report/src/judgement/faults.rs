@@ -16,7 +16,6 @@ use crate::findings::{
     thermal_finding,
 };
 use crate::model::Finding;
-use crate::plain_units::PlainUnits;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 
@@ -91,16 +90,15 @@ impl Faults {
         }
     }
 
-    /// In words, in the reader's units.
+    /// In words.
     pub(super) fn findings(
         &self,
         leaks: &[PooledLeak],
         forecasts: &[(String, Forecast)],
-        units: PlainUnits,
     ) -> Vec<Finding> {
-        let mut out = condition_findings(&self.conditionals, (leaks, forecasts), units);
-        out.extend(drift_findings(&self.drifts, units));
-        out.extend(self.shift.iter().map(|s| shift_finding(s, units)));
+        let mut out = condition_findings(&self.conditionals, leaks, forecasts);
+        out.extend(drift_findings(&self.drifts));
+        out.extend(self.shift.iter().map(shift_finding));
         out.extend(self.thermal.iter().map(thermal_finding));
         out.extend(late_findings(&self.late));
         out.extend(sticking_findings(&self.sticking));

@@ -1,5 +1,6 @@
 //! How sure, how urgent, and the one sentence that says both.
 
+use super::Text;
 use serde::{Deserialize, Serialize};
 
 /// What the reader should do about it.
@@ -114,7 +115,7 @@ impl Certainty {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Verdict {
     /// One sentence a person can act on.
-    pub sentence: String,
+    pub sentence: Text,
     /// How sure.
     pub certainty: Certainty,
     /// How urgent.
@@ -124,9 +125,9 @@ pub struct Verdict {
 impl Verdict {
     /// A verdict with a probability between 0 and 1.
     #[must_use]
-    pub fn new(severity: Severity, probability: f64, sentence: &str) -> Self {
+    pub fn new(severity: Severity, probability: f64, sentence: impl Into<Text>) -> Self {
         Verdict {
-            sentence: sentence.to_string(),
+            sentence: sentence.into(),
             certainty: Certainty::from_probability(probability),
             severity,
         }
@@ -134,9 +135,9 @@ impl Verdict {
 
     /// The data does not allow a verdict; the sentence says what is missing.
     #[must_use]
-    pub fn unknown(sentence: &str) -> Self {
+    pub fn unknown(sentence: impl Into<Text>) -> Self {
         Verdict {
-            sentence: sentence.to_string(),
+            sentence: sentence.into(),
             certainty: Certainty::OPEN,
             severity: Severity::Unknown,
         }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Cell, Certainty, Severity};
+use super::{Cell, Certainty, Severity, Text};
 
 /// What was concluded. The set follows the patterns the diagnosis knows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
@@ -110,18 +110,18 @@ impl FindingKind {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Evidence {
     /// What was measured, as a phrase.
-    pub label: String,
+    pub label: Text,
     /// The measurement.
     pub value: Cell,
     /// What a healthy car would show, or where the number came from.
-    pub remark: Option<String>,
+    pub remark: Option<Text>,
 }
 
 /// One explanation among several.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Candidate {
     /// The explanation, as a phrase.
-    pub name: String,
+    pub name: Text,
     /// Its share of the likelihood among all candidates, 0 to 1.
     pub likelihood: f64,
 }
@@ -130,9 +130,9 @@ pub struct Candidate {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NextCheck {
     /// The check, as an instruction.
-    pub instruction: String,
+    pub instruction: Text,
     /// What can hurt while doing it; printed with it, never apart.
-    pub caution: Option<String>,
+    pub caution: Option<Text>,
 }
 
 /// A conclusion.
@@ -147,7 +147,7 @@ pub struct Finding {
     /// How sure.
     pub certainty: Certainty,
     /// The conclusion in one sentence.
-    pub sentence: String,
+    pub sentence: Text,
     /// What was measured.
     pub evidence: Vec<Evidence>,
     /// All explanations considered, most likely first.
@@ -155,7 +155,7 @@ pub struct Finding {
     /// What to check next.
     pub next_check: Option<NextCheck>,
     /// What would tell the first two candidates apart.
-    pub would_separate: Option<String>,
+    pub would_separate: Option<Text>,
 }
 
 impl Finding {
@@ -166,14 +166,14 @@ impl Finding {
         place: &str,
         severity: Severity,
         probability: f64,
-        sentence: &str,
+        sentence: impl Into<Text>,
     ) -> Self {
         Finding {
             kind,
             place: place.to_string(),
             severity,
             certainty: Certainty::from_probability(probability),
-            sentence: sentence.to_string(),
+            sentence: sentence.into(),
             evidence: Vec::new(),
             candidates: Vec::new(),
             next_check: None,
@@ -185,7 +185,7 @@ impl Finding {
     #[must_use]
     pub fn with_evidence(mut self, label: &str, value: impl Into<Cell>) -> Self {
         self.evidence.push(Evidence {
-            label: label.to_string(),
+            label: label.into(),
             value: value.into(),
             remark: None,
         });
@@ -197,7 +197,7 @@ impl Finding {
     #[must_use]
     pub fn with_candidate(mut self, name: &str, likelihood: f64) -> Self {
         self.candidates.push(Candidate {
-            name: name.to_string(),
+            name: name.into(),
             likelihood,
         });
         self.candidates
@@ -209,8 +209,8 @@ impl Finding {
     #[must_use]
     pub fn with_next_check(mut self, instruction: &str, caution: Option<&str>) -> Self {
         self.next_check = Some(NextCheck {
-            instruction: instruction.to_string(),
-            caution: caution.map(str::to_string),
+            instruction: instruction.into(),
+            caution: caution.map(Text::from),
         });
         self
     }
@@ -218,7 +218,7 @@ impl Finding {
     /// Say what would tell the first two candidates apart.
     #[must_use]
     pub fn with_separation(mut self, sentence: &str) -> Self {
-        self.would_separate = Some(sentence.to_string());
+        self.would_separate = Some(sentence.into());
         self
     }
 }

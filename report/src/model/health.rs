@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::WallTime;
+use super::{Text, WallTime};
 
 /// State of the recorder's clock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -39,7 +39,7 @@ pub struct Clock {
     /// Largest uncertainty of a wall time in the span, s; none when unknown.
     pub within_s: Option<f64>,
     /// What happened to it, in a sentence; none when nothing did.
-    pub remark: Option<String>,
+    pub remark: Option<Text>,
 }
 
 /// A stretch without data.
@@ -108,7 +108,7 @@ pub struct DataHealth {
     /// The sessions in the span.
     pub sessions: Vec<SessionRow>,
     /// Further remarks.
-    pub notes: Vec<String>,
+    pub notes: Vec<Text>,
 }
 
 impl DataHealth {

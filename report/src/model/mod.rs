@@ -13,6 +13,7 @@ mod interval_plot;
 mod measured;
 mod plot;
 mod section;
+mod text;
 mod trace;
 mod unit;
 mod wall_time;
@@ -27,6 +28,7 @@ pub use plot::{
     ReferenceLine, ScatterPoint, StepMark, TimePlot, TrendPlot,
 };
 pub use section::{Align, Cell, Column, Section, Table};
+pub use text::{Piece, Text};
 pub use trace::Trace;
 pub(crate) use trace::{keep_of_bin, thin};
 pub use unit::Unit;
@@ -58,7 +60,7 @@ pub struct Report {
     /// Tables and plots.
     pub sections: Vec<Section>,
     /// Remarks on the whole report (assumptions, channel used for temperature).
-    pub notes: Vec<String>,
+    pub notes: Vec<Text>,
     /// How far the data can be trusted.
     pub health: DataHealth,
     /// Who signs the printed report; none for most reports.

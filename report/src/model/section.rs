@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Measured, Plot, Unit, WallTime};
+use super::{Measured, Plot, Text, Unit, WallTime};
 
 /// A part of the report with a heading.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -12,13 +12,13 @@ pub struct Section {
     /// Heading.
     pub title: String,
     /// What the reader should take from it, in a sentence or two.
-    pub lead: Option<String>,
+    pub lead: Option<Text>,
     /// Tables, in order.
     pub tables: Vec<Table>,
     /// Plots, in order, after the tables.
     pub plots: Vec<Plot>,
     /// Remarks below.
-    pub notes: Vec<String>,
+    pub notes: Vec<Text>,
     /// Printed before the evidence: it is the answer itself.
     #[serde(default, skip_serializing_if = "is_false")]
     pub leads: bool,
@@ -135,7 +135,7 @@ pub enum Cell {
     /// Words.
     Text {
         /// The words.
-        text: String,
+        text: Text,
     },
     /// A number with its interval and unit.
     Number(Measured),
@@ -149,7 +149,7 @@ pub enum Cell {
     /// No value, and why.
     Missing {
         /// Why, as a phrase: `no height channel`.
-        reason: String,
+        reason: Text,
     },
 }
 
@@ -157,9 +157,7 @@ impl Cell {
     /// Words.
     #[must_use]
     pub fn text(text: &str) -> Self {
-        Cell::Text {
-            text: text.to_string(),
-        }
+        Cell::Text { text: text.into() }
     }
 
     /// A number of things.
@@ -178,7 +176,7 @@ impl Cell {
     #[must_use]
     pub fn missing(reason: &str) -> Self {
         Cell::Missing {
-            reason: reason.to_string(),
+            reason: reason.into(),
         }
     }
 
@@ -209,6 +207,12 @@ impl From<&str> for Cell {
 
 impl From<String> for Cell {
     fn from(text: String) -> Self {
+        Cell::Text { text: text.into() }
+    }
+}
+
+impl From<Text> for Cell {
+    fn from(text: Text) -> Self {
         Cell::Text { text }
     }
 }

@@ -68,7 +68,7 @@ fn one_way(
             .is_finite()
             .then(|| Measured::exact((slowest * 100.0).round() / 100.0, Unit::Seconds)),
         outcome,
-        behind,
+        behind: behind.into(),
     }
 }
 

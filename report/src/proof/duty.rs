@@ -23,7 +23,7 @@ pub(super) fn judge(limit: &DutyLimit, place: &str, timeline: Option<&Timeline>)
         outcome,
         behind: known.map_or_else(
             || "nothing".into(),
-            |s| format!("{} of known time", crate::render::duration_words(s)),
+            |s| format!("{} of known time", crate::render::duration_words(s)).into(),
         ),
     }
 }

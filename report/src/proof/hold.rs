@@ -13,10 +13,9 @@ use crate::analysis::segment::RestPoint;
 use crate::analysis::stats::{next_value, share_interval};
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::{Measured, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Measured, Text, Unit};
 use crate::render::duration_words;
-use crate::render::number::phrase;
+use crate::text;
 
 /// Rest needed before a rate is carried forward: this share of the hold.
 /// Common practice, no source: a rate seen for a quarter of the time.
@@ -39,7 +38,6 @@ struct Case<'a> {
     /// Usual fall by the cooling of a night.
     swing: f64,
     seen: Vec<SeenHold>,
-    units: PlainUnits,
 }
 
 /// The next hold, against the limit both ways.
@@ -60,7 +58,7 @@ pub(super) fn judge(
         limit: Measured::exact(within, unit),
         measured: None,
         outcome: Outcome::Open(why.into()),
-        behind,
+        behind: behind.into(),
     };
     let Some(leak) = judgement.leaks.iter().find(|l| l.place == place) else {
         return open("no rest of it was recorded", "nothing".into());
@@ -82,7 +80,6 @@ pub(super) fn judge(
         change,
         swing: swing(judgement.at_rest.volume(place), leak, by_height),
         seen: seen_holds(&digest.rests, place, limit.hours, value),
-        units: judgement.units,
     };
     let NextHold {
         outcome,
@@ -143,7 +140,7 @@ struct NextHold {
     outcome: Outcome,
     /// Low end, value and high end of the change, falling positive.
     shown: (f64, f64, f64),
-    behind: String,
+    behind: Text,
 }
 
 impl Case<'_> {
@@ -172,7 +169,8 @@ impl Case<'_> {
                 100.0 * broken as f64 / all as f64,
                 100.0 * share.low,
                 100.0 * share.high
-            ),
+            )
+            .into(),
         })
     }
 
@@ -190,7 +188,8 @@ impl Case<'_> {
             behind: format!(
                 "{} whole holds recorded, none broke it; where the next will lie",
                 farthest.len()
-            ),
+            )
+            .into(),
         })
     }
 
@@ -211,15 +210,15 @@ impl Case<'_> {
             Unit::KpaDifference
         };
         let cooling = if self.swing >= 0.5 {
-            let swing = phrase(&Measured::exact(self.swing.round(), unit), self.units);
-            format!(", {swing} of it for the cooling of a night")
+            let swing = Measured::exact(self.swing.round(), unit);
+            text![", ", swing, " of it for the cooling of a night"]
         } else {
-            String::new()
+            Text::default()
         };
         NextHold {
             outcome,
             shown: (low, next.value, high + self.swing),
-            behind: format!("{}{cooling}", behind(self.leak)),
+            behind: text![behind(self.leak), cooling],
         }
     }
 
@@ -319,7 +318,6 @@ mod tests {
                     whole: true,
                 })
                 .collect(),
-            units: PlainUnits::default(),
         };
         case.next_hold().outcome
     }

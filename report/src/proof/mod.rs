@@ -25,7 +25,7 @@ pub use test_rig::{ACCURACY_RATIO, RESOLUTION_RATIO, TestRig, test_rigs};
 
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::Measured;
+use crate::model::{Measured, Text};
 use crate::recording::Recording;
 
 /// How one limit fared.
@@ -53,7 +53,7 @@ pub struct JudgedLimit {
     /// Met, broken or open.
     pub outcome: Outcome,
     /// What stands behind the measurement.
-    pub behind: String,
+    pub behind: Text,
 }
 
 /// Judge every limit of a plan, in the plan's order.

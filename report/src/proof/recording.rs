@@ -45,12 +45,13 @@ pub(super) fn judge(
             Outcome::Fail
         },
         behind: if found.is_empty() {
-            format!("{} gaps, all explained", recording.gaps.len())
+            format!("{} gaps, all explained", recording.gaps.len()).into()
         } else {
             format!(
                 "the longest {}",
                 crate::render::duration_words(longest as f64 / 1000.0)
             )
+            .into()
         },
     }];
     if let Some(least) = limit.coverage_percent {
@@ -72,7 +73,8 @@ pub(super) fn judge(
             behind: format!(
                 "{} recorded",
                 crate::render::duration_words(digest.recorded_s)
-            ),
+            )
+            .into(),
         });
     }
     out

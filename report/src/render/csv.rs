@@ -9,7 +9,7 @@ mod columns;
 pub(crate) mod writer;
 
 use crate::model::{Cell, Column, Finding, Report, Table};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 
 use super::{health_tables, words};
 use columns::Sheet;
@@ -17,7 +17,7 @@ use writer::{Field, Writer};
 
 /// The report's tables, findings and health as CSV.
 #[must_use]
-pub fn render(report: &Report, units: PlainUnits) -> String {
+pub fn render(report: &Report, units: DisplayUnits) -> String {
     let mut out = Writer::default();
     table(&mut out, &report.title, &head(report), units);
     if !report.findings.is_empty() {
@@ -36,7 +36,7 @@ pub fn render(report: &Report, units: PlainUnits) -> String {
     out.finish()
 }
 
-fn table(out: &mut Writer, section: &str, table: &Table, units: PlainUnits) {
+fn table(out: &mut Writer, section: &str, table: &Table, units: DisplayUnits) {
     out.record([
         Field::text("section"),
         Field::text(&words::clean(section)),

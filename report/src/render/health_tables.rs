@@ -4,6 +4,7 @@ use crate::model::{
     Cell, ClockState, Column, Counter, DataHealth, GapRow, SessionRow, Table, Unit,
 };
 
+use super::units::DisplayUnits;
 use super::words;
 use seep_common::store::Counter as Stored;
 
@@ -26,8 +27,8 @@ pub(crate) fn tables(health: &DataHealth) -> Vec<Table> {
 }
 
 /// Sentences above the tables.
-pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
-    let mut out = vec![coverage(health), clock(health)];
+pub(crate) fn sentences(health: &DataHealth, units: DisplayUnits) -> Vec<String> {
+    let mut out = vec![coverage(health), clock(health, units)];
     if health.gaps.is_empty() && health.gaps_left_off == 0 {
         out.push("No gap in the span.".to_string());
     }
@@ -38,7 +39,7 @@ pub(crate) fn sentences(health: &DataHealth) -> Vec<String> {
     if silent > 0 {
         out.push(format!("Counters at zero: {silent}."));
     }
-    out.extend(health.notes.iter().map(|n| words::clean(n)));
+    out.extend(health.notes.iter().map(|n| words::text(n, units)));
     out
 }
 
@@ -51,7 +52,7 @@ fn coverage(health: &DataHealth) -> String {
     )
 }
 
-fn clock(health: &DataHealth) -> String {
+fn clock(health: &DataHealth, units: DisplayUnits) -> String {
     let clock = &health.clock;
     let within = match clock.within_s {
         Some(s) if s >= 0.5 => format!(", wall times within {}", super::scale::duration(s)),
@@ -59,10 +60,8 @@ fn clock(health: &DataHealth) -> String {
         None if clock.state == ClockState::Unsynced => ", wall times not known".to_string(),
         None => String::new(),
     };
-    let remark = clock
-        .remark
-        .as_deref()
-        .map(|r| format!(" {}", words::clean(r)))
+    let remark = (clock.remark.as_ref())
+        .map(|r| format!(" {}", words::text(r, units)))
         .unwrap_or_default();
     format!("Clock {}{within}.{remark}", clock.state.word())
 }

@@ -6,8 +6,11 @@
 //! extremes ([`crate::model::Trace::thinned`]); `thinned_from` says how many
 //! values there were. Full data comes from the log itself.
 
-use crate::model::{Plot, Report};
+use super::units::DisplayUnits;
+use super::words;
+use crate::model::{Plot, Report, Text};
 use seep_common::text::escape_hidden;
+use serde::{Serialize, Serializer};
 
 /// Spans of time per trace; each keeps up to five values.
 const BINS: usize = 1_000;
@@ -20,6 +23,17 @@ pub fn render(report: &Report) -> String {
         .expect("the model has text keys and derives its form, which cannot fail");
     text.push('\n');
     escape_hidden(&text).into_owned()
+}
+
+/// A string, its quantities in the stored units.
+impl Serialize for Text {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&words::spelled(
+            self,
+            DisplayUnits::default(),
+            str::to_string,
+        ))
+    }
 }
 
 fn thinned(report: &Report) -> Report {

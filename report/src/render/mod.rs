@@ -13,13 +13,20 @@ mod scale;
 mod signs;
 pub mod terminal;
 mod time_axis;
+pub mod units;
 mod words;
 
-use crate::model::Report;
-use crate::plain_units::PlainUnits;
+use crate::model::{Report, Text};
+use units::DisplayUnits;
 
 pub(crate) use scale::duration as duration_words;
 pub(crate) use words::capital as capital_words;
+
+/// A text of a report in the reader's units, safe to print.
+#[must_use]
+pub fn text_in(text: &Text, units: DisplayUnits) -> String {
+    words::text(text, units)
+}
 
 /// What the report becomes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,7 +45,7 @@ pub enum Format {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct RenderOptions {
     /// Units of text, HTML and CSV; JSON keeps the stored ones.
-    pub units: PlainUnits,
+    pub units: DisplayUnits,
     /// Columns of the terminal.
     pub width: usize,
     /// Plots in plain characters between the tables.
@@ -53,7 +60,7 @@ impl Default for RenderOptions {
     /// kPa, 80 columns, no plots.
     fn default() -> Self {
         RenderOptions {
-            units: PlainUnits::default(),
+            units: DisplayUnits::default(),
             width: 80,
             text_plots: false,
             short: false,

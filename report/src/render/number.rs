@@ -11,7 +11,7 @@
 //! down), so a printed bound never says more than was measured.
 
 use crate::model::{Measured, MeasuredKind};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 
 use super::decimal::{self, Place};
 use super::scale;
@@ -41,13 +41,13 @@ impl Printed {
 ///
 /// ```
 /// use seep_report::model::{Measured, Unit};
-/// use seep_report::plain_units::PlainUnits;
+/// use seep_report::render::units::DisplayUnits;
 /// use seep_report::render::number::print;
 /// let leak = Measured::plus_minus(3.1416, 0.42, Unit::KpaPerHour);
-/// assert_eq!(print(&leak, PlainUnits::default()).text, "3.1\u{a0}±\u{a0}0.4");
+/// assert_eq!(print(&leak, DisplayUnits::default()).text, "3.1\u{a0}±\u{a0}0.4");
 /// ```
 #[must_use]
-pub fn print(m: &Measured, units: PlainUnits) -> Printed {
+pub fn print(m: &Measured, units: DisplayUnits) -> Printed {
     let (converted, symbol) = units.convert(m);
     let (scaled, unit) = scale::fit(converted, symbol);
     let usual_level = (m.level - 0.95).abs() < 1e-9 || m.kind == MeasuredKind::Exact;
@@ -65,13 +65,13 @@ pub fn print(m: &Measured, units: PlainUnits) -> Printed {
 ///
 /// ```
 /// use seep_report::model::{Measured, Unit};
-/// use seep_report::plain_units::PlainUnits;
+/// use seep_report::render::units::DisplayUnits;
 /// use seep_report::render::number::phrase;
 /// let leak = Measured::below(0.4, Unit::KpaPerHour);
-/// assert_eq!(phrase(&leak, PlainUnits::default()), "below\u{a0}0.4\u{a0}kPa/h");
+/// assert_eq!(phrase(&leak, DisplayUnits::default()), "below\u{a0}0.4\u{a0}kPa/h");
 /// ```
 #[must_use]
-pub fn phrase(m: &Measured, units: PlainUnits) -> String {
+pub fn phrase(m: &Measured, units: DisplayUnits) -> String {
     print(m, units).with_unit()
 }
 

@@ -3,8 +3,10 @@
 use jiff::tz::{Offset, TimeZone};
 use seep_common::text::is_hidden;
 
-use crate::model::{Candidate, Cell, Certainty, Column, Finding, MarkKind, Report, Unit, WallTime};
-use crate::plain_units::PlainUnits;
+use crate::model::{
+    Candidate, Cell, Certainty, Column, Finding, MarkKind, Piece, Report, Text, Unit, WallTime,
+};
+use crate::render::units::DisplayUnits;
 
 use super::number;
 use super::scale;
@@ -21,6 +23,30 @@ pub(crate) fn clean(text: &str) -> String {
             c => c,
         })
         .collect()
+}
+
+/// A text in the reader's units, made safe to print.
+pub(crate) fn text(text: &Text, units: DisplayUnits) -> String {
+    spelled(text, units, clean)
+}
+
+/// A text in the reader's units, its words as they are.
+pub(super) fn spelled(text: &Text, units: DisplayUnits, words: fn(&str) -> String) -> String {
+    (text.pieces().iter())
+        .map(|piece| match piece {
+            Piece::Words(text) => words(text),
+            Piece::Quantity(m) => number::phrase(m, units),
+            Piece::Change(value, unit) => change(*value, *unit, units),
+            Piece::Symbol(unit) => units.shown(*unit).symbol.to_string(),
+        })
+        .collect()
+}
+
+/// A change without its unit: `-3.2`, `+0.0`.
+fn change(value: f64, unit: Unit, units: DisplayUnits) -> String {
+    let tenths = (value * units.shown(unit).factor * 10.0).round() / 10.0;
+    // Adding zero takes the sign off a rounded negative zero.
+    format!("{:+.1}", tenths + 0.0)
 }
 
 /// `front_left` as `front left`.
@@ -64,7 +90,7 @@ pub(crate) fn capital(text: &str) -> String {
 }
 
 /// Column heading with its unit.
-pub(crate) fn heading(column: &Column, units: PlainUnits) -> String {
+pub(crate) fn heading(column: &Column, units: DisplayUnits) -> String {
     let symbol = column.unit.map_or("", |unit| column_symbol(unit, units));
     if symbol.is_empty() {
         return clean(&column.name);
@@ -77,7 +103,7 @@ pub(crate) fn heading(column: &Column, units: PlainUnits) -> String {
 }
 
 /// The symbol a column names once; empty when each cell names its own.
-fn column_symbol(unit: Unit, units: PlainUnits) -> &'static str {
+fn column_symbol(unit: Unit, units: DisplayUnits) -> &'static str {
     if scale::varies(unit) {
         ""
     } else {
@@ -87,9 +113,9 @@ fn column_symbol(unit: Unit, units: PlainUnits) -> &'static str {
 
 /// A cell in a column whose heading names `column_unit`. A missing value is
 /// only its sign; the caller says why where there is room.
-pub(crate) fn cell(cell: &Cell, column_unit: Option<Unit>, units: PlainUnits) -> String {
+pub(crate) fn cell(cell: &Cell, column_unit: Option<Unit>, units: DisplayUnits) -> String {
     match cell {
-        Cell::Text { text } => clean(text),
+        Cell::Text { text: words } => text(words, units),
         Cell::Number(m) => {
             let printed = number::print(m, units);
             if column_unit == Some(m.unit) && !scale::varies(m.unit) {
@@ -105,9 +131,9 @@ pub(crate) fn cell(cell: &Cell, column_unit: Option<Unit>, units: PlainUnits) ->
 }
 
 /// A piece of evidence: number with unit, or `— (why)`.
-pub(crate) fn standing_alone(value: &Cell, units: PlainUnits) -> String {
+pub(crate) fn standing_alone(value: &Cell, units: DisplayUnits) -> String {
     match value {
-        Cell::Missing { reason } => format!("{MISSING} ({})", clean(reason)),
+        Cell::Missing { reason } => format!("{MISSING} ({})", text(reason, units)),
         other => cell(other, None, units),
     }
 }

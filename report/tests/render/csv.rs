@@ -1,6 +1,6 @@
 //! What the CSV promises.
 
-use seep_report::plain_units::{PlainUnits, PressureUnit};
+use seep_report::render::units::{DisplayUnits, PressureUnit};
 use seep_report::render::{Format, RenderOptions, render};
 
 use crate::invented;
@@ -8,9 +8,9 @@ use crate::invented;
 #[test]
 fn numbers_follow_the_chosen_unit_at_full_precision() {
     let options = RenderOptions {
-        units: PlainUnits {
+        units: DisplayUnits {
             pressure: PressureUnit::Bar,
-            ..PlainUnits::default()
+            ..DisplayUnits::default()
         },
         ..RenderOptions::default()
     };

@@ -4,7 +4,7 @@
 
 use std::path::PathBuf;
 
-use seep_report::plain_units::{LengthUnit, PlainUnits, PressureUnit, TemperatureUnit};
+use seep_report::render::units::{DisplayUnits, LengthUnit, PressureUnit, TemperatureUnit};
 use seep_report::render::{Format, RenderOptions, render};
 
 use crate::invented;
@@ -43,7 +43,7 @@ fn text_of_the_invented_report() {
 #[test]
 fn text_with_plots_in_psi() {
     let options = RenderOptions {
-        units: PlainUnits {
+        units: DisplayUnits {
             pressure: PressureUnit::Psi,
             temperature: TemperatureUnit::Fahrenheit,
             length: LengthUnit::Inch,

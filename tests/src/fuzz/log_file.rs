@@ -169,11 +169,10 @@ fn read_by_every_command(log: &Path, out: &Path) {
                 trip::report,
                 diagnose::report,
             ] {
-                reports.extend(make(&recording, RenderOptions::default().units));
+                reports.extend(make(&recording));
             }
             let (plan, text) = plan();
-            let units = RenderOptions::default().units;
-            reports.extend(proof::report(&recording, plan, text, units));
+            reports.extend(proof::report(&recording, plan, text));
             exported(&recording, out);
         }
         Err(error) => assert!(!error.to_string().is_empty()),

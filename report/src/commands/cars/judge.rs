@@ -6,7 +6,6 @@ use crate::digest::Digest;
 use crate::judgement::Judgement;
 use crate::model::{Finding, Report, Severity};
 use crate::parallel;
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -55,11 +54,10 @@ pub(super) fn all(
     logs: &[PathBuf],
     request: &SpanRequest,
     jobs: usize,
-    units: PlainUnits,
 ) -> Vec<Result<JudgedCar, String>> {
     let bar = crate::progress::logs(logs.len());
     let cars = parallel::map(logs, jobs, |log| {
-        let judged = one_safely(log, request, units);
+        let judged = one_safely(log, request);
         bar.inc(1);
         judged
     });
@@ -68,8 +66,8 @@ pub(super) fn all(
 }
 
 /// A log that trips the program must not take the others with it.
-fn one_safely(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar, String> {
-    match catch_unwind(AssertUnwindSafe(|| one(log, request, units))) {
+fn one_safely(log: &Path, request: &SpanRequest) -> Result<JudgedCar, String> {
+    match catch_unwind(AssertUnwindSafe(|| one(log, request))) {
         Ok(Ok(car)) => Ok(car),
         Ok(Err(error)) => Err(error.to_string()),
         Err(_) => Err("seep failed on this log; please report it, `seep verify` says more".into()),
@@ -94,10 +92,10 @@ fn since_last_note(log: &Path, request: &SpanRequest) -> Result<Recording, Recor
     }
 }
 
-fn one(log: &Path, request: &SpanRequest, units: PlainUnits) -> Result<JudgedCar, RecordingError> {
+fn one(log: &Path, request: &SpanRequest) -> Result<JudgedCar, RecordingError> {
     let recording = since_last_note(log, request)?.on_one_thread();
     let digest = Digest::build(&recording, |_| {})?;
-    let judgement = Judgement::in_units(&digest, &recording.rig, units);
+    let judgement = Judgement::of(&digest, &recording.rig);
     let hours_left = judgement
         .forecasts
         .iter()

@@ -3,14 +3,13 @@
 use super::judge::JudgedCar;
 use super::shown;
 use crate::findings::place_words;
-use crate::model::{Cell, Column, Finding, Measured, Severity, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, Finding, Measured, Severity, Table, Text, Unit};
 use crate::render::duration_words;
-use crate::render::number::phrase;
+use crate::text;
 use std::path::PathBuf;
 
 /// One line per car, the most urgent first.
-pub(super) fn ranking(cars: &[JudgedCar], units: PlainUnits) -> Table {
+pub(super) fn ranking(cars: &[JudgedCar]) -> Table {
     let mut table = Table::new(
         "cars",
         "One line per car, the most urgent first",
@@ -27,7 +26,7 @@ pub(super) fn ranking(cars: &[JudgedCar], units: PlainUnits) -> Table {
             Cell::text(&car.report.made_from.vehicle),
             Cell::text(car.report.verdict.severity.word()),
             Cell::text(&what(car)),
-            Cell::text(&evidence(car, units)),
+            evidence(car).into(),
             last_day(car),
         ]);
     }
@@ -50,21 +49,21 @@ fn what(car: &JudgedCar) -> String {
 }
 
 /// The first measured fact, and the time left until a limit.
-fn evidence(car: &JudgedCar, units: PlainUnits) -> String {
+fn evidence(car: &JudgedCar) -> Text {
     let Some(worst) = car.worst().filter(|_| car.alarms() > 0) else {
-        return String::new();
+        return Text::default();
     };
-    let fact = first_fact(worst, units).unwrap_or_default();
+    let fact = first_fact(worst).unwrap_or_default();
     match car.hours_left {
-        Some(h) => format!("{fact}; a limit in {}", duration_words(3600.0 * h)),
+        Some(h) => text![fact, "; a limit in ", duration_words(3600.0 * h)],
         None => fact,
     }
 }
 
-fn first_fact(finding: &Finding, units: PlainUnits) -> Option<String> {
+fn first_fact(finding: &Finding) -> Option<Text> {
     finding.evidence.iter().find_map(|e| match &e.value {
-        Cell::Number(m) => Some(format!("{} {}", e.label, phrase(m, units))),
-        Cell::Duration { seconds } => Some(format!("{} {}", e.label, duration_words(*seconds))),
+        Cell::Number(m) => Some(text![&e.label, " ", *m]),
+        Cell::Duration { seconds } => Some(text![&e.label, " ", duration_words(*seconds)]),
         _ => None,
     })
 }

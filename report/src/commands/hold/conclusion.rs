@@ -5,14 +5,13 @@ use super::tables;
 use crate::analysis::hold::{AirSpring, HoldEstimate};
 use crate::findings::{measured, place_words};
 use crate::model::{Finding, FindingKind, Measured, Severity, Unit, Verdict};
-use crate::plain_units::PlainUnits;
-use crate::render::number::phrase;
+use crate::text;
 
-pub(super) fn findings(judged: &[JudgedHold], units: PlainUnits) -> Vec<Finding> {
-    judged.iter().filter_map(|j| finding(j, units)).collect()
+pub(super) fn findings(judged: &[JudgedHold]) -> Vec<Finding> {
+    judged.iter().filter_map(finding).collect()
 }
 
-fn finding(judged: &JudgedHold, units: PlainUnits) -> Option<Finding> {
+fn finding(judged: &JudgedHold) -> Option<Finding> {
     let place = &judged.held.vessel.place;
     let kind = if place == "tank" {
         FindingKind::TankLeak
@@ -26,14 +25,13 @@ fn finding(judged: &JudgedHold, units: PlainUnits) -> Option<Finding> {
                 &seen.loss_per_s.scaled(seen.kpa_abs * 3600.0),
                 Unit::KpaPerHour,
             );
-            let size = tables::flow(judged, seen)
-                .map_or_else(|| phrase(&kpa_per_h, units), |flow| phrase(&flow, units));
+            let size = tables::flow(judged, seen).unwrap_or(kpa_per_h);
             let at_least = if judged.held.conditions.spring == AirSpring::NoHeight {
                 "at least "
             } else {
                 ""
             };
-            let sentence = format!("{name} loses {at_least}{size} with its valves closed.");
+            let sentence = text![name, " loses ", at_least, size, " with its valves closed."];
             Some(
                 Finding::new(kind, place, Severity::Act, 0.995, &sentence)
                     .with_evidence("equivalent pressure drop", kpa_per_h)
@@ -51,11 +49,15 @@ fn finding(judged: &JudgedHold, units: PlainUnits) -> Option<Finding> {
             let held = &judged.held.readings.kpa_abs;
             let (first, last) = (held.first()?, held.last()?);
             let lost = Measured::exact((first - last).round(), Unit::KpaDifference);
-            let sentence = format!(
-                "{name} emptied: {} lost in {}.",
-                phrase(&lost, units),
-                crate::render::duration_words(judged.held.readings.t_s.last()?.round())
-            );
+            let seconds = judged.held.readings.t_s.last()?.round();
+            let sentence = text![
+                name,
+                " emptied: ",
+                lost,
+                " lost in ",
+                crate::render::duration_words(seconds),
+                "."
+            ];
             let rate = measured(&seen.per_s.scaled(100.0), Unit::Percent);
             Some(
                 Finding::new(kind, place, Severity::Act, 0.995, &sentence)
@@ -66,7 +68,7 @@ fn finding(judged: &JudgedHold, units: PlainUnits) -> Option<Finding> {
     }
 }
 
-pub(super) fn verdict(judged: &[JudgedHold], findings: &[Finding], units: PlainUnits) -> Verdict {
+pub(super) fn verdict(judged: &[JudgedHold], findings: &[Finding]) -> Verdict {
     if let Some(first) = findings.first() {
         let more = match findings.len() - 1 {
             0 => String::new(),
@@ -74,7 +76,7 @@ pub(super) fn verdict(judged: &[JudgedHold], findings: &[Finding], units: PlainU
             n => format!(" {n} more findings follow."),
         };
         return Verdict {
-            sentence: format!("{}{more}", first.sentence),
+            sentence: text![&first.sentence, more],
             certainty: first.certainty,
             severity: first.severity,
         };
@@ -92,14 +94,16 @@ pub(super) fn verdict(judged: &[JudgedHold], findings: &[Finding], units: PlainU
     let Some((judged, estimate)) = worst else {
         return Verdict::unknown("Nothing was held: the tables say why for each place.");
     };
-    let limit = phrase(&tables::limit(judged, estimate), units);
+    let limit = tables::limit(judged, estimate);
     let why = if estimate.settling_share > 0.5 {
         " Settling after the last move hides smaller ones: wait and hold again."
     } else {
         " A longer hold or a night shows smaller ones."
     };
-    Verdict::unknown(&format!(
-        "No leak seen; this hold shows leaks above {limit} ({}).{why}",
-        place_words(&judged.held.vessel.place)
-    ))
+    Verdict::unknown(text![
+        "No leak seen; this hold shows leaks above ",
+        limit,
+        format!(" ({}).", place_words(&judged.held.vessel.place)),
+        why
+    ])
 }

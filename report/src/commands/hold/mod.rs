@@ -7,7 +7,6 @@ mod tables;
 
 use super::head;
 use crate::model::Report;
-use crate::plain_units::PlainUnits;
 use crate::recording::{Recording, RecordingError};
 use judged::{JudgedHold, judge};
 
@@ -46,7 +45,6 @@ pub fn report(
     before: &Recording,
     place: Option<&str>,
     since_move_s: Option<f64>,
-    units: PlainUnits,
 ) -> Result<Report, HoldError> {
     let length_s = (recording.span.to_t_ms - recording.span.from_t_ms) as f64 / 1000.0;
     if length_s > LONGEST_S {
@@ -69,11 +67,11 @@ pub fn report(
         }
     }
     let judged: Vec<JudgedHold> = held.into_iter().map(judge).collect();
-    let findings = conclusion::findings(&judged, units);
-    let verdict = conclusion::verdict(&judged, &findings, units);
+    let findings = conclusion::findings(&judged);
+    let verdict = conclusion::verdict(&judged, &findings);
     let mut report = head::report(recording, "hold", "Hold", verdict, None);
     report.findings = findings;
     report.sections = tables::sections(&judged);
-    report.notes = tables::notes(&judged, units);
+    report.notes = tables::notes(&judged);
     Ok(report)
 }

@@ -6,8 +6,7 @@ use crate::analysis::estimate::Estimate;
 use crate::analysis::hold::emptying::{Emptying, Outlet};
 use crate::analysis::hold::{AirSpring, Design, HoldEstimate, HoldThermometer, expected_limit};
 use crate::findings::{loss, measured, place_words};
-use crate::model::{Cell, Column, Measured, Section, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, Measured, Section, Table, Text, Unit};
 
 /// ANR cm³/min in an ANR L/s.
 const CM3_MIN_PER_L_S: f64 = 60_000.0;
@@ -279,18 +278,18 @@ fn remarks(seen: &Emptying) -> String {
     words.join(", ")
 }
 
-pub(super) fn notes(judged: &[JudgedHold], units: PlainUnits) -> Vec<String> {
+pub(super) fn notes(judged: &[JudgedHold]) -> Vec<Text> {
     let mut out = vec![
-        head::reference_air(units),
+        head::reference_air(),
         "A leak is named where a tight volume would look the same in one hold of 200; the \
          smallest leak shown is found in 95 of 100 holds (the scheme of ISO 11843-1). Settling \
          of heated or cooled air after a move, creep of rubber, drift of temperature, weather \
          and sensor, and counts stand beside the leak with sizes of common practice (no source)."
-            .to_string(),
+            .into(),
         "Fitting by fitting: taking apart and reconnecting changes more than a second run of \
          the same hold; compare holds before and after a repair only where nothing else was \
          touched."
-            .to_string(),
+            .into(),
     ];
     let bare = judged
         .iter()

@@ -6,11 +6,10 @@ use crate::analysis::leak::CM3_MIN_PER_L_S;
 use crate::commands::head;
 use crate::findings::{measured, place_words, thermometer_words};
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Section, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::model::{Cell, Column, Section, Table, Text, Unit};
 use crate::recording::Recording;
 use crate::render::duration_words;
-use crate::render::number::phrase;
+use crate::text;
 
 /// A silence from here on is told, s.
 const SILENT_FROM_S: f64 = 900.0;
@@ -39,31 +38,31 @@ pub(super) fn section(recording: &Recording, judgement: &Judgement) -> Section {
             head::wall_cell(recording, (park.t_s.0 * 1000.0) as i64),
             Cell::duration(park.seconds),
             Cell::Number(measured(&flow, Unit::AnrCm3PerMin)),
-            Cell::text(&remarks(park, judgement.units)),
+            remarks(park).into(),
         ]);
     }
     if parks.len() > MOST_RESTS {
-        section.notes.push(format!(
-            "{} later periods are not listed; narrow the span with --from.",
-            parks.len() - MOST_RESTS
-        ));
+        section.notes.push(
+            format!(
+                "{} later periods are not listed; narrow the span with --from.",
+                parks.len() - MOST_RESTS
+            )
+            .into(),
+        );
     }
     section.tables.push(table);
     section
 }
 
-fn remarks(park: &ParkAtRest, units: PlainUnits) -> String {
-    let mut words = vec![format!(
-        "thermometer: {}",
-        thermometer_words(&park.thermometer)
-    )];
+fn remarks(park: &ParkAtRest) -> Text {
+    let mut words = vec![text!["thermometer: ", thermometer_words(&park.thermometer)]];
     if park.kelvin_range >= super::WORTH_A_WORD_K {
         let range = (park.kelvin_range * 10.0).round() / 10.0;
         let swing = crate::model::Measured::exact(range, Unit::KelvinDifference);
-        words.push(format!("swing {}", phrase(&swing, units)));
+        words.push(text!["swing ", swing]);
     }
     if park.longest_silence_s > SILENT_FROM_S {
-        words.push(format!("silent {}", duration_words(park.longest_silence_s)));
+        words.push(text!["silent ", duration_words(park.longest_silence_s)]);
     }
     if park.by_hand {
         words.push("readings by hand".into());
@@ -71,5 +70,5 @@ fn remarks(park: &ParkAtRest, units: PlainUnits) -> String {
     if park.is_lower_bound {
         words.push("no height: at least".into());
     }
-    words.join(", ")
+    Text::joined(words, ", ")
 }

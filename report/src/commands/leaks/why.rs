@@ -6,8 +6,11 @@ use crate::commands::longest_rest::longest;
 use crate::digest::Digest;
 use crate::findings::place_words;
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Measured, Panel, Plot, Section, Table, TimePlot, Trace, Unit};
+use crate::model::{
+    Cell, Column, Measured, Panel, Piece, Plot, Section, Table, Text, TimePlot, Trace, Unit,
+};
 use crate::recording::{Recording, RecordingError};
+use crate::text;
 
 /// Rows of the table: enough for a night, few enough to read.
 const ROWS: usize = 25;
@@ -53,13 +56,7 @@ pub(super) fn section(
     }
     let parts = longest(car, &judgement.at_rest.apart, place)
         .ok_or_else(|| WhyError::NotFinite(place_words(place)))?;
-    Ok(laid_out(
-        recording,
-        judgement,
-        place,
-        &car.rests[parts.rest],
-        parts,
-    ))
+    Ok(laid_out(recording, place, &car.rests[parts.rest], parts))
 }
 
 fn known(car: &Car) -> String {
@@ -87,13 +84,7 @@ fn series(parts: &RestParts) -> [(&'static str, &[f64]); 7] {
     ]
 }
 
-fn laid_out(
-    recording: &Recording,
-    judgement: &Judgement,
-    place: &str,
-    rest: &ModelRest,
-    parts: &RestParts,
-) -> Section {
+fn laid_out(recording: &Recording, place: &str, rest: &ModelRest, parts: &RestParts) -> Section {
     let words = place_words(place);
     let mut section = Section::new("why", &format!("Why {words} changed, part by part"));
     section.leads = true;
@@ -113,7 +104,6 @@ fn laid_out(
         hours,
         unit,
         &series(parts).map(|(name, v)| (name, last(v))),
-        judgement,
     ));
     section
         .tables
@@ -133,28 +123,20 @@ fn laid_out(
 }
 
 /// `rear right, 11.2 h: -52.3 mm observed = leak -50.1, heat -1.2, …`.
-fn lead(
-    words: &str,
-    hours: f64,
-    unit: Unit,
-    ends: &[(&str, f64)],
-    judgement: &Judgement,
-) -> String {
-    let shown = judgement.units.shown(unit);
-    let figure = |v: f64| {
-        let v = (v * shown.factor * 10.0).round() / 10.0;
-        format!("{:+.1}", v + 0.0)
-    };
-    let parts: Vec<String> = ends[1..]
+fn lead(words: &str, hours: f64, unit: Unit, ends: &[(&str, f64)]) -> Text {
+    let figure = |v: f64| Piece::Change(v, unit);
+    let parts = ends[1..]
         .iter()
-        .map(|(name, v)| format!("{name} {}", figure(*v)))
-        .collect();
-    format!(
-        "Longest parked period of {words} in the span, {hours:.1} h: {} {} observed, of it {}.",
+        .map(|(name, v)| text![*name, " ", figure(*v)]);
+    text![
+        format!("Longest parked period of {words} in the span, {hours:.1} h: "),
         figure(ends[0].1),
-        shown.symbol,
-        parts.join(", ")
-    )
+        " ",
+        Piece::Symbol(unit),
+        " observed, of it ",
+        Text::joined(parts, ", "),
+        "."
+    ]
 }
 
 fn table(recording: &Recording, parts: &RestParts, unit: Unit, per_ln: f64, what: &str) -> Table {

@@ -1,7 +1,7 @@
 //! How a column of cells becomes one or more columns of a spreadsheet.
 
 use crate::model::{Cell, Measured, MeasuredKind, Table, Unit};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::writer::Field;
@@ -22,13 +22,13 @@ struct Spread {
 #[derive(Debug)]
 pub(super) struct Sheet<'a> {
     table: &'a Table,
-    units: PlainUnits,
+    units: DisplayUnits,
     spreads: Vec<Spread>,
 }
 
 impl<'a> Sheet<'a> {
     /// Look at every cell to choose the layout.
-    pub(super) fn of(table: &'a Table, units: PlainUnits) -> Self {
+    pub(super) fn of(table: &'a Table, units: DisplayUnits) -> Self {
         let spreads = (0..table.columns.len())
             .map(|c| Spread::of(table, c))
             .collect();
@@ -109,17 +109,17 @@ impl Spread {
         self.numbers && self.unit.is_none()
     }
 
-    fn fields(self, cell: &Cell, units: PlainUnits) -> Vec<Field> {
+    fn fields(self, cell: &Cell, units: DisplayUnits) -> Vec<Field> {
         let (first, rest, unit) = match cell {
             Cell::Number(m) => number(m, units),
             Cell::Duration { seconds } => number(&Measured::exact(*seconds, Unit::Seconds), units),
-            Cell::Text { text } => (Field::text(&words::clean(text)), None, ""),
+            Cell::Text { text } => (Field::text(&words::text(text, units)), None, ""),
             Cell::WallTime(t) => {
                 let text = t.at.strftime("%Y-%m-%dT%H:%M:%S%:z").to_string();
                 (Field::text(&text), None, "")
             }
             Cell::Missing { reason } if self.interval => {
-                let kind = format!("missing: {}", words::clean(reason));
+                let kind = format!("missing: {}", words::text(reason, units));
                 let empty = Field::text("");
                 let rest = [empty.clone(), empty.clone(), Field::text(&kind)];
                 (empty, Some(rest), "")
@@ -139,7 +139,7 @@ impl Spread {
 }
 
 /// Value; low, high and kind; unit symbol.
-fn number(m: &Measured, units: PlainUnits) -> (Field, Option<[Field; 3]>, &'static str) {
+fn number(m: &Measured, units: DisplayUnits) -> (Field, Option<[Field; 3]>, &'static str) {
     let (m, symbol) = units.convert(m);
     let end = |x: Option<f64>| Field::number(x.unwrap_or(f64::NAN));
     let kind = match m.kind {
@@ -175,7 +175,7 @@ mod tests {
             Cell::missing("no rest"),
             Measured::exact(2.0, Unit::Mm).into(),
         ]);
-        let sheet = Sheet::of(&table, PlainUnits::default());
+        let sheet = Sheet::of(&table, DisplayUnits::default());
         assert_eq!(
             sheet.headings(),
             [

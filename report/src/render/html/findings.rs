@@ -3,14 +3,14 @@
 use maud::{Markup, html};
 
 use crate::model::{Cell, Finding, Report};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::prose::prose;
 use super::table::missing_value;
 
 /// Every finding with its evidence.
-pub(super) fn evidence(report: &Report, units: PlainUnits) -> Markup {
+pub(super) fn evidence(report: &Report, units: DisplayUnits) -> Markup {
     html! {
         @if !report.findings.is_empty() {
             section id="evidence" {
@@ -23,7 +23,7 @@ pub(super) fn evidence(report: &Report, units: PlainUnits) -> Markup {
     }
 }
 
-fn article(number: usize, finding: &Finding, units: PlainUnits) -> Markup {
+fn article(number: usize, finding: &Finding, units: DisplayUnits) -> Markup {
     let id = format!("finding-{number}");
     html! {
         article.finding.(finding.severity.word()) aria-labelledby=(id) {
@@ -32,17 +32,17 @@ fn article(number: usize, finding: &Finding, units: PlainUnits) -> Markup {
                 (finding.kind.name())
             }
             p.tag { b { (words::capital(finding.severity.word())) } ", " (words::certainty(finding.certainty)) }
-            p { (prose(&finding.sentence)) }
+            p { (prose(&finding.sentence, units)) }
             @if !finding.evidence.is_empty() { (measured(finding, units)) }
-            @if !finding.candidates.is_empty() { (rivals(finding)) }
+            @if !finding.candidates.is_empty() { (rivals(finding, units)) }
             @if let Some(sentence) = &finding.would_separate {
-                p.note { (words::separation_lead(finding)) ": " (prose(sentence)) }
+                p.note { (words::separation_lead(finding)) ": " (prose(sentence, units)) }
             }
         }
     }
 }
 
-fn measured(finding: &Finding, units: PlainUnits) -> Markup {
+fn measured(finding: &Finding, units: DisplayUnits) -> Markup {
     let remarked = finding.evidence.iter().any(|e| e.remark.is_some());
     html! {
         table.measured {
@@ -51,14 +51,14 @@ fn measured(finding: &Finding, units: PlainUnits) -> Markup {
             tbody {
                 @for e in &finding.evidence {
                     tr {
-                        th scope="row" { (words::clean(&e.label)) }
+                        th scope="row" { (words::text(&e.label, units)) }
                         td {
                             @match &e.value {
-                                Cell::Missing { reason } => (missing_value(reason)),
+                                Cell::Missing { reason } => (missing_value(reason, units)),
                                 other => (words::standing_alone(other, units)),
                             }
                         }
-                        @if remarked { td { @if let Some(remark) = &e.remark { (words::clean(remark)) } } }
+                        @if remarked { td { @if let Some(remark) = &e.remark { (words::text(remark, units)) } } }
                     }
                 }
             }
@@ -67,7 +67,7 @@ fn measured(finding: &Finding, units: PlainUnits) -> Markup {
 }
 
 /// Candidates with a bar each; the number stands beside it.
-fn rivals(finding: &Finding) -> Markup {
+fn rivals(finding: &Finding, units: DisplayUnits) -> Markup {
     html! {
         p.lead-in { "Explanations by likelihood" }
         ol.rivals {
@@ -78,7 +78,7 @@ fn rivals(finding: &Finding) -> Markup {
                         rect.rail width="100" height="8" {}
                         rect.share width=(width) height="8" {}
                     }
-                    span { (words::likelihood(c)) } " " (words::clean(&c.name))
+                    span { (words::likelihood(c)) } " " (words::text(&c.name, units))
                 }
             }
         }
@@ -86,7 +86,7 @@ fn rivals(finding: &Finding) -> Markup {
 }
 
 /// The next check of every finding that has one, each with its caution.
-pub(super) fn next_checks(report: &Report) -> Markup {
+pub(super) fn next_checks(report: &Report, units: DisplayUnits) -> Markup {
     let any = report.findings.iter().any(|f| f.next_check.is_some());
     html! {
         @if !report.findings.is_empty() {
@@ -98,10 +98,10 @@ pub(super) fn next_checks(report: &Report) -> Markup {
                         div.check {
                             p {
                                 a href=(format!("#finding-{}", i + 1)) { (i + 1) ". " (words::capital(&words::place(&finding.place))) }
-                                ": " (prose(&check.instruction))
+                                ": " (prose(&check.instruction, units))
                             }
                             @if let Some(caution) = &check.caution {
-                                p.caution { b { "Caution: " } (prose(caution)) }
+                                p.caution { b { "Caution: " } (prose(caution, units)) }
                             }
                         }
                     }

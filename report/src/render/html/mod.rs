@@ -12,6 +12,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::model::{Plot, Report, Section};
 
 use super::place_style::PlaceStyles;
+use super::units::DisplayUnits;
 use super::{RenderOptions, health_tables, scale, words};
 use figure::{Detail, Look};
 use prose::prose;
@@ -43,7 +44,7 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
             body.sheet[options.one_sheet] {
                 a.skip href="#answer" { "To the answer" }
                 (figure::shared_shapes())
-                (header(report))
+                (header(report, options.units))
                 @if options.one_sheet {
                     main id="answer" tabindex="-1" { (sheet(report, options)) }
                 } @else {
@@ -61,7 +62,7 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
 }
 
 /// Verdict first; the vehicle and the span in small type above it.
-fn header(report: &Report) -> Markup {
+fn header(report: &Report, units: DisplayUnits) -> Markup {
     let verdict = &report.verdict;
     let made_from = &report.made_from;
     html! {
@@ -76,7 +77,7 @@ fn header(report: &Report) -> Markup {
             }
             div.verdict.(verdict.severity.word()) id="verdict" {
                 p.word { (words::capital(verdict.severity.word())) }
-                h1 { (prose(&verdict.sentence)) }
+                h1 { (prose(&verdict.sentence, units)) }
                 p { "Certainty: " (words::certainty(verdict.certainty)) "." }
             }
         }
@@ -115,7 +116,7 @@ fn sheet(report: &Report, options: &RenderOptions) -> Markup {
     let who = ["Workshop".to_string(), "Customer".to_string()];
     html! {
         (figure::figures(&first, options.units, &zone, &look))
-        (findings::next_checks(report))
+        (findings::next_checks(report, options.units))
         p.note {
             "Recorded " (words::share(report.health.coverage)) " of "
             (scale::duration(report.health.span_s)) ". Whether the car is safe to drive is not judged here."
@@ -139,14 +140,14 @@ fn body(report: &Report, options: &RenderOptions) -> Markup {
             (print_section(report, section, options, &look))
         }
         (findings::evidence(report, options.units))
-        (findings::next_checks(report))
+        (findings::next_checks(report, options.units))
         @for section in report.sections.iter().filter(|s| !s.leads) {
             (print_section(report, section, options, &look))
         }
         @if !report.notes.is_empty() {
             section id="remarks" {
                 h2 { "Remarks" }
-                ul { @for note in &report.notes { li { (prose(note)) } } }
+                ul { @for note in &report.notes { li { (prose(note, options.units)) } } }
             }
         }
         (health(report, options))
@@ -185,12 +186,12 @@ fn print_section(
     html! {
         section id=(anchor(&section.id)) {
             h2 { (words::clean(&section.title)) }
-            @if let Some(lead) = &section.lead { p { (prose(lead)) } }
+            @if let Some(lead) = &section.lead { p { (prose(lead, options.units)) } }
             // What leads a page is a picture; elsewhere the table does.
             @if section.leads { (figure::figures(&section.plots, options.units, &zone, look)) }
             @for t in &section.tables { (table::table(t, options.units)) }
             @if !section.leads { (figure::figures(&section.plots, options.units, &zone, look)) }
-            @for note in &section.notes { p.note { (prose(note)) } }
+            @for note in &section.notes { p.note { (prose(note, options.units)) } }
         }
     }
 }
@@ -199,7 +200,7 @@ fn health(report: &Report, options: &RenderOptions) -> Markup {
     html! {
         section id="data-health" {
             h2 { "Data health" }
-            @for sentence in health_tables::sentences(&report.health) { p { (sentence) } }
+            @for sentence in health_tables::sentences(&report.health, options.units) { p { (sentence) } }
             @for t in health_tables::tables(&report.health) { (table::table(&t, options.units)) }
         }
     }

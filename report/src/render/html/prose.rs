@@ -2,12 +2,14 @@
 
 use maud::{Markup, html};
 
+use crate::model::Text;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 /// A sentence with what stands between backticks set as something to type.
 /// Backticks without a partner stay as they are.
-pub(super) fn prose(text: &str) -> Markup {
-    let text = words::clean(text);
+pub(super) fn prose(text: &Text, units: DisplayUnits) -> Markup {
+    let text = words::text(text, units);
     let parts: Vec<&str> = text.split('`').collect();
     if parts.len().is_multiple_of(2) {
         return html! { (text) };
@@ -25,7 +27,7 @@ mod tests {
 
     #[test]
     fn commands_are_set_apart_and_nothing_else() {
-        let said = |text| prose(text).into_string();
+        let said = |text: &str| prose(&text.into(), DisplayUnits::default()).into_string();
         assert_eq!(
             said("See `seep leaks` for <more>."),
             "See <code>seep leaks</code> for &lt;more&gt;."

@@ -5,9 +5,9 @@
 
 use maud::{Markup, html};
 
-use crate::model::{Align, Cell, Column, Table};
-use crate::plain_units::PlainUnits;
+use crate::model::{Align, Cell, Column, Table, Text};
 use crate::render::signs::MISSING;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::prose::prose;
@@ -22,7 +22,7 @@ const KEPT_WHOLE: usize = 12;
 const LONGEST_KEPT: usize = 22;
 
 /// A table with its caption.
-pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
+pub(super) fn table(table: &Table, units: DisplayUnits) -> Markup {
     let left_off = table.rows.len().saturating_sub(MOST_ROWS);
     let caption = words::clean(&table.caption);
     html! {
@@ -48,7 +48,7 @@ pub(super) fn table(table: &Table, units: PlainUnits) -> Markup {
 }
 
 /// The first cell names the row.
-fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
+fn print_row(table: &Table, row: &[Cell], units: DisplayUnits) -> Markup {
     let missing = Cell::missing("not given");
     let reason = |i: usize| match row.get(i) {
         Some(Cell::Missing { reason }) => Some(reason),
@@ -76,17 +76,17 @@ fn print_row(table: &Table, row: &[Cell], units: PlainUnits) -> Markup {
     }
 }
 
-fn print_cell(cell: &Cell, column: &Column, units: PlainUnits) -> Markup {
+fn print_cell(cell: &Cell, column: &Column, units: DisplayUnits) -> Markup {
     match cell {
-        Cell::Missing { reason } => missing_value(reason),
-        Cell::Text { text } => prose(text),
+        Cell::Missing { reason } => missing_value(reason, units),
+        Cell::Text { text } => prose(text, units),
         other => html! { (words::cell(other, column.unit, units)) },
     }
 }
 
 /// A dash and, small beside it, why.
-pub(super) fn missing_value(reason: &str) -> Markup {
-    html! { span.missing { (MISSING) " " small { (words::clean(reason)) } } }
+pub(super) fn missing_value(reason: &Text, units: DisplayUnits) -> Markup {
+    html! { span.missing { (MISSING) " " small { (words::text(reason, units)) } } }
 }
 
 fn side(column: &Column) -> &'static str {

@@ -4,10 +4,10 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::model::Unit;
-use crate::plain_units::{LengthUnit, PressureUnit, TemperatureUnit};
+use crate::render::units::{LengthUnit, PressureUnit, TemperatureUnit};
 
 fn text(m: &Measured) -> String {
-    phrase(m, PlainUnits::default()).replace(NO_BREAK, " ")
+    phrase(m, DisplayUnits::default()).replace(NO_BREAK, " ")
 }
 
 #[test]
@@ -113,7 +113,7 @@ fn exact_numbers_and_changing_units() {
 
 #[test]
 fn the_readers_unit_moves_value_and_interval_together() {
-    let psi = PlainUnits {
+    let psi = DisplayUnits {
         pressure: PressureUnit::Psi,
         temperature: TemperatureUnit::Fahrenheit,
         length: LengthUnit::Inch,
@@ -150,7 +150,7 @@ proptest! {
         value in -1e6..1e6f64,
         half in 1e-2..1e5f64,
     ) {
-        let printed = print(&Measured::plus_minus(value, half, Unit::Volt), PlainUnits::default());
+        let printed = print(&Measured::plus_minus(value, half, Unit::Volt), DisplayUnits::default());
         let (left, right) = printed.text.split_once('±').expect("symmetric");
         let (shown, place) = parse(left);
         let (shown_half, _) = parse(right.trim_start_matches(NO_BREAK));
@@ -162,19 +162,19 @@ proptest! {
     /// Printing what was printed gives the same text again.
     #[test]
     fn printing_is_stable(value in -1e4..1e4f64, half in 1e-2..1e3f64) {
-        let once = print(&Measured::plus_minus(value, half, Unit::Volt), PlainUnits::default()).text;
+        let once = print(&Measured::plus_minus(value, half, Unit::Volt), DisplayUnits::default()).text;
         let (left, right) = once.split_once('±').expect("symmetric");
         let (value, _) = parse(left);
         let (half, _) = parse(right.trim_start_matches(NO_BREAK));
-        let twice = print(&Measured::plus_minus(value, half, Unit::Volt), PlainUnits::default()).text;
+        let twice = print(&Measured::plus_minus(value, half, Unit::Volt), DisplayUnits::default()).text;
         prop_assert_eq!(once, twice);
     }
 
     /// A bound never says more than was measured, and at most a tenth less.
     #[test]
     fn bounds_never_claim_more(bound in 1e-2..1e6f64) {
-        let up = print(&Measured::below(bound, Unit::Volt), PlainUnits::default()).text;
-        let down = print(&Measured::above(bound, Unit::Volt), PlainUnits::default()).text;
+        let up = print(&Measured::below(bound, Unit::Volt), DisplayUnits::default()).text;
+        let down = print(&Measured::above(bound, Unit::Volt), DisplayUnits::default()).text;
         let (up, _) = parse(up.trim_start_matches("below\u{a0}"));
         let (down, _) = parse(down.trim_start_matches("above\u{a0}"));
         prop_assert!(up >= bound * (1.0 - 1e-9) && up <= bound * 1.1 * (1.0 + 1e-9));
@@ -186,7 +186,7 @@ proptest! {
     fn any_number_prints(value: f64, low: f64, high: f64) {
         for unit in Unit::ALL {
             let m = Measured::estimate(value, low, high, unit);
-            prop_assert!(!phrase(&m, PlainUnits::default()).is_empty());
+            prop_assert!(!phrase(&m, DisplayUnits::default()).is_empty());
         }
     }
 }

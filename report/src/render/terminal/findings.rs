@@ -4,7 +4,7 @@ use anstyle::Style;
 use textwrap::core::display_width;
 
 use crate::model::{Finding, Report};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::page::{BOLD, CAUTION, DIM, Page, severity_style};
@@ -12,7 +12,7 @@ use super::page::{BOLD, CAUTION, DIM, Page, severity_style};
 const INDENT: &str = "     ";
 
 /// Every finding with its evidence and its rivals.
-pub(super) fn evidence(page: &mut Page, report: &Report, units: PlainUnits) {
+pub(super) fn evidence(page: &mut Page, report: &Report, units: DisplayUnits) {
     if report.findings.is_empty() {
         return;
     }
@@ -25,7 +25,7 @@ pub(super) fn evidence(page: &mut Page, report: &Report, units: PlainUnits) {
     }
 }
 
-fn print_finding(page: &mut Page, number: usize, finding: &Finding, units: PlainUnits) {
+fn print_finding(page: &mut Page, number: usize, finding: &Finding, units: DisplayUnits) {
     let title = format!(
         "{}: {}. {}, {}.",
         words::capital(&words::place(&finding.place)),
@@ -38,29 +38,29 @@ fn print_finding(page: &mut Page, number: usize, finding: &Finding, units: Plain
     page.paragraph(
         INDENT,
         INDENT,
-        &words::clean(&finding.sentence),
+        &words::text(&finding.sentence, units),
         Style::new(),
     );
     measured(page, finding, units);
-    rivals(page, finding);
+    rivals(page, finding, units);
 }
 
 /// Label, value and remark of each piece of evidence, in columns if they fit.
-fn measured(page: &mut Page, finding: &Finding, units: PlainUnits) {
+fn measured(page: &mut Page, finding: &Finding, units: DisplayUnits) {
     let label_width = finding
         .evidence
         .iter()
-        .map(|e| display_width(&e.label))
+        .map(|e| display_width(&words::text(&e.label, units)))
         .max()
         .unwrap_or(0)
         .min(34);
     for evidence in &finding.evidence {
-        let label = words::clean(&evidence.label);
+        let label = words::text(&evidence.label, units);
         let fill = label_width.saturating_sub(display_width(&label));
         let value = words::standing_alone(&evidence.value, units);
         let text = format!("{label}{}  {value}", "\u{a0}".repeat(fill));
         let text = match &evidence.remark {
-            Some(remark) => format!("{text}  ({})", words::clean(remark)),
+            Some(remark) => format!("{text}  ({})", words::text(remark, units)),
             None => text,
         };
         let hang = INDENT.len() + 2 + label_width + 2;
@@ -69,12 +69,12 @@ fn measured(page: &mut Page, finding: &Finding, units: PlainUnits) {
     }
 }
 
-fn rivals(page: &mut Page, finding: &Finding) {
+fn rivals(page: &mut Page, finding: &Finding, units: DisplayUnits) {
     if !finding.candidates.is_empty() {
         let ranked: Vec<String> = finding
             .candidates
             .iter()
-            .map(|c| format!("{} {}", words::clean(&c.name), words::likelihood(c)))
+            .map(|c| format!("{} {}", words::text(&c.name, units), words::likelihood(c)))
             .collect();
         let text = format!("Explanations by likelihood: {}.", ranked.join(", "));
         page.paragraph(INDENT, INDENT, &text, Style::new());
@@ -83,14 +83,14 @@ fn rivals(page: &mut Page, finding: &Finding) {
         let text = format!(
             "{}: {}",
             words::separation_lead(finding),
-            words::clean(sentence)
+            words::text(sentence, units)
         );
         page.paragraph(INDENT, INDENT, &text, DIM);
     }
 }
 
 /// The next check of every finding that has one.
-pub(super) fn next_checks(page: &mut Page, report: &Report) {
+pub(super) fn next_checks(page: &mut Page, report: &Report, units: DisplayUnits) {
     let numbered = report.findings.iter().enumerate();
     let checks: Vec<_> = numbered
         .filter_map(|(i, f)| f.next_check.as_ref().map(|check| (i + 1, f, check)))
@@ -104,11 +104,11 @@ pub(super) fn next_checks(page: &mut Page, report: &Report) {
         let text = format!(
             "{}: {}",
             words::capital(&words::place(&finding.place)),
-            words::clean(&check.instruction)
+            words::text(&check.instruction, units)
         );
         page.paragraph(&first, INDENT, &text, BOLD);
         if let Some(caution) = &check.caution {
-            let text = format!("Caution: {}", words::clean(caution));
+            let text = format!("Caution: {}", words::text(caution, units));
             page.paragraph(INDENT, INDENT, &text, CAUTION);
         }
     }

@@ -13,8 +13,8 @@ mod table;
 
 use anstyle::Style;
 
-use crate::model::{Report, Section};
-use crate::plain_units::PlainUnits;
+use crate::model::{Report, Section, Text};
+use crate::render::units::DisplayUnits;
 
 use super::place_style::PlaceStyles;
 use super::{RenderOptions, health_tables, words};
@@ -27,26 +27,26 @@ pub fn render(report: &Report, options: &RenderOptions) -> String {
         return short::render(report, options);
     }
     let mut page = Page::new(options.width);
-    verdict(&mut page, report);
+    verdict(&mut page, report, options.units);
     let (leading, others): (Vec<_>, Vec<_>) = report.sections.iter().partition(|s| s.leads);
     for section in leading {
         print_section(&mut page, report, section, options);
     }
     findings::evidence(&mut page, report, options.units);
-    findings::next_checks(&mut page, report);
+    findings::next_checks(&mut page, report, options.units);
     for section in others {
         print_section(&mut page, report, section, options);
     }
-    notes(&mut page, "Remarks", &report.notes);
+    notes(&mut page, "Remarks", &report.notes, options.units);
     signatures(&mut page, report);
     health(&mut page, report, options.units);
     page.finish()
 }
 
-fn verdict(page: &mut Page, report: &Report) {
+fn verdict(page: &mut Page, report: &Report, units: DisplayUnits) {
     let verdict = &report.verdict;
     let word = verdict.severity.word().to_uppercase();
-    let text = format!("{word}: {}", words::clean(&verdict.sentence));
+    let text = format!("{word}: {}", words::text(&verdict.sentence, units));
     page.paragraph("", "", &text, severity_style(verdict.severity));
     let certainty = words::certainty(verdict.certainty);
     page.paragraph("", "", &format!("Certainty: {certainty}."), Style::new());
@@ -69,7 +69,7 @@ fn verdict(page: &mut Page, report: &Report) {
 fn print_section(page: &mut Page, report: &Report, section: &Section, options: &RenderOptions) {
     page.heading(&words::clean(&section.title));
     if let Some(lead) = &section.lead {
-        page.paragraph("", "", &words::clean(lead), Style::new());
+        page.paragraph("", "", &words::text(lead, options.units), Style::new());
     }
     for table in &section.tables {
         table::print(page, table, options.units);
@@ -86,17 +86,17 @@ fn print_section(page: &mut Page, report: &Report, section: &Section, options: &
         page.paragraph("", "", hint, Style::new());
     }
     for note in &section.notes {
-        page.paragraph("  ", "  ", &words::clean(note), DIM);
+        page.paragraph("  ", "  ", &words::text(note, options.units), DIM);
     }
 }
 
-fn notes(page: &mut Page, title: &str, notes: &[String]) {
+fn notes(page: &mut Page, title: &str, notes: &[Text], units: DisplayUnits) {
     if notes.is_empty() {
         return;
     }
     page.heading(title);
     for note in notes {
-        page.paragraph("- ", "  ", &words::clean(note), Style::new());
+        page.paragraph("- ", "  ", &words::text(note, units), Style::new());
     }
 }
 
@@ -116,9 +116,9 @@ fn signatures(page: &mut Page, report: &Report) {
     }
 }
 
-fn health(page: &mut Page, report: &Report, units: PlainUnits) {
+fn health(page: &mut Page, report: &Report, units: DisplayUnits) {
     page.heading("Data health");
-    for sentence in health_tables::sentences(&report.health) {
+    for sentence in health_tables::sentences(&report.health, units) {
         page.paragraph("", "", &sentence, Style::new());
     }
     for table in health_tables::tables(&report.health) {

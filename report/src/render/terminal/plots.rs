@@ -7,9 +7,9 @@ use anstyle::Style;
 use jiff::tz::TimeZone;
 
 use crate::model::{Bar, BarPlot, CurvePoint, FitPlot, Measured, Plot, TrendPlot};
-use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
 use crate::render::place_style::PlaceStyles;
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::{number, scale, time_axis, words};
 
 use super::canvas::{self, Canvas, MARGIN};
@@ -25,7 +25,7 @@ const RESIDUAL_ROWS: usize = 5;
 pub(super) fn print(
     page: &mut Page,
     plot: &Plot,
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     styles: &PlaceStyles,
 ) {
@@ -77,7 +77,7 @@ fn grid(page: &mut Page, canvas: &Canvas, axis: &Axis) {
 pub(super) fn picture(
     page: &mut Page,
     plot: &Plot,
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     rows: usize,
     styles: &PlaceStyles,
@@ -127,7 +127,7 @@ struct FitFrame {
 }
 
 impl FitFrame {
-    fn of(plot: &FitPlot, units: PlainUnits) -> FitFrame {
+    fn of(plot: &FitPlot, units: DisplayUnits) -> FitFrame {
         let shown = units.shown(plot.unit);
         let others = || plot.others.iter().flat_map(|o| &o.points);
         let seconds = plot.points.iter().chain(others()).map(|p| p.0);
@@ -196,7 +196,7 @@ fn fit_canvas(
     canvas
 }
 
-fn fit(page: &mut Page, plot: &FitPlot, units: PlainUnits) {
+fn fit(page: &mut Page, plot: &FitPlot, units: DisplayUnits) {
     let frame = FitFrame::of(plot, units);
     let canvas = fit_canvas(plot, &frame, page.width - MARGIN, ROWS, true);
     axis_title(page, &plot.y_label, frame.shown.symbol);
@@ -254,7 +254,7 @@ fn curve(
 /// Below this width a bar's coverage is left to the table.
 const ROOM_FOR_COVERAGE: usize = 70;
 
-fn bars(page: &mut Page, plot: &BarPlot, units: PlainUnits) {
+fn bars(page: &mut Page, plot: &BarPlot, units: DisplayUnits) {
     let shown = units.shown(plot.unit);
     let values = plot.bars.iter().filter_map(|b| b.value.as_ref());
     let values = values.flat_map(|m| [Some(m.value), m.high]).flatten();
@@ -294,7 +294,7 @@ fn bars(page: &mut Page, plot: &BarPlot, units: PlainUnits) {
     }
 }
 
-fn bar_text(bar: &Bar, units: PlainUnits, with_coverage: bool) -> String {
+fn bar_text(bar: &Bar, units: DisplayUnits, with_coverage: bool) -> String {
     let Some(m) = &bar.value else {
         return "nothing recorded".to_string();
     };
@@ -313,7 +313,7 @@ fn bar_length(value: f64, largest: f64, room: usize) -> usize {
     ((value / largest * room as f64).round() as usize).min(room)
 }
 
-fn trend(page: &mut Page, plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) {
+fn trend(page: &mut Page, plot: &TrendPlot, units: DisplayUnits, zone: &TimeZone) {
     trend_grid(page, plot, units, zone, (ROWS, &plot.y_label));
     page.paragraph("  ", "  ", "o measured, - trend, . 95 % band", Style::new());
     for step in &plot.steps {
@@ -325,7 +325,7 @@ fn trend(page: &mut Page, plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) 
 fn trend_grid(
     page: &mut Page,
     plot: &TrendPlot,
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     (rows, heading): (usize, &str),
 ) {

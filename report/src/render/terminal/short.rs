@@ -2,8 +2,11 @@
 
 use anstyle::Style;
 
-use crate::model::{Cell, Evidence, Finding, IntervalPlot, Plot, Report, Severity, Table, Unit};
+use crate::model::{
+    Cell, Evidence, Finding, IntervalPlot, Plot, Report, Severity, Table, Text, Unit,
+};
 use crate::render::place_style::PlaceStyles;
+use crate::render::units::DisplayUnits;
 use crate::render::{RenderOptions, scale, words};
 
 use super::page::{CAUTION, DIM, Page, severity_style};
@@ -49,7 +52,7 @@ fn head(report: &Report, options: &RenderOptions) -> String {
     let word = verdict.severity.word().to_uppercase();
     let text = format!(
         "{word}: {} Certainty: {}.",
-        words::clean(&verdict.sentence),
+        words::text(&verdict.sentence, options.units),
         words::certainty(verdict.certainty)
     );
     page.paragraph("", "", &text, severity_style(verdict.severity));
@@ -187,7 +190,7 @@ fn figures(evidence: &[Evidence], options: &RenderOptions) -> String {
     let mut page = Page::new(options.width);
     for e in evidence {
         let value = words::standing_alone(&e.value, options.units);
-        let text = format!("{}: {value}", words::clean(&e.label));
+        let text = format!("{}: {value}", words::text(&e.label, options.units));
         page.paragraph("  ", "    ", &text, Style::new());
     }
     page.finish_with_blank()
@@ -220,10 +223,13 @@ fn with_height(
 fn tail(report: &Report, first: Option<&Finding>, options: &RenderOptions) -> String {
     let mut page = Page::new(options.width);
     if let Some(check) = first.and_then(|f| f.next_check.as_ref()) {
-        let text = format!("Next: {}", first_sentence(&check.instruction));
+        let text = format!(
+            "Next: {}",
+            first_sentence(&check.instruction, options.units)
+        );
         page.paragraph("", "      ", &text, Style::new());
         if let Some(caution) = &check.caution {
-            let text = format!("Caution: {}", first_sentence(caution));
+            let text = format!("Caution: {}", first_sentence(caution, options.units));
             page.paragraph("", "         ", &text, CAUTION);
         }
     }
@@ -231,8 +237,8 @@ fn tail(report: &Report, first: Option<&Finding>, options: &RenderOptions) -> St
     page.finish_with_blank()
 }
 
-fn first_sentence(text: &str) -> String {
-    let clean = words::clean(text);
+fn first_sentence(text: &Text, units: DisplayUnits) -> String {
+    let clean = words::text(text, units);
     match clean.split_once(". ") {
         Some((first, _)) => format!("{first}."),
         None => clean,

@@ -4,7 +4,7 @@ use anstyle::Style;
 use textwrap::core::display_width;
 
 use crate::model::{Align, Cell, Table};
-use crate::plain_units::PlainUnits;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::columns::{self, ColumnBlock, Need};
@@ -20,7 +20,7 @@ const GAP: usize = 2;
 const NARROW_GAP: usize = 1;
 
 /// Print a table with its caption and the reasons for missing values.
-pub(super) fn print(page: &mut Page, table: &Table, units: PlainUnits) {
+pub(super) fn print(page: &mut Page, table: &Table, units: DisplayUnits) {
     page.blank();
     page.paragraph(INDENT, INDENT, &words::clean(&table.caption), BOLD);
     if table.rows.is_empty() {
@@ -132,7 +132,7 @@ fn loosened(cell: &str) -> String {
 }
 
 /// The cells of a row as text, padded to the number of columns.
-fn cells(table: &Table, row: &[Cell], units: PlainUnits, reasons: &mut Reasons) -> Vec<String> {
+fn cells(table: &Table, row: &[Cell], units: DisplayUnits, reasons: &mut Reasons) -> Vec<String> {
     let missing = Cell::missing("not given");
     table
         .columns
@@ -142,7 +142,9 @@ fn cells(table: &Table, row: &[Cell], units: PlainUnits, reasons: &mut Reasons) 
             let cell = row.get(i).unwrap_or(&missing);
             let text = words::cell(cell, column.unit, units);
             match cell {
-                Cell::Missing { reason } => format!("{text}{}", reasons.mark(reason)),
+                Cell::Missing { reason } => {
+                    format!("{text}{}", reasons.mark(&words::text(reason, units)))
+                }
                 _ => text,
             }
         })
@@ -213,10 +215,9 @@ struct Reasons {
 impl Reasons {
     /// ` a`, ` b`, … for a reason.
     fn mark(&mut self, reason: &str) -> String {
-        let reason = words::clean(reason);
-        let index = self.seen.iter().position(|r| *r == reason);
+        let index = self.seen.iter().position(|r| r == reason);
         let index = index.unwrap_or_else(|| {
-            self.seen.push(reason);
+            self.seen.push(reason.to_string());
             self.seen.len() - 1
         });
         format!("\u{a0}{}", letters(index))
@@ -246,7 +247,7 @@ mod tests {
 
     fn printed(table: &Table, width: usize) -> String {
         let mut page = Page::new(width);
-        print(&mut page, table, PlainUnits::default());
+        print(&mut page, table, DisplayUnits::default());
         anstream::adapter::strip_str(&page.finish()).to_string()
     }
 

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use crate::model::{Bar, BarPlot, Cell, Column, Measured, Table, Unit};
-use crate::plain_units::PlainUnits;
 use crate::render::axis::Axis;
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 use super::frame::{self, HEIGHT, percent, short, y_px};
@@ -13,7 +13,7 @@ use super::frame::{self, HEIGHT, percent, short, y_px};
 const MOST_LABELS: usize = 8;
 
 /// The plot.
-pub(super) fn figure(plot: &BarPlot, units: PlainUnits) -> Markup {
+pub(super) fn figure(plot: &BarPlot, units: DisplayUnits) -> Markup {
     let shown = units.shown(plot.unit);
     let values = plot.bars.iter().filter_map(|b| b.value.as_ref());
     let values = values

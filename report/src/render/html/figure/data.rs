@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 use serde_json::{Value, json};
 
 use crate::model::{Cell, MarkSource, Measured, TimePlot, Trace, Unit};
-use crate::plain_units::{PlainUnits, Shown};
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::{time_axis, words};
 
 use super::lanes::lanes;
@@ -17,7 +17,7 @@ use super::{Look, style};
 pub(super) fn embed(
     plot: &TimePlot,
     broken: &[Vec<Trace>],
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     look: &Look,
 ) -> String {

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use crate::model::{Column, CurvePoint, FitPlot, Measured, Table, Trace, Unit};
-use crate::plain_units::PlainUnits;
 use crate::render::axis::Axis;
+use crate::render::units::DisplayUnits;
 use crate::render::{scale, words};
 
 use super::frame::{self, HEIGHT, LOW_HEIGHT, WIDTH, fine, short, y_px};
@@ -17,7 +17,7 @@ const POINT_BINS: usize = 150;
 const TABLE_ROWS: usize = 40;
 
 /// The plot.
-pub(super) fn figure(plot: &FitPlot, units: PlainUnits, look: &Look) -> Markup {
+pub(super) fn figure(plot: &FitPlot, units: DisplayUnits, look: &Look) -> Markup {
     let place = plot
         .place
         .as_deref()
@@ -95,7 +95,7 @@ pub(super) fn legend(line: &str) -> Markup {
 }
 
 /// What the curve does, for those who hear the page.
-fn spoken(plot: &FitPlot, y_title: &str, units: PlainUnits) -> String {
+fn spoken(plot: &FitPlot, y_title: &str, units: DisplayUnits) -> String {
     let (Some(first), Some(last)) = (plot.curve.first(), plot.curve.last()) else {
         return format!("{y_title}: no curve is fitted");
     };

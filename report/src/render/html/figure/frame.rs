@@ -3,9 +3,9 @@
 use maud::{Markup, html};
 
 use crate::model::Table;
-use crate::plain_units::PlainUnits;
 use crate::render::axis::{Axis, Tick};
 use crate::render::html::{anchor, table};
+use crate::render::units::DisplayUnits;
 use crate::render::words;
 
 /// Width of every stretched drawing, in its own units.
@@ -119,7 +119,7 @@ pub(super) fn figure(
     caption: &Markup,
     drawing: &Markup,
     behind: &Table,
-    units: PlainUnits,
+    units: DisplayUnits,
 ) -> Markup {
     let id = anchor(id);
     html! {

@@ -6,8 +6,8 @@
 use maud::{Markup, html};
 
 use crate::model::{Cell, Column, IntervalPlot, IntervalRow, Measured, Table};
-use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::{number, words};
 
 use super::frame::{self, percent};
@@ -19,7 +19,7 @@ const STRIP: &str = "18";
 const MIDDLE: &str = "9";
 
 /// The plot.
-pub(super) fn figure(plot: &IntervalPlot, units: PlainUnits) -> Markup {
+pub(super) fn figure(plot: &IntervalPlot, units: DisplayUnits) -> Markup {
     let shown = units.shown(plot.unit);
     let axis = axis_of(plot, shown);
     let drawing = html! {
@@ -55,7 +55,7 @@ fn axis_of(plot: &IntervalPlot, shown: Shown) -> Axis {
     Axis::around([shown.apply(low), shown.apply(high)], 5)
 }
 
-fn strip(row: &IntervalRow, axis: &Axis, plot: &IntervalPlot, units: PlainUnits) -> Markup {
+fn strip(row: &IntervalRow, axis: &Axis, plot: &IntervalPlot, units: DisplayUnits) -> Markup {
     let shown = units.shown(plot.unit);
     let at = |v: f64| percent(axis.position(shown.apply(v)).clamp(0.0, 1.0));
     html! {
@@ -109,7 +109,7 @@ fn key(shape: Markup) -> Markup {
 }
 
 /// The row for those who hear the page.
-fn spoken(row: &IntervalRow, plot: &IntervalPlot, units: PlainUnits) -> String {
+fn spoken(row: &IntervalRow, plot: &IntervalPlot, units: DisplayUnits) -> String {
     let mut parts = vec![words::clean(&row.label)];
     match &row.value {
         Some(value) => parts.push(number::phrase(value, units)),

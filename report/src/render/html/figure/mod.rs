@@ -17,8 +17,8 @@ use jiff::tz::TimeZone;
 use maud::{Markup, html};
 
 use crate::model::Plot;
-use crate::plain_units::PlainUnits;
 use crate::render::place_style::PlaceStyles;
+use crate::render::units::DisplayUnits;
 
 /// How finely traces are drawn, so that a long report stays small.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +52,7 @@ pub(super) struct Look {
 
 /// Plots of a section, one below the other; trends stand in pairs where there
 /// is room.
-pub(super) fn figures(plots: &[Plot], units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
+pub(super) fn figures(plots: &[Plot], units: DisplayUnits, zone: &TimeZone, look: &Look) -> Markup {
     let is_trend = |p: &Plot| matches!(p, Plot::Trend(_));
     html! {
         @for group in plots.chunk_by(|a, b| is_trend(a) && is_trend(b)) {
@@ -66,7 +66,7 @@ pub(super) fn figures(plots: &[Plot], units: PlainUnits, zone: &TimeZone, look: 
 }
 
 /// One plot.
-fn figure(plot: &Plot, units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
+fn figure(plot: &Plot, units: DisplayUnits, zone: &TimeZone, look: &Look) -> Markup {
     match plot {
         Plot::Time(p) => over_time::figure(p, units, zone, look),
         Plot::Fit(p) => fit::figure(p, units, look),

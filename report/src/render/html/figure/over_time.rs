@@ -8,8 +8,8 @@ use maud::{Markup, PreEscaped, html};
 use crate::model::{
     Cell, Column, Mark, MarkKind, MarkSource, Panel, Table, TimePlot, Trace, WallTime,
 };
-use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::{lines, scale, time_axis, words};
 
 use super::frame::{self, HEIGHT, WIDTH, percent, short, y_px};
@@ -45,7 +45,7 @@ impl TimeAxis {
 }
 
 /// The plot with its zoom tools and data.
-pub(super) fn figure(plot: &TimePlot, units: PlainUnits, zone: &TimeZone, look: &Look) -> Markup {
+pub(super) fn figure(plot: &TimePlot, units: DisplayUnits, zone: &TimeZone, look: &Look) -> Markup {
     let broken: Vec<Vec<Trace>> = plot
         .panels
         .iter()
@@ -99,7 +99,7 @@ fn print_panel(
     panel: &Panel,
     traces: &[Trace],
     plot: &TimePlot,
-    units: PlainUnits,
+    units: DisplayUnits,
     span: &TimeAxis,
     look: &Look,
 ) -> Markup {

@@ -4,8 +4,8 @@ use jiff::tz::TimeZone;
 use maud::{Markup, html};
 
 use crate::model::{Cell, Column, Measured, ScatterPoint, Table, TrendPlot, Unit, WallTime};
-use crate::plain_units::PlainUnits;
 use crate::render::axis::Axis;
+use crate::render::units::DisplayUnits;
 use crate::render::{time_axis, words};
 
 use super::fit::{band, curve, legend};
@@ -18,7 +18,7 @@ const TABLE_ROWS: usize = 200;
 const SPANS: usize = 150;
 
 /// The plot.
-pub(super) fn figure(plot: &TrendPlot, units: PlainUnits, zone: &TimeZone) -> Markup {
+pub(super) fn figure(plot: &TrendPlot, units: DisplayUnits, zone: &TimeZone) -> Markup {
     let shown = units.shown(plot.unit);
     let times = plot.points.iter().map(|p| p.t_unix_ms);
     let from = times.clone().min().unwrap_or(0);

@@ -3,8 +3,8 @@
 use anstyle::Style;
 
 use crate::model::{IntervalPlot, IntervalRow};
-use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::words;
 
 use super::super::page::Page;
@@ -16,21 +16,21 @@ const LABEL: usize = 30;
 const BEHIND: usize = 24;
 
 /// Title and rows; those for which there is no room are counted.
-pub(super) fn picture(page: &mut Page, plot: &IntervalPlot, units: PlainUnits, rows: usize) {
+pub(super) fn picture(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: usize) {
     let text = format!("{} ({})", words::clean(&plot.title), legend(plot, units));
     page.paragraph("  ", "  ", &text, Style::new());
     print_rows(page, plot, units, rows);
 }
 
 /// Scale and rows, without the title.
-pub(super) fn print(page: &mut Page, plot: &IntervalPlot, units: PlainUnits, rows: usize) {
+pub(super) fn print(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: usize) {
     let text = format!("{} ({})", words::clean(&plot.x_label), legend(plot, units));
     page.paragraph("  ", "  ", &text, Style::new());
     print_rows(page, plot, units, rows);
 }
 
 /// `o now, + before, ! limit; mm`.
-fn legend(plot: &IntervalPlot, units: PlainUnits) -> String {
+fn legend(plot: &IntervalPlot, units: DisplayUnits) -> String {
     let has = |f: fn(&IntervalRow) -> bool| plot.rows.iter().any(f);
     let before = has(|r| r.before.is_some());
     let mut parts = vec![if before { "o now" } else { "o value" }];
@@ -46,7 +46,7 @@ fn legend(plot: &IntervalPlot, units: PlainUnits) -> String {
     format!("{}; {}", parts.join(", "), units.shown(plot.unit).symbol)
 }
 
-fn print_rows(page: &mut Page, plot: &IntervalPlot, units: PlainUnits, rows: usize) {
+fn print_rows(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: usize) {
     let shown = units.shown(plot.unit);
     let (low, high) = plot.range();
     let axis = Axis::around([shown.apply(low), shown.apply(high)], 5);

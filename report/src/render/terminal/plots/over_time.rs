@@ -7,11 +7,11 @@ use anstyle::Style;
 use jiff::tz::TimeZone;
 
 use crate::model::{MarkKind, MarkSource, Panel, TimePlot, Trace};
-use crate::plain_units::{PlainUnits, Shown};
 use crate::render::axis::Axis;
 use crate::render::place_style::PlaceStyles;
 use crate::render::terminal::canvas::{self, Canvas, MARGIN};
 use crate::render::terminal::page::Page;
+use crate::render::units::{DisplayUnits, Shown};
 use crate::render::{time_axis, words};
 
 use super::{ROWS, axis_title, grid};
@@ -39,7 +39,7 @@ impl PlotTime {
 pub(super) fn print(
     page: &mut Page,
     plot: &TimePlot,
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     styles: &PlaceStyles,
 ) {
@@ -61,7 +61,7 @@ fn print_panel(
     page: &mut Page,
     panel: &Panel,
     (plot, span): (&TimePlot, &PlotTime),
-    units: PlainUnits,
+    units: DisplayUnits,
     styles: &PlaceStyles,
 ) {
     let shown = units.shown(panel.unit);
@@ -108,7 +108,7 @@ fn panel_canvas(
 pub(super) fn picture(
     page: &mut Page,
     plot: &TimePlot,
-    units: PlainUnits,
+    units: DisplayUnits,
     zone: &TimeZone,
     (rows, styles): (usize, &PlaceStyles),
 ) {

@@ -40,7 +40,7 @@ pub enum LengthUnit {
 
 /// The reader's choice of units.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct PlainUnits {
+pub struct DisplayUnits {
     /// Pressures.
     pub pressure: PressureUnit,
     /// Temperatures.
@@ -60,13 +60,13 @@ pub struct Shown {
     pub symbol: &'static str,
 }
 
-impl PlainUnits {
+impl DisplayUnits {
     /// How `unit` is printed under this choice.
     ///
     /// ```
     /// use seep_report::model::Unit;
-    /// use seep_report::plain_units::{PlainUnits, PressureUnit};
-    /// let psi = PlainUnits { pressure: PressureUnit::Psi, ..PlainUnits::default() };
+    /// use seep_report::render::units::{DisplayUnits, PressureUnit};
+    /// let psi = DisplayUnits { pressure: PressureUnit::Psi, ..DisplayUnits::default() };
     /// let shown = psi.shown(Unit::KpaGauge);
     /// assert!((shown.apply(689.4757) - 100.0).abs() < 1e-5);
     /// assert_eq!(shown.symbol, "psi");
@@ -90,7 +90,7 @@ impl PlainUnits {
     }
 
     /// A number with its interval, converted. Its `unit` still names the
-    /// stored unit; the printed symbol comes from [`PlainUnits::shown`].
+    /// stored unit; the printed symbol comes from [`DisplayUnits::shown`].
     #[must_use]
     pub(crate) fn convert(self, m: &Measured) -> (Measured, &'static str) {
         let shown = self.shown(m.unit);
@@ -183,7 +183,7 @@ fn fixed_symbol(unit: Unit) -> &'static str {
 mod tests {
     use super::*;
 
-    const PSI: PlainUnits = PlainUnits {
+    const PSI: DisplayUnits = DisplayUnits {
         pressure: PressureUnit::Psi,
         temperature: TemperatureUnit::Fahrenheit,
         length: LengthUnit::Inch,
@@ -193,9 +193,9 @@ mod tests {
     /// t(°F) = 1.8 t(°C) + 32; 1 in = 25.4 mm exactly.
     #[test]
     fn conversions_agree_with_sp_811() {
-        let bar = PlainUnits {
+        let bar = DisplayUnits {
             pressure: PressureUnit::Bar,
-            ..PlainUnits::default()
+            ..DisplayUnits::default()
         };
         let cases = [
             (PSI, Unit::KpaGauge, 6.894_757, 1.0, 1e-6),
@@ -217,7 +217,7 @@ mod tests {
     fn every_unit_but_counts_has_a_symbol() {
         for unit in Unit::ALL {
             let bare = matches!(unit, Unit::Count | Unit::One);
-            for units in [PlainUnits::default(), PSI] {
+            for units in [DisplayUnits::default(), PSI] {
                 assert_eq!(units.shown(unit).symbol.is_empty(), bare, "{unit:?}");
             }
         }
