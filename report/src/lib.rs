@@ -4,6 +4,7 @@ pub mod analysis;
 pub mod cli;
 pub mod commands;
 pub mod comparison;
+pub mod conclusion;
 mod defaults;
 pub mod digest;
 pub mod exit;

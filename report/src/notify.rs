@@ -221,14 +221,15 @@ fn remember(path: &Path, log: &Path, known: &[Known]) -> Result<(), NotifyError>
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::FindingKind;
+    use crate::conclusion::Conclusion;
 
     const DAY_MS: i64 = 86_400_000;
 
     fn leak(severity: Severity) -> Finding {
         Finding::new(
-            FindingKind::CornerLeak,
-            "rear_left",
+            &Conclusion::CornerLeak {
+                place: "rear_left".into(),
+            },
             severity,
             0.99,
             "Invented.",

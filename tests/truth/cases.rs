@@ -6,7 +6,7 @@ use crate::cli::Options;
 use crate::expect::{is_consequence, is_of_air};
 use crate::path;
 use crate::view::view;
-use seep_report::model::FindingKind as K;
+use seep_report::conclusion::FindingKind as K;
 use seep_sample_logs::scenario::{
     Circuit, Fault, FaultKind, Law, Nuisance, Scenario, Stage, StageKind, builtin,
 };

@@ -1,7 +1,8 @@
 //! What the report claims about a car.
 
 use crate::path::Judged;
-use seep_report::model::{Finding, FindingKind, Severity};
+use seep_report::conclusion::FindingKind;
+use seep_report::model::{Finding, Severity};
 use seep_report::render::text_in;
 use seep_report::render::units::DisplayUnits;
 use seep_sample_logs::truth::{CompressorRun, Truth};

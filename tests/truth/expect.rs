@@ -2,7 +2,7 @@
 
 use crate::case::Case;
 use crate::claim::Claim;
-use seep_report::model::FindingKind as K;
+use seep_report::conclusion::{FindingKind as K, Topic};
 use seep_sample_logs::scenario::Fault;
 
 /// A claim names a fault of the case at its place.
@@ -21,13 +21,11 @@ fn is_at(fault: &Fault, place: &str) -> bool {
 fn kinds(case: Case, faults: &[Fault]) -> &'static [K] {
     match case {
         Case::None => &[],
-        Case::CornerLeak | Case::DumpValveLeak | Case::TwoLeaks | Case::Growing => {
-            &[K::CornerLeak, K::DumpValvePassing]
-        }
+        Case::CornerLeak | Case::DumpValveLeak | Case::TwoLeaks | Case::Growing => &[K::CornerLeak],
         // A condition that is not told is no wrong place.
         Case::ColdLeak | Case::LowLeak | Case::SomeNights => &[K::IntermittentLeak, K::CornerLeak],
         Case::AfterDump => &[K::DumpValveNotReseating, K::CornerLeak, K::IntermittentLeak],
-        Case::WhileDriving => &[K::UnexplainedAir, K::CornerLeak, K::IntermittentLeak],
+        Case::WhileDriving => &[K::CornerLeak, K::IntermittentLeak],
         Case::FillPassing => &[K::FillValvePassing],
         Case::TankLeak | Case::CheckValve => &[K::TankLeak],
         Case::CrossLeak => &[K::CrossLeak],
@@ -49,24 +47,10 @@ fn kinds(case: Case, faults: &[Fault]) -> &'static [K] {
 
 /// The claim is about lost air.
 pub(crate) fn is_of_air(claim: &Claim) -> bool {
-    matches!(
-        claim.kind,
-        K::CornerLeak
-            | K::IntermittentLeak
-            | K::DumpValveNotReseating
-            | K::DumpValvePassing
-            | K::FillValvePassing
-            | K::TankLeak
-            | K::CrossLeak
-            | K::UnexplainedAir
-    )
+    claim.kind.topic() == Topic::Air
 }
 
-/// What follows from any leak: a compressor that works more, a ledger that does not
-/// close.
+/// What follows from any leak: a compressor that works more.
 pub(crate) fn is_consequence(claim: &Claim) -> bool {
-    matches!(
-        claim.kind,
-        K::LeakDrivenDuty | K::DutyTooHigh | K::UnexplainedAir | K::ThermalCutOut
-    )
+    matches!(claim.kind, K::DutyTooHigh | K::ThermalCutOut)
 }

@@ -1,7 +1,8 @@
 //! `seep diagnose`: what can be behind it, ranked, and what tells it apart.
 
 use super::{duty, head, judged, lead, leaks, moves, timeline};
-use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Table, Unit};
+use crate::conclusion::{FindingKind, Topic};
+use crate::model::{Cell, Column, Finding, Measured, Report, Section, Table, Unit};
 use crate::recording::{Recording, RecordingError};
 
 /// Explanations below this share are left out of the table.
@@ -23,8 +24,7 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
         verdict,
         findings,
     );
-    let kinds =
-        |wanted: &[FindingKind]| judgement.findings.iter().any(|f| wanted.contains(&f.kind));
+    let speaks_of = |topic: Topic| (judgement.findings.iter()).any(|f| f.kind.topic() == topic);
     report.sections.extend(lead::section(
         recording,
         &digest,
@@ -44,18 +44,12 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
             Some(&suspects),
         ));
     }
-    if kinds(&[
-        FindingKind::LineRestricted,
-        FindingKind::FillSlow,
-        FindingKind::DumpSlow,
-        FindingKind::SupplyRestricted,
-        FindingKind::ExhaustRestricted,
-    ]) {
+    if speaks_of(Topic::Paths) {
         report
             .sections
             .push(moves::short_summary(recording, &digest, &judgement));
     }
-    if kinds(&[FindingKind::CompressorWear, FindingKind::DutyTooHigh]) {
+    if speaks_of(Topic::Compressor) {
         report
             .sections
             .push(duty::summary(recording, &digest, &judgement));
@@ -74,17 +68,7 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
 fn suspected_places(findings: &[Finding]) -> Vec<String> {
     let mut out: Vec<String> = findings
         .iter()
-        .filter(|f| {
-            matches!(
-                f.kind,
-                FindingKind::CornerLeak
-                    | FindingKind::IntermittentLeak
-                    | FindingKind::DumpValveNotReseating
-                    | FindingKind::TankLeak
-                    | FindingKind::FillValvePassing
-                    | FindingKind::CrossLeak
-            )
-        })
+        .filter(|f| f.kind.topic() == Topic::Air)
         .map(|f| f.place.clone())
         .collect();
     if findings

@@ -6,12 +6,13 @@ use crate::analysis::diagnose::{WEAR_TO_SHOW_PERCENT, wear_seen_from_percent, we
 use crate::analysis::duty::{
     LEAST_COVERAGE, RunStatistics, Timeline, WindowDuty, run_statistics, whole, worst_window,
 };
+use crate::conclusion::Topic;
 use crate::digest::{CompressorDigest, Digest};
 use crate::findings::{measured, place_words};
 use crate::judgement::Judgement;
 use crate::model::{
-    Bar, BarPlot, Cell, Column, Finding, FindingKind, Measured, Plot, ReferenceLine, Report,
-    Section, Severity, Table, Unit, Verdict,
+    Bar, BarPlot, Cell, Column, Finding, Measured, Plot, ReferenceLine, Report, Section, Severity,
+    Table, Unit, Verdict,
 };
 use crate::recording::{Recording, RecordingError};
 use crate::render::{capital_words, duration_words};
@@ -24,16 +25,7 @@ use seep_common::rig::Rig;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings = findings_of(
-        &judgement,
-        &[
-            FindingKind::CompressorWear,
-            FindingKind::DutyTooHigh,
-            FindingKind::LeakDrivenDuty,
-            FindingKind::ThermalCutOut,
-            FindingKind::PressureSwitchShift,
-        ],
-    );
+    let findings = findings_of(&judgement, &[Topic::Compressor]);
     let verdict = verdict(&findings, &digest, &recording.rig);
     let verdict = and_elsewhere(verdict, &findings, &judgement);
     let mut report = head::judged_report(

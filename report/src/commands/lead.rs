@@ -1,9 +1,10 @@
 //! What stands directly under the verdict: one picture of what it speaks about.
 
 use super::{delivery_plot, night, path_plots};
+use crate::conclusion::{FindingKind, Topic};
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::{Finding, FindingKind, Plot, Section, Severity, Unit};
+use crate::model::{Finding, Plot, Section, Severity, Unit};
 use crate::recording::Recording;
 
 /// The section with the picture, by the first of `findings`; `None` where the log has
@@ -16,16 +17,12 @@ pub(super) fn section(
 ) -> Option<Section> {
     let first = findings.first().filter(|f| f.severity > Severity::Unknown);
     match first.map(|f| f.kind) {
-        Some(
-            FindingKind::FillSlow
-            | FindingKind::DumpSlow
-            | FindingKind::LineRestricted
-            | FindingKind::SupplyRestricted
-            | FindingKind::ExhaustRestricted,
-        ) => pictures("paths-in-question", "Paths in question", || {
-            let plots = path_plots::slow_plots(recording, digest, judgement);
-            plots.into_iter().map(in_percent).collect()
-        }),
+        Some(kind) if kind.topic() == Topic::Paths => {
+            pictures("paths-in-question", "Paths in question", || {
+                let plots = path_plots::slow_plots(recording, digest, judgement);
+                plots.into_iter().map(in_percent).collect()
+            })
+        }
         Some(FindingKind::CompressorWear) => {
             pictures("delivery-in-question", "Delivery, run by run", || {
                 let plots = digest.compressors.iter();

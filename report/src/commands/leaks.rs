@@ -13,10 +13,11 @@ use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak, TemperatureUse};
 use crate::analysis::rest_model::WEATHER_K;
 use crate::analysis::segment::LastMove;
+use crate::conclusion::Topic;
 use crate::digest::Digest;
 use crate::findings::{air_verdict, measured, place_words, pooled_loss};
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, FindingKind, Measured, Report, Section, Table, Text, Unit};
+use crate::model::{Cell, Column, Measured, Report, Section, Table, Text, Unit};
 use crate::recording::{Recording, RecordingError};
 use crate::text;
 use seep_common::physics::flow::equivalent_orifice_mm;
@@ -46,18 +47,7 @@ pub fn why(recording: &Recording, place: &str) -> Result<Report, WhyError> {
 }
 
 fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
-    let findings = findings_of(
-        judgement,
-        &[
-            FindingKind::CornerLeak,
-            FindingKind::IntermittentLeak,
-            FindingKind::DumpValveNotReseating,
-            FindingKind::DumpValvePassing,
-            FindingKind::TankLeak,
-            FindingKind::FillValvePassing,
-            FindingKind::CrossLeak,
-        ],
-    );
+    let findings = findings_of(judgement, &[Topic::Air]);
     let verdict = air_verdict(&findings, &judgement.at_rest, &judgement.leaks);
     let verdict = and_elsewhere(verdict, &findings, judgement);
     let mut report = head::judged_report(

@@ -29,9 +29,10 @@ mod positions;
 mod switching;
 mod timeline;
 
+use crate::conclusion::Topic;
 use crate::digest::Digest;
 use crate::judgement::Judgement;
-use crate::model::{Finding, FindingKind, Severity, Verdict};
+use crate::model::{Finding, Severity, Verdict};
 use crate::recording::{Recording, RecordingError};
 use crate::text;
 
@@ -47,11 +48,11 @@ fn judged(recording: &Recording) -> Result<(Digest, Judgement), RecordingError> 
 }
 
 /// The findings that one command speaks about.
-fn findings_of(judgement: &Judgement, kinds: &[FindingKind]) -> Vec<Finding> {
+fn findings_of(judgement: &Judgement, topics: &[Topic]) -> Vec<Finding> {
     judgement
         .findings
         .iter()
-        .filter(|f| kinds.contains(&f.kind))
+        .filter(|f| topics.contains(&f.kind.topic()))
         .cloned()
         .collect()
 }

@@ -2,10 +2,11 @@
 
 use super::{brief, head, timeline};
 use crate::analysis::moves::Move;
+use crate::conclusion::Topic;
 use crate::digest::Digest;
 use crate::findings::place_words;
 use crate::judgement::Judgement;
-use crate::model::{Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity};
+use crate::model::{Cell, Column, Finding, Measured, Report, Section, Severity};
 use crate::model::{Table, Unit, Verdict};
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::Quantity;
@@ -178,19 +179,12 @@ pub fn of_finding_number(recording: &Recording, number: usize) -> Result<i64, Mo
 /// The moment that shows a finding best, log time ms; `None` where none does.
 pub(super) fn of_finding(digest: &Digest, judgement: &Judgement, finding: &Finding) -> Option<i64> {
     let of_place = |m: &&Move| m.place == finding.place;
-    match finding.kind {
-        FindingKind::FillSlow
-        | FindingKind::DumpSlow
-        | FindingKind::LineRestricted
-        | FindingKind::SupplyRestricted
-        | FindingKind::ExhaustRestricted
-        | FindingKind::ValveLagGrowing => {
+    match finding.kind.topic() {
+        Topic::Paths | Topic::Valves => {
             let own = digest.moves.iter().rfind(of_place);
             own.or(digest.moves.last()).map(|m| m.from_ms)
         }
-        FindingKind::CompressorWear
-        | FindingKind::PressureSwitchShift
-        | FindingKind::ThermalCutOut => {
+        Topic::Compressor => {
             let own = digest.compressors.iter().find(|c| c.place == finding.place);
             own?.timeline.runs().last().map(|r| r.0)
         }

@@ -8,12 +8,12 @@ use crate::analysis::diagnose::{
     late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
 };
 use crate::analysis::moves::{Direction, Move, MoveTrend};
+use crate::conclusion::Topic;
 use crate::digest::Digest;
 use crate::findings::{measured, place_words};
 use crate::judgement::{Judgement, comparable_mate, line_hidden};
 use crate::model::{
-    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Text, Unit,
-    Verdict,
+    Cell, Column, Finding, Measured, Report, Section, Severity, Table, Text, Unit, Verdict,
 };
 use crate::recording::{Recording, RecordingError};
 
@@ -26,18 +26,7 @@ const MOST_MOVES: usize = 40;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings = findings_of(
-        &judgement,
-        &[
-            FindingKind::FillSlow,
-            FindingKind::DumpSlow,
-            FindingKind::LineRestricted,
-            FindingKind::SupplyRestricted,
-            FindingKind::ExhaustRestricted,
-            FindingKind::ValveLagGrowing,
-            FindingKind::ValveSticking,
-        ],
-    );
+    let findings = findings_of(&judgement, &[Topic::Paths, Topic::Valves]);
     let verdict = and_elsewhere(
         verdict(&findings, &digest, recording),
         &findings,

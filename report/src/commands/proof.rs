@@ -4,11 +4,11 @@ mod pictures;
 mod test_rig;
 
 use super::{head, judged, leaks, moves, timeline};
+use crate::conclusion::{Conclusion, FindingKind};
 use crate::findings::place_words;
 use crate::judgement::Judgement;
 use crate::model::{
-    Cell, Column, Finding, FindingKind, Measured, Report, Section, Severity, Table, Text, Unit,
-    Verdict,
+    Cell, Column, Finding, Measured, Report, Section, Severity, Table, Text, Unit, Verdict,
 };
 use crate::proof::{self, JudgedLimit, LimitPlan, Outcome, Reaches, ahead, lifts_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
@@ -145,23 +145,24 @@ fn findings(limits: &[JudgedLimit]) -> Vec<Finding> {
     let mut out: Vec<Finding> = limits
         .iter()
         .filter_map(|l| {
-            let (kind, severity, probability, check) = match &l.outcome {
+            let place = l.place.clone();
+            let (conclusion, severity, probability, check) = match &l.outcome {
                 Outcome::Pass => return None,
                 Outcome::Fail => (
-                    FindingKind::ProofFailed,
+                    Conclusion::ProofFailed { place },
                     Severity::Act,
                     0.95,
                     "`seep diagnose` on the same log ranks what can be behind it; repair, then run the plan again.",
                 ),
                 Outcome::Open(_) => (
-                    FindingKind::ProofOpen,
+                    Conclusion::ProofOpen { place },
                     Severity::Unknown,
                     f64::NAN,
                     "Record what is missing and run the plan again on the longer log.",
                 ),
             };
             let sentence = text![in_words(l), "."].capitalised();
-            let mut f = Finding::new(kind, &l.place, severity, probability, &sentence)
+            let mut f = Finding::new(&conclusion, severity, probability, &sentence)
                 .with_evidence("limit", l.limit);
             if let Some(m) = l.measured {
                 f = f.with_evidence("measured", m);

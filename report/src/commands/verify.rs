@@ -3,9 +3,9 @@
 mod tables;
 
 use super::head;
+use crate::conclusion::Conclusion;
 use crate::model::{
-    ClockState, DataHealth, Finding, FindingKind, MadeFrom, Report, Section, Severity, Text,
-    Verdict,
+    ClockState, DataHealth, Finding, MadeFrom, Report, Section, Severity, Text, Verdict,
 };
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use seep_common::store::{Inspection, Salvaged, StoreError, inspect, salvage, sha256_file};
@@ -179,14 +179,19 @@ fn verdict(
     )
 }
 
+fn recording_fault() -> Conclusion {
+    Conclusion::RecordingFault {
+        place: "log".into(),
+    }
+}
+
 fn findings(seen: &Inspection, log: &Path) -> Vec<Finding> {
     let name = file_name(log);
     let mut out = Vec::new();
     if !seen.damage.is_empty() {
         out.push(
             Finding::new(
-                FindingKind::RecordingFault,
-                "log",
+                &recording_fault(),
                 Severity::Act,
                 1.0,
                 "Parts of the file cannot be trusted: SQLite's own check complains.",
@@ -204,8 +209,7 @@ fn findings(seen: &Inspection, log: &Path) -> Vec<Finding> {
     }
     for fault in &seen.disorder {
         out.push(Finding::new(
-            FindingKind::RecordingFault,
-            "log",
+            &recording_fault(),
             Severity::Watch,
             1.0,
             format!("Out of order: {fault}."),

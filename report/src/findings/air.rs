@@ -1,13 +1,13 @@
 //! Findings about air that moves on its own.
 
-use super::suspect::Suspect;
 use super::{AIR_CAUTION, loss, measured, place_words, pooled_loss};
 use crate::analysis::at_rest::{AtRest, NIGHT_H, SeenLaw, VolumeAtRest};
-use crate::analysis::diagnose::{AirPattern, RankedPattern};
+use crate::analysis::diagnose::RankedPattern;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::analysis::rest_model::Thermometer;
-use crate::model::{Cell, Evidence, Finding, FindingKind, Measured, Severity, Text, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Evidence, Finding, Measured, Severity, Text, Unit};
 use crate::text;
 
 /// Hours until a limit below which a leak asks for action.
@@ -39,15 +39,16 @@ fn finding(
         Unit::AnrCm3PerMin,
     );
     let mut finding = match &ranked.pattern {
-        AirPattern::Tight => return None,
-        AirPattern::CornerLeak { place } => corner(ranked, leak_of(place)?, forecasts),
-        AirPattern::TankLeak => tank(ranked, leak_of("tank")?, forecasts),
-        AirPattern::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
-        AirPattern::CrossLeak { from, to } => cross(ranked, from, to),
+        Conclusion::CornerLeak { place } => corner(ranked, leak_of(place)?, forecasts),
+        Conclusion::TankLeak => tank(ranked, leak_of("tank")?, forecasts),
+        Conclusion::FillValvePassing { place } => passing(ranked, place, leak_of(place)),
+        Conclusion::CrossLeak { from, to } => cross(ranked, from, to),
+        // Nothing to say of a tight car, and no other conclusion is a pattern.
+        _ => return None,
     };
     let place = match &ranked.pattern {
-        AirPattern::CornerLeak { place } => Some(place.as_str()),
-        AirPattern::TankLeak => Some("tank"),
+        Conclusion::CornerLeak { place } => Some(place.as_str()),
+        Conclusion::TankLeak => Some("tank"),
         _ => None,
     };
     if let Some(volume) = place.and_then(|p| at_rest.volume(p)) {
@@ -62,14 +63,9 @@ fn finding(
             remark: None,
         },
     );
-    let mut suspects = vec![(Suspect::from(&ranked.pattern), ranked.probability)];
-    suspects.extend(
-        ranked
-            .rivals
-            .iter()
-            .map(|(rival, share)| (rival.into(), *share)),
-    );
-    Some(super::suspect::ranked(finding, suspects))
+    let mut explained = vec![(ranked.pattern.clone(), ranked.probability)];
+    explained.extend(ranked.rivals.iter().cloned());
+    Some(super::explanations::ranked(finding, explained))
 }
 
 fn corner(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecast)]) -> Finding {
@@ -94,8 +90,7 @@ fn corner(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forec
         ", while the tank does not gain it: look at its bag, fitting, line or dump valve."
     ];
     let mut f = Finding::new(
-        FindingKind::CornerLeak,
-        place,
+        &ranked.pattern,
         severity(forecast),
         ranked.probability,
         &sentence,
@@ -143,8 +138,7 @@ fn tank(ranked: &RankedPattern, leak: &PooledLeak, forecasts: &[(String, Forecas
         ", and no corner gains it: look at check valve, drain, tank fittings and supply line."
     ];
     let f = Finding::new(
-        FindingKind::TankLeak,
-        "tank",
+        &ranked.pattern,
         Severity::Watch,
         ranked.probability,
         &sentence,
@@ -169,8 +163,7 @@ fn passing(ranked: &RankedPattern, place: &str, corner: Option<&PooledLeak>) -> 
         "The {words} corner gains at rest what the tank loses: its fill valve does not close."
     );
     let mut f = Finding::new(
-        FindingKind::FillValvePassing,
-        place,
+        &ranked.pattern,
         Severity::Act,
         ranked.probability,
         &sentence,
@@ -206,8 +199,7 @@ fn cross(ranked: &RankedPattern, from: &str, to: &str) -> Finding {
         place_words(to)
     );
     Finding::new(
-        FindingKind::CrossLeak,
-        from,
+        &ranked.pattern,
         Severity::Watch,
         ranked.probability,
         &sentence,

@@ -4,7 +4,8 @@
 use super::{AIR_CAUTION, loss, measured, place_words};
 use crate::analysis::leak::PooledLeak;
 use crate::analysis::stats::student_t_two_sided_p;
-use crate::model::{Cell, Finding, FindingKind, Severity, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Finding, Severity, Unit};
 use crate::render::capital_words;
 use crate::text;
 
@@ -28,9 +29,9 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64) -> Finding {
     let t = (rate.value - floor_kpa_per_h) / rate.se;
     let probability = 1.0 - student_t_two_sided_p(t, rate.degrees_of_freedom.max(1.0)) / 2.0;
     let is_tank = leak.place == "tank";
-    let (kind, what, key, check) = if is_tank {
+    let (conclusion, what, key, check) = if is_tank {
         (
-            FindingKind::TankLeak,
+            Conclusion::TankLeak,
             "the tank".to_string(),
             "[tank]",
             "Shut off everything the tank feeds and compare. The loss stops: a consumer, or a fill \
@@ -38,7 +39,9 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64) -> Finding {
         )
     } else {
         (
-            FindingKind::CornerLeak,
+            Conclusion::CornerLeak {
+                place: leak.place.clone(),
+            },
             format!("the {} corner", place_words(&leak.place)),
             "its [[circuit]]",
             "Soap its bag, its fitting and both ends of its line; then isolate the line at the \
@@ -51,7 +54,7 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64) -> Finding {
         measured(rate, Unit::KpaPerHour),
         "; the rig gives no volume for it, so how much air that is and where it goes stay open."
     ];
-    Finding::new(kind, &leak.place, Severity::Watch, probability, &sentence)
+    Finding::new(&conclusion, Severity::Watch, probability, &sentence)
         .with_evidence("fall of pressure at rest", loss(rate, Unit::KpaPerHour))
         .with_evidence("rests used", Cell::count(leak.rests as u64))
         .with_evidence("length of these rests", Cell::duration(leak.seconds))
@@ -68,6 +71,7 @@ fn finding(leak: &PooledLeak, floor_kpa_per_h: f64) -> Finding {
 mod tests {
     use super::*;
     use crate::analysis::estimate::Estimate;
+    use crate::conclusion::FindingKind;
     use crate::render::units::DisplayUnits;
 
     fn leak(place: &str, kpa_per_h: f64, se: f64) -> PooledLeak {

@@ -1,10 +1,11 @@
 //! Findings about compressors.
 
-use super::suspect::{Suspect, ranked};
+use super::explanations::ranked;
 use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{ThermalCutOuts, Wear};
 use crate::analysis::duty::WindowDuty;
-use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Finding, Measured, Severity, Unit};
 use crate::render::capital_words;
 use seep_common::rig::Compressor;
 
@@ -29,8 +30,9 @@ pub fn wear_finding(wear: &Wear) -> Finding {
         }
     );
     let mut f = Finding::new(
-        FindingKind::CompressorWear,
-        &t.place,
+        &Conclusion::CompressorWear {
+            place: t.place.clone(),
+        },
         Severity::Act,
         wear.probability,
         &sentence,
@@ -52,7 +54,12 @@ pub fn wear_finding(wear: &Wear) -> Finding {
             .with_evidence("and in the last third", Measured::exact(last, Unit::Volt));
     }
     // The readings look the same for both: half each, and the check decides.
-    let even = vec![(Suspect::Filter, 0.5), (Suspect::Pump, 0.5)];
+    let place = || t.place.clone();
+    let filter = Conclusion::IntakeFilterBlocked { place: place() };
+    let even = vec![
+        (filter, 0.5),
+        (Conclusion::PumpWorn { place: place() }, 0.5),
+    ];
     let f = f.with_next_check(
         "Clean or change the intake filter and time one pump-up from cut-in to cut-out. Still slow \
          with good volts at the motor: rings or valves of the pump.",
@@ -71,8 +78,9 @@ pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
         t.runs
     );
     let mut f = Finding::new(
-        FindingKind::ThermalCutOut,
-        &t.place,
+        &Conclusion::ThermalCutOut {
+            place: t.place.clone(),
+        },
         Severity::Act,
         t.probability,
         &sentence,
@@ -121,8 +129,7 @@ pub fn duty_findings(worst: &[(Compressor, WindowDuty)]) -> Vec<Finding> {
                     compressor.rated_window_min,
                 );
                 Finding::new(
-                    FindingKind::DutyTooHigh,
-                    &compressor.name,
+                    &Conclusion::DutyTooHigh { place: compressor.name.clone() },
                     Severity::Watch,
                     0.99,
                     &sentence,

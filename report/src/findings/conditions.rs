@@ -4,7 +4,8 @@ use super::overnight::overnight;
 use super::{AIR_CAUTION, about, loss, measured, place_words};
 use crate::analysis::diagnose::{Condition, Conditional};
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
-use crate::model::{Cell, Finding, FindingKind, Severity, Text, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Finding, Severity, Text, Unit};
 use crate::text;
 
 /// One finding per volume that leaks under a condition.
@@ -41,10 +42,12 @@ fn finding(c: &Conditional, severity: Severity, leaks: &[PooledLeak]) -> Finding
     } else {
         format!("The {} corner", place_words(&c.place))
     };
-    let kind = if c.condition == Some(Condition::AfterDump) && c.place != "tank" {
-        FindingKind::DumpValveNotReseating
+    let is_dump_valve = c.condition == Some(Condition::AfterDump) && c.place != "tank";
+    let place = c.place.clone();
+    let conclusion = if is_dump_valve {
+        Conclusion::DumpValveNotReseating { place }
     } else {
-        FindingKind::IntermittentLeak
+        Conclusion::IntermittentLeak { place }
     };
     let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
     let sentence = text![
@@ -60,14 +63,14 @@ fn finding(c: &Conditional, severity: Severity, leaks: &[PooledLeak]) -> Finding
             "holds"
         },
         " otherwise",
-        if kind == FindingKind::DumpValveNotReseating {
+        if is_dump_valve {
             ": its dump valve does not always close"
         } else {
             ""
         },
         "."
     ];
-    let f = Finding::new(kind, &c.place, severity, c.probability, &sentence)
+    let f = Finding::new(&conclusion, severity, c.probability, &sentence)
         .with_evidence("loss when it leaks", measured(&open, Unit::AnrCm3PerMin))
         .with_evidence(
             "loss otherwise",

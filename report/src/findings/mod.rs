@@ -4,20 +4,19 @@ mod air;
 mod by_pressure;
 mod compressor;
 mod conditions;
+mod explanations;
 mod overnight;
 mod paths;
 mod sensors;
-mod suspect;
 mod verdict;
 
-pub use air::air_findings;
-pub(crate) use air::thermometer_words;
-pub use by_pressure::pressure_findings;
-pub use compressor::{duty_findings, thermal_finding, wear_finding};
-pub use conditions::condition_findings;
-pub use paths::{late_findings, path_findings, sticking_findings};
-pub use sensors::{drift_findings, shift_finding};
-pub use verdict::{air_verdict, verdict};
+pub use air::*;
+pub use by_pressure::*;
+pub use compressor::*;
+pub use conditions::*;
+pub use paths::*;
+pub use sensors::*;
+pub use verdict::*;
 
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::PooledLeak;

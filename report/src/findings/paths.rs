@@ -1,15 +1,16 @@
 //! Findings about slow paths.
 
-use super::suspect::ranked;
+use super::explanations::ranked;
 use super::{AIR_CAUTION, place_words};
-use crate::analysis::diagnose::{LateValves, PathFault, PathFinding};
+use crate::analysis::diagnose::{LateValves, PathFinding};
 use crate::analysis::moves::{MoveTrend, ValveSticking};
-use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Finding, Measured, Severity, Unit};
 
 /// One finding per slow path.
 #[must_use]
 pub fn path_findings(found: &[PathFinding]) -> Vec<Finding> {
-    found.iter().map(finding).collect()
+    found.iter().filter_map(finding).collect()
 }
 
 /// One finding per circuit whose valves got late.
@@ -33,8 +34,9 @@ fn late(l: &LateValves) -> Finding {
         l.growth_ms.interval_95().1
     );
     Finding::new(
-        FindingKind::ValveLagGrowing,
-        &l.place,
+        &Conclusion::ValveLagGrowing {
+            place: l.place.clone(),
+        },
         Severity::Watch,
         1.0 - l.p,
         &sentence,
@@ -80,8 +82,7 @@ fn sticking(v: &ValveSticking) -> Finding {
         v.sum.openings
     );
     Finding::new(
-        FindingKind::ValveSticking,
-        &v.place,
+        &Conclusion::ValveSticking { place: v.place.clone() },
         Severity::Watch,
         0.95,
         &sentence,
@@ -99,8 +100,8 @@ fn sticking(v: &ValveSticking) -> Finding {
     )
 }
 
-fn finding(found: &PathFinding) -> Finding {
-    let (kind, place, what, check) = words(&found.fault);
+fn finding(found: &PathFinding) -> Option<Finding> {
+    let (what, check) = words(&found.fault)?;
     let how = if found.developing {
         let worst = found
             .trends
@@ -113,8 +114,7 @@ fn finding(found: &PathFinding) -> Finding {
     };
     let sentence = format!("{what} {how}.");
     let mut f = Finding::new(
-        kind,
-        &place,
+        &found.fault,
         if found.developing {
             Severity::Act
         } else {
@@ -126,11 +126,10 @@ fn finding(found: &PathFinding) -> Finding {
     for trend in &found.trends {
         f = evidence(f, trend);
     }
-    let ranking = found.ranking.iter().map(|(f, share)| (f.into(), *share));
-    ranked(
+    Some(ranked(
         f.with_next_check(check, Some(AIR_CAUTION)),
-        ranking.collect(),
-    )
+        found.ranking.clone(),
+    ))
 }
 
 fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
@@ -160,12 +159,11 @@ fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
     f
 }
 
-fn words(fault: &PathFault) -> (FindingKind, String, String, &'static str) {
+/// What is slow, and the next check; `None` of what is no slow path.
+fn words(fault: &Conclusion) -> Option<(String, &'static str)> {
     let corner = |p: &str| place_words(p);
-    match fault {
-        PathFault::LineRestricted { place } => (
-            FindingKind::LineRestricted,
-            place.clone(),
+    Some(match fault {
+        Conclusion::LineRestricted { place } => (
             format!(
                 "The line to {} is restricted: filling and dumping are both slow, so the valves are \
                  not the cause; the path they share",
@@ -174,35 +172,28 @@ fn words(fault: &PathFault) -> (FindingKind, String, String, &'static str) {
             "Follow the line from manifold to bag: kinks, a crushed stretch, a fitting not pushed home, \
              ice or debris. Compare fill times with the line swapped at the manifold.",
         ),
-        PathFault::FillSlow { place } => (
-            FindingKind::FillSlow,
-            place.clone(),
+        Conclusion::FillSlow { place } => (
             format!(
                 "Filling {} is slow while dumping is not: its fill valve or port",
                 corner(place)
             ),
             "Swap the fill coil with a neighbour's; then look at that fill port for debris.",
         ),
-        PathFault::DumpSlow { place } => (
-            FindingKind::DumpSlow,
-            place.clone(),
+        Conclusion::DumpSlow { place } => (
             format!(
                 "Dumping {} is slow while filling is not: its dump valve or silencer branch",
                 corner(place)
             ),
             "Take off the silencer and time a dump; then look at that dump port for debris.",
         ),
-        PathFault::SupplyRestricted => (
-            FindingKind::SupplyRestricted,
-            "tank".into(),
+        Conclusion::SupplyRestricted => (
             "Every corner fills slowly: the supply from the tank".into(),
             "Look at the tank outlet, its filter and the supply line to the manifold.",
         ),
-        PathFault::ExhaustRestricted => (
-            FindingKind::ExhaustRestricted,
-            "exhaust".into(),
+        Conclusion::ExhaustRestricted => (
             "Every corner dumps slowly: the common exhaust".into(),
             "Take off the common silencer and time a dump.",
         ),
-    }
+        _ => return None,
+    })
 }

@@ -2,7 +2,8 @@
 
 use super::{AIR_CAUTION, measured, place_words};
 use crate::analysis::diagnose::{CutOutShift, ZeroDrift};
-use crate::model::{Cell, Finding, FindingKind, Measured, Severity, Unit};
+use crate::conclusion::Conclusion;
+use crate::model::{Cell, Finding, Measured, Severity, Unit};
 use crate::text;
 
 /// Pressure sensors whose zero drifts.
@@ -26,8 +27,7 @@ fn drift(d: &ZeroDrift) -> Finding {
         "."
     ];
     Finding::new(
-        FindingKind::SensorZeroDrift,
-        &d.place,
+        &Conclusion::SensorZeroDrift { place: d.place.clone() },
         Severity::Watch,
         d.probability,
         &sentence,
@@ -59,8 +59,7 @@ pub fn shift_finding(s: &CutOutShift) -> Finding {
         " during this log: its pressure switch, or the tank's sensor."
     ];
     let mut f = Finding::new(
-        FindingKind::PressureSwitchShift,
-        "tank",
+        &Conclusion::PressureSwitchShift,
         Severity::Watch,
         0.99,
         &sentence,

@@ -3,13 +3,14 @@
 use crate::analysis::at_rest::AtRest;
 use crate::analysis::delivery::Run;
 use crate::analysis::diagnose::{
-    AirPattern, Conditional, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern,
-    ThermalCutOuts, ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
+    Conditional, CutOutShift, DriftPlace, LagGrowth, LateValves, RankedPattern, ThermalCutOuts,
+    ZeroDrift, cut_out_shift, drift_seen_from_kpa, lag_growths, late_valves,
     tank_drift_seen_from_kpa, thermal_cut_outs, zero_drifts,
 };
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{Forecast, PooledLeak};
 use crate::analysis::moves::{MoveTrend, ValveSticking, by_valve};
+use crate::conclusion::Conclusion;
 use crate::digest::{Digest, pressure_sensor};
 use crate::findings::{
     condition_findings, drift_findings, late_findings, shift_finding, sticking_findings,
@@ -113,7 +114,7 @@ impl Faults {
         leaks: &[PooledLeak],
     ) -> Vec<RankedPattern> {
         for p in &patterns {
-            if let AirPattern::CrossLeak { from, to } = &p.pattern {
+            if let Conclusion::CrossLeak { from, to } = &p.pattern {
                 self.conditionals
                     .retain(|c| c.place != *from && c.place != *to);
             }
@@ -136,11 +137,11 @@ impl Faults {
             })
         };
         match &pattern.pattern {
-            AirPattern::CornerLeak { place } => conditional(place) || crept(place),
-            AirPattern::TankLeak => conditional("tank") || crept("tank"),
-            AirPattern::FillValvePassing { place } => crept(place) || crept("tank"),
-            AirPattern::CrossLeak { from, to } => crept(from) || crept(to),
-            AirPattern::Tight => false,
+            Conclusion::CornerLeak { place } => conditional(place) || crept(place),
+            Conclusion::TankLeak => conditional("tank") || crept("tank"),
+            Conclusion::FillValvePassing { place } => crept(place) || crept("tank"),
+            Conclusion::CrossLeak { from, to } => crept(from) || crept(to),
+            _ => false,
         }
     }
 }

@@ -19,7 +19,7 @@ mod unit;
 mod wall_time;
 
 pub use certainty::{Certainty, CertaintyWord, Severity, Verdict};
-pub use finding::{Candidate, Evidence, Finding, FindingKind, NextCheck};
+pub use finding::{Candidate, Evidence, Finding, NextCheck};
 pub use health::{Clock, ClockState, Counter, DataHealth, GapRow, SessionRow};
 pub use interval_plot::{IntervalPlot, IntervalRow};
 pub use measured::{Measured, MeasuredKind};

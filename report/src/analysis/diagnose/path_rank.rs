@@ -1,7 +1,7 @@
 //! What can be behind a slow path, with the likelihood of each explanation.
 
 use super::super::moves::{Direction, MoveTrend};
-use super::PathFault;
+use crate::conclusion::Conclusion;
 
 /// Scatter of a trend below this is not believed, as a fraction.
 const LEAST_ERROR: f64 = 0.03;
@@ -41,12 +41,12 @@ pub fn rank_paths(
     place: &str,
     developing: bool,
     mate_of: &impl Fn(&str) -> Option<String>,
-) -> Vec<(PathFault, f64)> {
+) -> Vec<(Conclusion, f64)> {
     let changes: Vec<PathChange> = trends
         .iter()
         .filter_map(|t| change(t, trends, developing, mate_of))
         .collect();
-    let all: Vec<(PathFault, ExplanationFit)> = explanations(&changes, place, developing)
+    let all: Vec<(Conclusion, ExplanationFit)> = explanations(&changes, place, developing)
         .into_iter()
         .map(|(fault, group, rule)| (fault, fit(&changes, &group, rule)))
         .collect();
@@ -57,7 +57,7 @@ pub fn rank_paths(
     let least = all.iter().map(|a| cost(&a.1)).fold(f64::INFINITY, f64::min);
     let likelihood = |f: &ExplanationFit| (-(cost(f) - least) / 2.0).exp();
     let total: f64 = all.iter().map(|a| likelihood(&a.1)).sum();
-    let mut out: Vec<(PathFault, f64)> = all
+    let mut out: Vec<(Conclusion, f64)> = all
         .into_iter()
         .map(|(fault, f)| (fault, likelihood(&f) / total))
         .collect();
@@ -94,7 +94,7 @@ fn change<'a>(
 
 /// A cause, the paths it slows (as indices), and how well the series rule holds
 /// among them.
-type Explanation = (PathFault, Vec<usize>, f64);
+type Explanation = (Conclusion, Vec<usize>, f64);
 
 fn explanations(changes: &[PathChange], place: &str, developing: bool) -> Vec<Explanation> {
     let of = |wanted: &dyn Fn(&PathChange) -> bool| -> Vec<usize> {
@@ -108,11 +108,11 @@ fn explanations(changes: &[PathChange], place: &str, developing: bool) -> Vec<Ex
     let both = [&fill[..], &dump].concat();
     let name = || place.to_string();
     let mut out = vec![
-        (PathFault::FillSlow { place: name() }, fill, 0.0),
-        (PathFault::DumpSlow { place: name() }, dump, 0.0),
+        (Conclusion::FillSlow { place: name() }, fill, 0.0),
+        (Conclusion::DumpSlow { place: name() }, dump, 0.0),
     ];
     if both.len() > 1 {
-        let line = PathFault::LineRestricted { place: name() };
+        let line = Conclusion::LineRestricted { place: name() };
         out.push((line, both, LINE_RULE));
     }
     // Against its mate a shared path shows no difference.
@@ -121,10 +121,10 @@ fn explanations(changes: &[PathChange], place: &str, developing: bool) -> Vec<Ex
         let exhaust = all(Direction::Dump);
         // Of a single path it cannot be told from the valve.
         if supply.len() > 1 {
-            out.push((PathFault::SupplyRestricted, supply, SHARED_RULE));
+            out.push((Conclusion::SupplyRestricted, supply, SHARED_RULE));
         }
         if exhaust.len() > 1 {
-            out.push((PathFault::ExhaustRestricted, exhaust, SHARED_RULE));
+            out.push((Conclusion::ExhaustRestricted, exhaust, SHARED_RULE));
         }
     }
     out.retain(|(_, group, _)| !group.is_empty());
@@ -219,7 +219,7 @@ mod tests {
         out
     }
 
-    fn first(changed: &[(&str, Direction, f64)]) -> PathFault {
+    fn first(changed: &[(&str, Direction, f64)]) -> Conclusion {
         let ranked = rank_paths(&trends(changed), "front_left", true, &|_| None);
         let total: f64 = ranked.iter().map(|r| r.1).sum();
         assert!((total - 1.0).abs() < 1e-12);
@@ -232,19 +232,19 @@ mod tests {
         let place = || "front_left".to_string();
         assert_eq!(
             first(&[("front_left", Fill, 0.6)]),
-            PathFault::FillSlow { place: place() }
+            Conclusion::FillSlow { place: place() }
         );
         assert_eq!(
             first(&[("front_left", Dump, 0.6)]),
-            PathFault::DumpSlow { place: place() }
+            Conclusion::DumpSlow { place: place() }
         );
         assert_eq!(
             first(&[("front_left", Fill, 0.5), ("front_left", Dump, 0.7)]),
-            PathFault::LineRestricted { place: place() }
+            Conclusion::LineRestricted { place: place() }
         );
         let all: Vec<_> = ["front_left", "front_right", "rear_left", "rear_right"]
             .map(|p| (p, Fill, 0.6))
             .to_vec();
-        assert_eq!(first(&all), PathFault::SupplyRestricted);
+        assert_eq!(first(&all), Conclusion::SupplyRestricted);
     }
 }

@@ -3,42 +3,19 @@
 use super::super::estimate::Estimate;
 use super::super::moves::{Direction, MoveTrend};
 use super::rank_paths;
-
-/// A slow path.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum PathFault {
-    /// Fill and dump of one corner: the line or fitting they share.
-    LineRestricted {
-        /// The circuit.
-        place: String,
-    },
-    /// Fill of one corner: its fill valve or port.
-    FillSlow {
-        /// The circuit.
-        place: String,
-    },
-    /// Dump of one corner: its dump valve or silencer branch.
-    DumpSlow {
-        /// The circuit.
-        place: String,
-    },
-    /// Every fill: tank outlet, filter, supply line.
-    SupplyRestricted,
-    /// Every dump: common exhaust, silencer.
-    ExhaustRestricted,
-}
+use crate::conclusion::Conclusion;
 
 /// A slow path with its evidence.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PathFinding {
     /// What is slow.
-    pub fault: PathFault,
+    pub fault: Conclusion,
     /// The trends it rests on.
     pub trends: Vec<MoveTrend>,
     /// Probability that the slowing is no accident.
     pub probability: f64,
     /// Every explanation with its share of the likelihood, most likely first.
-    pub ranking: Vec<(PathFault, f64)>,
+    pub ranking: Vec<(Conclusion, f64)>,
     /// True when it got slower during the log, false when it is slow throughout.
     pub developing: bool,
 }
@@ -100,10 +77,10 @@ pub fn explain_paths(
             without_line(&mut ranking);
         }
         let own = own_path(first.trend);
-        let names_it = |r: &&(PathFault, f64)| r.0.covers(first.trend);
+        let names_it = |r: &&(Conclusion, f64)| covers(&r.0, first.trend);
         let fault = ranking.iter().find(names_it).map_or(own, |r| r.0.clone());
         let (told, rest): (Vec<FoundSlow>, Vec<FoundSlow>) =
-            slow.into_iter().partition(|s| fault.covers(s.trend));
+            slow.into_iter().partition(|s| covers(&fault, s.trend));
         slow = rest;
         out.push(PathFinding {
             trends: told.iter().map(|s| s.trend.clone()).collect(),
@@ -116,26 +93,25 @@ pub fn explain_paths(
     out
 }
 
-impl PathFault {
-    /// It would make this path slow.
-    fn covers(&self, trend: &MoveTrend) -> bool {
-        match self {
-            PathFault::LineRestricted { place } => *place == trend.place,
-            PathFault::FillSlow { place } => {
-                *place == trend.place && trend.direction == Direction::Fill
-            }
-            PathFault::DumpSlow { place } => {
-                *place == trend.place && trend.direction == Direction::Dump
-            }
-            PathFault::SupplyRestricted => trend.direction == Direction::Fill,
-            PathFault::ExhaustRestricted => trend.direction == Direction::Dump,
+/// Returns whether a fault would make this path slow.
+fn covers(fault: &Conclusion, trend: &MoveTrend) -> bool {
+    match fault {
+        Conclusion::LineRestricted { place } => *place == trend.place,
+        Conclusion::FillSlow { place } => {
+            *place == trend.place && trend.direction == Direction::Fill
         }
+        Conclusion::DumpSlow { place } => {
+            *place == trend.place && trend.direction == Direction::Dump
+        }
+        Conclusion::SupplyRestricted => trend.direction == Direction::Fill,
+        Conclusion::ExhaustRestricted => trend.direction == Direction::Dump,
+        _ => false,
     }
 }
 
 /// Leave the line out, and share its likelihood among the others.
-fn without_line(ranking: &mut Vec<(PathFault, f64)>) {
-    ranking.retain(|(fault, _)| !matches!(fault, PathFault::LineRestricted { .. }));
+fn without_line(ranking: &mut Vec<(Conclusion, f64)>) {
+    ranking.retain(|(fault, _)| !matches!(fault, Conclusion::LineRestricted { .. }));
     let left: f64 = ranking.iter().map(|r| r.1).sum();
     let even = 1.0 / ranking.len().max(1) as f64;
     for r in ranking {
@@ -144,11 +120,11 @@ fn without_line(ranking: &mut Vec<(PathFault, f64)>) {
 }
 
 /// The valve of a path.
-fn own_path(t: &MoveTrend) -> PathFault {
+fn own_path(t: &MoveTrend) -> Conclusion {
     let place = t.place.clone();
     match t.direction {
-        Direction::Fill => PathFault::FillSlow { place },
-        Direction::Dump => PathFault::DumpSlow { place },
+        Direction::Fill => Conclusion::FillSlow { place },
+        Direction::Dump => Conclusion::DumpSlow { place },
     }
 }
 

@@ -1,44 +1,19 @@
 //! Ways in which air is lost by a car at rest, as the report names them.
 
 use super::super::estimate::Estimate;
-
-/// A way in which air moves on its own.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum AirPattern {
-    /// Nothing moves.
-    Tight,
-    /// A corner loses to the outside.
-    CornerLeak {
-        /// The circuit.
-        place: String,
-    },
-    /// The tank loses to the outside.
-    TankLeak,
-    /// A corner gains what the tank loses.
-    FillValvePassing {
-        /// The circuit.
-        place: String,
-    },
-    /// One corner gains what the other corner of its axle loses.
-    CrossLeak {
-        /// The circuit that loses.
-        from: String,
-        /// The circuit that gains.
-        to: String,
-    },
-}
+use crate::conclusion::Conclusion;
 
 /// A pattern found, and what speaks against its rivals.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RankedPattern {
     /// The pattern.
-    pub pattern: AirPattern,
+    pub pattern: Conclusion,
     /// Flow of the pattern, ANR L/s, from all volumes it touches.
     pub flow_l_per_s: Estimate,
     /// Probability of the pattern.
     pub probability: f64,
     /// The other patterns by likelihood, best first, with their shares.
-    pub rivals: Vec<(AirPattern, f64)>,
+    pub rivals: Vec<(Conclusion, f64)>,
 }
 
 /// A condition under which a volume leaks.

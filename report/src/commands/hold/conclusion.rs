@@ -3,8 +3,9 @@
 use super::judged::{HoldOutcome, JudgedHold};
 use super::tables;
 use crate::analysis::hold::{AirSpring, HoldEstimate};
+use crate::conclusion::Conclusion;
 use crate::findings::{measured, place_words};
-use crate::model::{Finding, FindingKind, Measured, Severity, Unit, Verdict};
+use crate::model::{Finding, Measured, Severity, Unit, Verdict};
 use crate::text;
 
 pub(super) fn findings(judged: &[JudgedHold]) -> Vec<Finding> {
@@ -13,10 +14,12 @@ pub(super) fn findings(judged: &[JudgedHold]) -> Vec<Finding> {
 
 fn finding(judged: &JudgedHold) -> Option<Finding> {
     let place = &judged.held.vessel.place;
-    let kind = if place == "tank" {
-        FindingKind::TankLeak
+    let leak = if place == "tank" {
+        Conclusion::TankLeak
     } else {
-        FindingKind::CornerLeak
+        Conclusion::CornerLeak {
+            place: place.clone(),
+        }
     };
     let name = crate::render::capital_words(&place_words(place));
     match &judged.outcome {
@@ -33,7 +36,7 @@ fn finding(judged: &JudgedHold) -> Option<Finding> {
             };
             let sentence = text![name, " loses ", at_least, size, " with its valves closed."];
             Some(
-                Finding::new(kind, place, Severity::Act, 0.995, &sentence)
+                Finding::new(&leak, Severity::Act, 0.995, &sentence)
                     .with_evidence("equivalent pressure drop", kpa_per_h)
                     .with_evidence("fall as it stands", tables::plain_kpa_per_h(seen))
                     .with_evidence("smallest leak this hold can show", tables::limit(judged, seen))
@@ -60,7 +63,7 @@ fn finding(judged: &JudgedHold) -> Option<Finding> {
             ];
             let rate = measured(&seen.per_s.scaled(100.0), Unit::Percent);
             Some(
-                Finding::new(kind, place, Severity::Act, 0.995, &sentence)
+                Finding::new(&leak, Severity::Act, 0.995, &sentence)
                     .with_evidence("air lost per second at high pressure", rate),
             )
         }

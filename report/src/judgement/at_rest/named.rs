@@ -1,9 +1,10 @@
 //! Hypotheses that the model names, as patterns and conditions of the report.
 
 use super::model::RestJudge;
-use crate::analysis::diagnose::{AirPattern, Condition, Conditional, RankedPattern};
+use crate::analysis::diagnose::{Condition, Conditional, RankedPattern};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate, TwoStates};
+use crate::conclusion::Conclusion;
 
 impl RestJudge<'_> {
     fn estimate(&self, h: &HypothesisEstimate) -> Estimate {
@@ -35,20 +36,20 @@ impl RestJudge<'_> {
                 out.push(leak);
             }
         }
-        let leaks: Vec<AirPattern> = out.iter().map(|o| o.pattern.clone()).collect();
+        let leaks: Vec<Conclusion> = out.iter().map(|o| o.pattern.clone()).collect();
         out.retain(|o| !self.is_sinking(&o.pattern, &leaks));
         out
     }
 
     /// Whether a passing fill valve is only the first part of a leak: a corner without a
     /// height keeps its pressure while it sinks, as if what it loses came in again.
-    fn is_sinking(&self, pattern: &AirPattern, named: &[AirPattern]) -> bool {
-        let AirPattern::FillValvePassing { place } = pattern else {
+    fn is_sinking(&self, pattern: &Conclusion, named: &[Conclusion]) -> bool {
+        let Conclusion::FillValvePassing { place } = pattern else {
             return false;
         };
         let mut volumes = self.car.volumes.iter().enumerate();
         let blind = volumes.all(|(v, of)| of.name != *place || !self.shows_what_holds(v));
-        let leak = AirPattern::CornerLeak {
+        let leak = Conclusion::CornerLeak {
             place: place.clone(),
         };
         blind && named.contains(&leak)
@@ -65,12 +66,12 @@ impl RestJudge<'_> {
     fn losing_at_times(&self) -> Vec<RankedPattern> {
         let blind = |volume: usize| self.is_sized(volume) && !self.shows_what_holds(volume);
         let leak = |volume: usize, flow_l_per_s: Estimate, probability: f64| RankedPattern {
-            pattern: AirPattern::CornerLeak {
+            pattern: Conclusion::CornerLeak {
                 place: self.place(volume),
             },
             flow_l_per_s,
             probability,
-            rivals: vec![(AirPattern::Tight, 1.0 - probability)],
+            rivals: vec![(Conclusion::Tight, 1.0 - probability)],
         };
         let by_condition = self.fit.named().filter_map(|h| {
             let volume = h.hypothesis.volume();
@@ -102,32 +103,32 @@ impl RestJudge<'_> {
     }
 
     /// A pattern and what else the same readings could be.
-    fn pattern(&self, hypothesis: Hypothesis) -> Option<(AirPattern, AirPattern)> {
+    fn pattern(&self, hypothesis: Hypothesis) -> Option<(Conclusion, Conclusion)> {
         Some(match hypothesis {
             Hypothesis::Leak { volume } | Hypothesis::Growing { volume } => {
                 let pattern = if self.car.volumes[volume].is_tank {
-                    AirPattern::TankLeak
+                    Conclusion::TankLeak
                 } else {
-                    AirPattern::CornerLeak {
+                    Conclusion::CornerLeak {
                         place: self.place(volume),
                     }
                 };
-                (pattern, AirPattern::Tight)
+                (pattern, Conclusion::Tight)
             }
             Hypothesis::FillValve { volume } => (
-                AirPattern::FillValvePassing {
+                Conclusion::FillValvePassing {
                     place: self.place(volume),
                 },
-                AirPattern::TankLeak,
+                Conclusion::TankLeak,
             ),
             Hypothesis::CrossLeak { volume, partner } => {
                 let [high, low] = self.by_pressure(volume, partner);
                 (
-                    AirPattern::CrossLeak {
+                    Conclusion::CrossLeak {
                         from: self.place(high),
                         to: self.place(low),
                     },
-                    AirPattern::CornerLeak {
+                    Conclusion::CornerLeak {
                         place: self.place(high),
                     },
                 )

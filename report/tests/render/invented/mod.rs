@@ -6,9 +6,10 @@
 pub(crate) mod plots;
 
 use jiff::tz::TimeZone;
+use seep_report::conclusion::Conclusion;
 use seep_report::model::{
-    Align, Cell, Clock, ClockState, Column, Counter, DataHealth, Finding, FindingKind, GapRow,
-    MadeFrom, Measured, Report, Section, SessionRow, Severity, Table, Unit, Verdict, WallTime,
+    Align, Cell, Clock, ClockState, Column, Counter, DataHealth, Finding, GapRow, MadeFrom,
+    Measured, Report, Section, SessionRow, Severity, Table, Unit, Verdict, WallTime,
 };
 
 /// First moment of the invented trip: 2026-03-14 06:12:00 in Vienna.
@@ -59,8 +60,9 @@ pub(crate) fn report() -> Report {
 
 fn findings() -> Vec<Finding> {
     let main = Finding::new(
-        FindingKind::DumpValveNotReseating,
-        "rear_left",
+        &Conclusion::DumpValveNotReseating {
+            place: "rear_left".into(),
+        },
         Severity::Act,
         0.968,
         "The corner loses air in 9 of 13 rests that follow a dump and in none of 11 that follow a fill.",
@@ -79,8 +81,9 @@ fn findings() -> Vec<Finding> {
     )
     .with_separation("a rest after a dump with the line shut off at the manifold: if the loss stops, it is the valve.");
     let mut duty = Finding::new(
-        FindingKind::LeakDrivenDuty,
-        "compressor_1",
+        &Conclusion::DutyTooHigh {
+            place: "compressor_1".into(),
+        },
         Severity::Watch,
         0.883,
         "About a third of the compressor's work replaces what leaks.",
@@ -92,8 +95,9 @@ fn findings() -> Vec<Finding> {
     .with_evidence("worst hour", Measured::exact(18.4, Unit::Percent));
     duty.evidence[1].remark = Some("rated 33 % in the rig".into());
     let tight = Finding::new(
-        FindingKind::NoLeakSeen,
-        "front_right",
+        &Conclusion::ProofOpen {
+            place: "front_right".into(),
+        },
         Severity::Fine,
         0.99,
         "No leak seen in 21 rests.",
@@ -102,8 +106,9 @@ fn findings() -> Vec<Finding> {
     let unsure = Finding {
         certainty: seep_report::model::Certainty::OPEN,
         ..Finding::new(
-            FindingKind::TooLittleData,
-            "tank",
+            &Conclusion::ProofOpen {
+                place: "tank".into(),
+            },
             Severity::Unknown,
             0.5,
             "The tank never rested for an hour with the compressor off.",

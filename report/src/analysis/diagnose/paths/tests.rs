@@ -59,7 +59,7 @@ fn both_ways_slow_is_the_line_and_one_way_is_the_valve() {
     let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(
-        matches!(&found[0].fault, PathFault::LineRestricted { place } if place == "front_left")
+        matches!(&found[0].fault, Conclusion::LineRestricted { place } if place == "front_left")
     );
     assert!(found[0].developing);
 
@@ -69,7 +69,7 @@ fn both_ways_slow_is_the_line_and_one_way_is_the_valve() {
     ]
     .concat();
     let found = explain_paths(&trends, mate, |_| false);
-    assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
+    assert!(matches!(&found[0].fault, Conclusion::FillSlow { .. }));
 }
 
 /// Invented: either way alone could be chance, both together not.
@@ -91,7 +91,7 @@ fn two_ways_of_a_line_bear_each_other_out() {
     let trends = [slow, both("front_right", (0.1, 0.1), (0.1, 0.1))].concat();
     let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
-    assert!(matches!(&found[0].fault, PathFault::LineRestricted { .. }));
+    assert!(matches!(&found[0].fault, Conclusion::LineRestricted { .. }));
 }
 
 /// The line's rule: what narrows it slows the wider way more. Invented.
@@ -104,7 +104,7 @@ fn a_small_loss_of_the_other_way_does_not_make_it_the_line() {
     .concat();
     let found = explain_paths(&trends, mate, |_| false);
     assert!(
-        matches!(&found[0].fault, PathFault::FillSlow { .. }),
+        matches!(&found[0].fault, Conclusion::FillSlow { .. }),
         "{found:?}"
     );
 }
@@ -119,7 +119,7 @@ fn slow_throughout_shows_against_the_mate() {
     let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(!found[0].developing);
-    assert!(matches!(&found[0].fault, PathFault::FillSlow { .. }));
+    assert!(matches!(&found[0].fault, Conclusion::FillSlow { .. }));
 }
 
 #[test]
@@ -130,7 +130,7 @@ fn every_fill_slow_is_the_supply() {
         .collect();
     let found = explain_paths(&trends, mate, |_| false);
     assert_eq!(found.len(), 1);
-    assert_eq!(found[0].fault, PathFault::SupplyRestricted);
+    assert_eq!(found[0].fault, Conclusion::SupplyRestricted);
 }
 
 #[test]
@@ -142,7 +142,7 @@ fn two_circuits_whose_dumps_both_slow_have_one_exhaust() {
     .concat();
     let found = explain_paths(&trends, |_| None, |_| false);
     assert_eq!(found.len(), 1, "{found:?}");
-    assert_eq!(found[0].fault, PathFault::ExhaustRestricted);
+    assert_eq!(found[0].fault, Conclusion::ExhaustRestricted);
 }
 
 #[test]
@@ -164,11 +164,11 @@ fn no_line_is_blamed_by_a_sensor_that_sits_before_it() {
     ]
     .concat();
     let found = explain_paths(&trends, mate, |place| place == "front_left");
-    let faults: Vec<&PathFault> = found.iter().map(|f| &f.fault).collect();
+    let faults: Vec<&Conclusion> = found.iter().map(|f| &f.fault).collect();
     let place = || "front_left".to_string();
     let valves = [
-        PathFault::FillSlow { place: place() },
-        PathFault::DumpSlow { place: place() },
+        Conclusion::FillSlow { place: place() },
+        Conclusion::DumpSlow { place: place() },
     ];
     assert_eq!(found.len(), 2, "{faults:?}");
     assert!(valves.iter().all(|v| faults.contains(&v)), "{faults:?}");
