@@ -31,6 +31,7 @@ mod live;
 mod matching;
 mod metro;
 mod moment;
+mod newest_first;
 mod noted;
 mod notify;
 mod odd_files;

@@ -209,7 +209,7 @@ pub(super) fn rests(
             Column::text("remarks"),
         ],
     );
-    let mut fits = in_time_order(judgement);
+    let mut fits = newest_first(judgement);
     fits.retain(|f| places.is_none_or(|p| p.contains(&f.place)));
     for fit in fits.iter().take(MOST_RESTS) {
         table.push(rest_row(recording, digest, fit));
@@ -217,7 +217,7 @@ pub(super) fn rests(
     if fits.len() > MOST_RESTS {
         section.notes.push(
             format!(
-                "{} later rests are not listed; narrow the span with --from.",
+                "{} earlier rests are not listed; narrow the span with --to.",
                 fits.len() - MOST_RESTS
             )
             .into(),
@@ -252,9 +252,9 @@ fn as_pressure(recording: &Recording, fits: &[&PlainRest]) -> Table {
     table
 }
 
-fn in_time_order(judgement: &Judgement) -> Vec<&PlainRest> {
+fn newest_first(judgement: &Judgement) -> Vec<&PlainRest> {
     let mut fits: Vec<&PlainRest> = judgement.fits.iter().collect();
-    fits.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
+    fits.sort_by(|a, b| b.t_s.0.total_cmp(&a.t_s.0).then(a.place.cmp(&b.place)));
     fits
 }
 
@@ -270,7 +270,7 @@ fn rest_figures(recording: &Recording, judgement: &Judgement) -> Table {
             Column::number("autocorrelation", Unit::One),
         ],
     );
-    for fit in in_time_order(judgement).into_iter().take(MOST_RESTS) {
+    for fit in newest_first(judgement).into_iter().take(MOST_RESTS) {
         table.push(vec![
             Cell::text(&place_words(&fit.place)),
             head::wall_cell(recording, (fit.t_s.0 * 1000.0) as i64),

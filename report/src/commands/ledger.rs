@@ -141,7 +141,7 @@ impl<'a> Books<'a> {
     fn days(&self, recording: &Recording, from_s: f64, to_s: f64) -> Table {
         let mut table = Table::new(
             "ledger-days",
-            "The tank, day by day from the first quiet moment",
+            "The tank, day by day from the first quiet moment, the newest first",
             vec![
                 Column::text("from"),
                 Column::number("delivered", Unit::AnrLitres),
@@ -151,7 +151,7 @@ impl<'a> Books<'a> {
             ],
         );
         let days = ((to_s - from_s) / DAY_S).ceil() as usize;
-        for day in days.saturating_sub(MOST_DAYS)..days {
+        for day in (days.saturating_sub(MOST_DAYS)..days).rev() {
             let begin = from_s + DAY_S * day as f64;
             let ledger = self.of((begin, (begin + DAY_S).min(to_s)));
             let Some(tank) = ledger.volumes.iter().find(|v| v.place == "tank") else {

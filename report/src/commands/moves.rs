@@ -298,7 +298,7 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
     let mut section = Section::new("move-list", "Move by move");
     let mut table = Table::new(
         "move-list",
-        "The last moves, in time order",
+        "The last moves, the newest first",
         vec![
             Column::text("from"),
             Column::text("path"),
@@ -309,7 +309,7 @@ fn list(recording: &Recording, digest: &Digest) -> Section {
         ],
     );
     let skip = digest.moves.len().saturating_sub(MOST_MOVES);
-    for m in digest.moves.iter().skip(skip) {
+    for m in digest.moves.iter().skip(skip).rev() {
         table.push(move_row(recording, m, has_volume(digest, &m.place)));
     }
     if skip > 0 {

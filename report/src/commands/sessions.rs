@@ -74,7 +74,7 @@ fn sessions(recording: &Recording) -> Table {
 fn notes_table(recording: &Recording, notes: &[Note]) -> Table {
     let mut table = Table::new(
         "notes",
-        "What `seepd note` entered, by the time it is about",
+        "What `seepd note` entered, by the time it is about, the newest first",
         vec![
             Column::text("at"),
             Column::text("reading"),
@@ -82,7 +82,7 @@ fn notes_table(recording: &Recording, notes: &[Note]) -> Table {
             Column::text("words"),
         ],
     );
-    for note in notes {
+    for note in notes.iter().rev() {
         let at = WallTime::from_unix_ms(note.at_unix_ms, &recording.span.zone);
         let reading = note.reading.as_ref();
         table.push(vec![

@@ -328,7 +328,7 @@ fn list(recording: &Recording, all: &[Transfer], found: Option<&FoundVolumes>) -
     let mut section = Section::new("transfers", "Fill by fill");
     let mut table = Table::new(
         "transfers",
-        "Fills with the compressor off, and loads that changed with the valves closed, in time order",
+        "Fills with the compressor off, and loads that changed with the valves closed, the newest first",
         vec![
             Column::text("from"),
             Column::text("circuits"),
@@ -338,7 +338,7 @@ fn list(recording: &Recording, all: &[Transfer], found: Option<&FoundVolumes>) -
         ],
     );
     let skip = all.len().saturating_sub(MOST_LISTED);
-    for (i, t) in all.iter().enumerate().skip(skip) {
+    for (i, t) in all.iter().enumerate().skip(skip).rev() {
         let names: Vec<String> = (t.parts.iter())
             .filter_map(|p| recording.rig.circuits.get(p.circuit))
             .map(|c| place_words(&c.name))

@@ -79,7 +79,7 @@ fn sessions(rows: &[SessionRow]) -> Table {
             Column::text("clock"),
         ],
     );
-    for row in rows {
+    for row in rows.iter().rev() {
         table.push(vec![
             Cell::count(row.number),
             row.from.clone().into(),
@@ -104,7 +104,7 @@ fn gaps(rows: &[GapRow]) -> Table {
             Column::text("to"),
         ],
     );
-    for row in rows {
+    for row in rows.iter().rev() {
         table.push(vec![
             row.from.clone().into(),
             Cell::duration(row.seconds),

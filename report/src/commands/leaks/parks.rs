@@ -30,7 +30,7 @@ pub(super) fn section(recording: &Recording, judgement: &Judgement) -> Section {
         ],
     );
     let mut parks: Vec<&ParkAtRest> = judgement.at_rest.parks.iter().collect();
-    parks.sort_by(|a, b| a.t_s.0.total_cmp(&b.t_s.0).then(a.place.cmp(&b.place)));
+    parks.sort_by(|a, b| b.t_s.0.total_cmp(&a.t_s.0).then(a.place.cmp(&b.place)));
     for park in parks.iter().take(MOST_RESTS) {
         let flow = park.loss_l_per_s.scaled(CM3_MIN_PER_L_S);
         table.push(vec![
@@ -44,7 +44,7 @@ pub(super) fn section(recording: &Recording, judgement: &Judgement) -> Section {
     if parks.len() > MOST_RESTS {
         section.notes.push(
             format!(
-                "{} later periods are not listed; narrow the span with --from.",
+                "{} earlier periods are not listed; narrow the span with --to.",
                 parks.len() - MOST_RESTS
             )
             .into(),

@@ -148,7 +148,7 @@ pub(super) fn holes(recording: &Recording, seen: &Inspection) -> Table {
         Column::mixed("length"),
     ];
     let mut table = Table::new("holes", "Silence without a noted cause", columns);
-    for &(from, to) in &seen.unexplained_holes {
+    for &(from, to) in seen.unexplained_holes.iter().rev() {
         table.push(vec![
             head::wall_cell(recording, from),
             head::wall_cell(recording, to),
@@ -174,7 +174,7 @@ pub(super) fn notices(recording: &Recording) -> Option<Table> {
     };
     let mut table = Table::new("notices", &caption, columns);
     let skip = recording.notices.len().saturating_sub(MOST_NOTICES);
-    for notice in recording.notices.iter().skip(skip) {
+    for notice in recording.notices.iter().skip(skip).rev() {
         table.push(vec![
             head::wall_cell(recording, notice.t_ms),
             Cell::text(notice.source.as_deref().unwrap_or("recorder")),
