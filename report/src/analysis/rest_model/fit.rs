@@ -13,7 +13,7 @@ use super::parts::RestParts;
 use super::plan::Plan;
 use super::pooling::Pooled;
 use super::posterior::Estimated;
-use super::scatter::Scatter;
+use super::scatter::{self, Scatter};
 use super::selection::Selection;
 use super::settings::Settings;
 use super::spread::spread;
@@ -124,15 +124,25 @@ struct Together {
 }
 
 impl Together {
-    fn new(model: &Model<'_>, selection: &Selection, volume: usize, here: &[&Placed]) -> Self {
-        let residuals = residuals(here);
-        let leak = Hypothesis::Leak { volume };
-        let at = model.plan.hypotheses.iter().position(|h| *h == leak);
-        let pooled = at.and_then(|i| selection.estimates[i]);
-        Self {
-            spread: spread(&residuals),
-            scatter: Scatter::new(&residuals, pooled.map_or(0.0, |e| e.se)),
-        }
+    /// Of all volumes of the car.
+    fn of_car(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<Self> {
+        let volumes: Vec<(Vec<(f64, f64)>, f64)> = (0..model.plan.car.volumes.len())
+            .map(|volume| {
+                let here: Vec<&Placed> = all.iter().filter(|p| p.leak.volume == volume).collect();
+                let leak = Hypothesis::Leak { volume };
+                let at = model.plan.hypotheses.iter().position(|h| *h == leak);
+                let pooled = at.and_then(|i| selection.estimates[i]);
+                (residuals(&here), pooled.map_or(0.0, |e| e.se))
+            })
+            .collect();
+        let scatters = scatter::of_car(&volumes);
+        let pairs = volumes.iter().zip(scatters);
+        pairs
+            .map(|((residuals, _), scatter)| Self {
+                spread: spread(residuals),
+                scatter,
+            })
+            .collect()
     }
 }
 
@@ -326,12 +336,7 @@ fn longest_parks(model: &Model<'_>, active: &[usize]) -> Vec<RestParts> {
 }
 
 fn park_estimates(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<ParkEstimate> {
-    let together: Vec<Together> = (0..model.plan.car.volumes.len())
-        .map(|volume| {
-            let here: Vec<&Placed> = all.iter().filter(|p| p.leak.volume == volume).collect();
-            Together::new(model, selection, volume, &here)
-        })
-        .collect();
+    let together = Together::of_car(model, selection, all);
     let losses = AirLosses::new(model, &selection.active);
     crate::parallel::map(all, model.plan.settings.threads, |p| {
         let estimate = park_estimate(model, p, together[p.leak.volume])?;
