@@ -7,7 +7,7 @@ use crate::analysis::duty::Timeline;
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, PooledLeak};
 use crate::analysis::moves::MoveTrend;
-use crate::analysis::stats::{holm, mean, sd, student_t_quantile, student_t_two_sided_p};
+use crate::analysis::stats::{holm, mean, sd, student_t_two_sided_p};
 use crate::digest::Digest;
 use crate::findings::{NIGHT_H, measured, place_words};
 use crate::judgement::Judgement;
@@ -192,34 +192,23 @@ fn of_before(value: Measured, before: f64) -> Measured {
     }
 }
 
-/// The change of a path in percent, from the logarithm of the ratio.
+/// The change of a path in percent, from the logarithm of the ratio. Each drive is one
+/// witness, and each span has what weeks of a sound path differ by.
 fn conductance(before: &MoveTrend, now: &MoveTrend) -> Option<Difference> {
-    let ln = |t: &MoveTrend| Estimate {
-        value: t.median_conductance.ln(),
-        // A median scatters 1.25 times as much as a mean (normal errors).
-        se: 1.25 * t.scatter / (t.moves.max(1) as f64).sqrt(),
-        degrees_of_freedom: (t.moves.max(2) - 1) as f64,
-    };
-    let usable = |t: &MoveTrend| t.median_conductance > 0.0 && t.moves >= 3 && t.scatter > 0.0;
-    if !usable(before) || !usable(now) {
-        return None;
-    }
-    let (change, p) = welch(&ln(before), &ln(now));
+    let usable = |t: &MoveTrend| t.ln_level.filter(|l| t.moves >= 3 && l.se > 0.0);
+    let (was, is) = (usable(before)?, usable(now)?);
+    let (change, p) = welch(&was, &is);
     let (low, high) = change.interval_95();
     let percent = |x: f64| 100.0 * x.exp_m1();
-    let shown = |t: &MoveTrend| {
-        let relative = student_t_quantile(0.975, (t.moves - 1) as f64) * ln(t).se;
-        Measured::plus_minus(
-            t.median_conductance,
-            t.median_conductance * relative,
-            Unit::SonicConductance,
-        )
+    let shown = |l: &Estimate| {
+        let (low, high) = l.interval_95();
+        Measured::estimate(l.value.exp(), low.exp(), high.exp(), Unit::SonicConductance)
     };
     Some(Difference {
         what: format!("{} {}", place_words(&now.place), now.direction.word()),
         quantity: "conductance",
-        before: shown(before),
-        now: shown(now),
+        before: shown(&was),
+        now: shown(&is),
         difference: Measured::estimate(
             percent(change.value),
             percent(low),
@@ -230,8 +219,8 @@ fn conductance(before: &MoveTrend, now: &MoveTrend) -> Option<Difference> {
         more_is_worse: false,
         plain: Some(PlainDifference {
             quantity: "air passed in the same time",
-            before: of_before(shown(before), before.median_conductance),
-            now: of_before(shown(now), before.median_conductance),
+            before: of_before(shown(&was), was.value.exp()),
+            now: of_before(shown(&is), was.value.exp()),
             difference: Measured::estimate(
                 percent(change.value),
                 percent(low),

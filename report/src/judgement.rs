@@ -12,9 +12,11 @@ use crate::analysis::diagnose::{
 };
 use crate::analysis::duty::{WindowDuty, busiest_window};
 use crate::analysis::leak::{Forecast, PlainRest, PooledLeak, forecast, plain_rest, prepare};
-use crate::analysis::moves::{Move, MoveTrend, trends};
+use crate::analysis::moves::{
+    Direction, Move, MoveTrend, ReferenceMove, reference_l_per_bar, trends,
+};
 use crate::analysis::segment::Rest;
-use crate::digest::{Digest, pressure_sensor};
+use crate::digest::{ASSUMED_CRITICAL_RATIO, Digest, pressure_sensor};
 use crate::findings::{
     air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
 };
@@ -74,7 +76,8 @@ impl Judgement {
             .filter_map(|v| at_rest.volume(&v.place).map(|m| m.loss.clone()))
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
-        let paths = trends(&digest.moves);
+        let reference = |place: &str, direction| reference(digest, rig, place, direction);
+        let paths = trends(&digest.moves, &reference);
         let tank_sensor = pressure_sensor(rig, "tank");
         let deliveries: Vec<DeliveryTrend> = digest
             .compressors
@@ -82,7 +85,7 @@ impl Judgement {
             .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves), &tank_sensor))
             .collect();
         let busiest_windows = busiest_windows(digest, rig);
-        let judged_paths = wired_paths(digest, &paths).into_owned();
+        let judged_paths = wired_paths(digest, &paths, &reference).into_owned();
         let mut faults = Faults::of(digest, rig, &leaks, &judged_paths, &at_rest);
         let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
         let slow_paths = explain_paths(
@@ -132,12 +135,16 @@ impl Judgement {
 
 /// How the paths of moves seen by wired valves drift: where and for how long a
 /// valve was open that was only told from pressures is too uncertain to accuse it.
-fn wired_paths<'a>(digest: &Digest, all: &'a [MoveTrend]) -> Cow<'a, [MoveTrend]> {
+fn wired_paths<'a>(
+    digest: &Digest,
+    all: &'a [MoveTrend],
+    reference: &dyn Fn(&str, Direction) -> Option<f64>,
+) -> Cow<'a, [MoveTrend]> {
     if digest.moves.iter().all(|m| m.wired) {
         return Cow::Borrowed(all);
     }
     let wired: Vec<Move> = digest.moves.iter().filter(|m| m.wired).cloned().collect();
-    Cow::Owned(trends(&wired))
+    Cow::Owned(trends(&wired, reference))
 }
 
 fn fits(digest: &Digest) -> (Vec<PlainRest>, usize) {
@@ -197,6 +204,18 @@ fn busiest_windows(digest: &Digest, rig: &Rig) -> Vec<(Compressor, WindowDuty)> 
             ))
         })
         .collect()
+}
+
+/// The reference move of a path, L/bar; see [`reference_l_per_bar`].
+fn reference(digest: &Digest, rig: &Rig, place: &str, direction: Direction) -> Option<f64> {
+    let circuit = rig.circuit(place)?;
+    let reference = ReferenceMove {
+        tank_kpa_gauge: rig.limits.reference_tank_kpa_gauge,
+        corner_kpa_gauge: circuit.reference_kpa_gauge,
+        mm: circuit.reference_mm,
+        critical_ratio: ASSUMED_CRITICAL_RATIO,
+    };
+    reference_l_per_bar(digest.vessel(place)?, &reference, direction)
 }
 
 /// The other circuit of an axle.

@@ -41,20 +41,20 @@ fn what_changed_is_named_with_its_interval_and_nothing_else() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = replayed("kinked-line", folder.path());
     let report = compared(&log, &["--last", "day", "--against", "before"]);
-    let changed: Vec<_> = rows(&report).into_iter().filter(|r| r.3 != "no").collect();
-    let names: Vec<&str> = changed.iter().map(|r| r.0.as_str()).collect();
-    assert_eq!(
-        names,
-        ["front right dump", "front right fill"],
-        "{changed:?}"
-    );
-    assert!(
-        changed.iter().all(|r| r.3 == "yes, worse" && r.2 < -20.0),
-        "{changed:?}"
-    );
+    let all = rows(&report);
+    let changed: Vec<_> = all.iter().filter(|r| r.3 != "no").collect();
+    let own = |r: &(String, f64, f64, String)| r.0.starts_with("front right ");
+    assert!(changed.iter().all(|r| own(r)), "{changed:?}");
+    let fill = changed.iter().find(|r| r.0 == "front right fill");
+    let fill = fill.unwrap_or_else(|| panic!("the fill is named: {all:?}"));
+    assert!(fill.3 == "yes, worse" && fill.2 < -20.0, "{fill:?}");
+    // Of fewer drives, whose line narrows from one to the next, the dump is only seen to
+    // have fallen; all quantities taken together that may still be chance.
+    let dump = all.iter().find(|r| r.0 == "front right dump");
+    assert!(dump.is_some_and(|r| r.2 < 0.0), "{dump:?}");
     let said = report["verdict"]["sentence"].as_str().expect("words");
     assert!(
-        said.contains("Against the other span front right dump passes"),
+        said.contains("Against the other span front right fill passes"),
         "{said}"
     );
 }

@@ -70,7 +70,7 @@ fn score(class: Recorded, cars: u64, options: &Options) -> Score {
             keep.join(format!("{seed}-{wired}-{heights}-{raster_s}"))
         });
         let folder = kept.as_deref().unwrap_or(scratch.path());
-        let report = moves_of(&lifted, folder);
+        let report = report_of(&lifted, folder, "moves");
         let printed = conductances(&report);
         for (path, truth) in &lifted.truth.conductance {
             let own = printed.iter().find(|p| p.0 == *path).map(|p| p.1);
@@ -90,8 +90,8 @@ fn score(class: Recorded, cars: u64, options: &Options) -> Score {
     out
 }
 
-/// What `seep moves` prints of a bench, through the recorder.
-fn moves_of(lifted: &Lifted, folder: &Path) -> serde_json::Value {
+/// What a command of `seep` prints of a bench, through the recorder.
+pub(crate) fn report_of(lifted: &Lifted, folder: &Path, command: &str) -> serde_json::Value {
     let at = |name: &str| folder.join(name);
     std::fs::create_dir_all(folder).expect("a folder can be made");
     std::fs::write(at("rig.toml"), &lifted.rig).expect("written");
@@ -104,14 +104,14 @@ fn moves_of(lifted: &Lifted, folder: &Path) -> serde_json::Value {
     let (mut out, mut err) = (Vec::new(), Vec::new());
     let code = seep_daemon::main_with(args.into_iter(), &mut out, &mut err);
     assert_eq!(code, 0, "seepd: {}", String::from_utf8_lossy(&err));
-    let mut args = words(&["seep", "moves", "--format", "json", "--log"]);
+    let mut args = words(&["seep", command, "--format", "json", "--log"]);
     args.extend([
         at("trip.db").into(),
         "--out".into(),
-        at("moves.json").into(),
+        at("report.json").into(),
     ]);
-    assert_eq!(seep_report::run(args), 0, "seep moves");
-    let text = std::fs::read_to_string(at("moves.json")).expect("the report was written");
+    assert_eq!(seep_report::run(args), 0, "seep {command}");
+    let text = std::fs::read_to_string(at("report.json")).expect("the report was written");
     serde_json::from_str(&text).expect("JSON")
 }
 

@@ -12,6 +12,7 @@ mod coverage;
 mod expect;
 mod fault;
 mod ideal;
+mod ledgers;
 mod lifts;
 mod outcome;
 mod path;
@@ -30,6 +31,13 @@ fn main() -> ExitCode {
     let options = cli::options();
     if let Some(name) = &options.cases {
         return if cases::run(name, &options) {
+            ExitCode::SUCCESS
+        } else {
+            ExitCode::from(1)
+        };
+    }
+    if let Some(cars) = options.ledgers {
+        return if ledgers::run(cars, &options) {
             ExitCode::SUCCESS
         } else {
             ExitCode::from(1)

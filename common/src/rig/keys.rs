@@ -122,6 +122,22 @@ pub const RIG_KEYS: &[FileKey] = &[
     ),
     FileKey::new(
         C,
+        "reference_mm",
+        "[mm, mm]",
+        "[-25, 25]",
+        "Stroke for which times to height are compared, lower end first.",
+        "reference_mm = [-30, 30]",
+    ),
+    FileKey::new(
+        C,
+        "reference_kpa_gauge",
+        "[kPa gauge, kPa gauge]",
+        "[400, 500]",
+        "Pressures of the corner at the two ends of that stroke.",
+        "reference_kpa_gauge = [430, 520]",
+    ),
+    FileKey::new(
+        C,
         "lower_stop_mm",
         "mm",
         "none",
@@ -199,6 +215,14 @@ pub const RIG_KEYS: &[FileKey] = &[
         "none",
         "Tank pressure at which it should stop.",
         "cut_out_kpa_gauge = 1150",
+    ),
+    FileKey::new(
+        L,
+        "reference_tank_kpa_gauge",
+        "kPa gauge",
+        "midway between cut-in and cut-out, else 900",
+        "Tank pressure for which times to height are compared.",
+        "reference_tank_kpa_gauge = 1000",
     ),
     FileKey::new(
         L,

@@ -82,6 +82,10 @@ pub struct Circuit {
     pub sensor_at: SensorAt,
     /// Uncertainty of that volume, percent, one standard deviation.
     pub volume_uncertainty_percent: f64,
+    /// Stroke for which times to height are compared, mm, lower end first.
+    pub reference_mm: (f64, f64),
+    /// Pressures of the corner at its two ends, kPa gauge.
+    pub reference_kpa_gauge: (f64, f64),
     /// Height at which it rests on its lower stop, mm.
     pub lower_stop_mm: Option<f64>,
     /// Height at which it is fully extended, mm.
@@ -145,6 +149,8 @@ pub struct Limits {
     pub cut_in_kpa_gauge: Option<f64>,
     /// Tank pressure at which it should stop, kPa gauge.
     pub cut_out_kpa_gauge: Option<f64>,
+    /// Tank pressure for which times to height are compared, kPa gauge.
+    pub reference_tank_kpa_gauge: f64,
     /// A corner within this of its final height has arrived, mm.
     pub height_tolerance_mm: f64,
     /// The same where no height is recorded, kPa.

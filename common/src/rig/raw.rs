@@ -48,6 +48,8 @@ pub(super) struct RawCircuit {
     pub line_volume_cm3: Option<f64>,
     pub sensor_at: Option<String>,
     pub volume_uncertainty_percent: Option<f64>,
+    pub reference_mm: Option<[f64; 2]>,
+    pub reference_kpa_gauge: Option<[f64; 2]>,
     pub lower_stop_mm: Option<f64>,
     pub upper_stop_mm: Option<f64>,
     pub lowest_ok_mm: Option<f64>,
@@ -68,6 +70,7 @@ pub(super) struct RawCompressor {
 pub(super) struct RawLimits {
     pub cut_in_kpa_gauge: Option<f64>,
     pub cut_out_kpa_gauge: Option<f64>,
+    pub reference_tank_kpa_gauge: Option<f64>,
     pub height_tolerance_mm: Option<f64>,
     pub pressure_tolerance_kpa: Option<f64>,
 }

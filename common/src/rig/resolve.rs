@@ -18,6 +18,12 @@ const RATES_HZ: (f64, f64) = (0.01, 1_000.0);
 /// Full rate is held in memory for so long, s.
 const AROUND_ACTIVITY_S: (f64, f64) = (0.001, 60.0);
 
+/// The move by which times compare where the rig gives none: 50 mm of a corner at 400 to
+/// 500 kPa from a tank at 900 kPa. Common practice, no source.
+const REFERENCE_MM: (f64, f64) = (-25.0, 25.0);
+const REFERENCE_KPA_GAUGE: (f64, f64) = (400.0, 500.0);
+const REFERENCE_TANK_KPA_GAUGE: f64 = 900.0;
+
 /// Volumes that a line can have, cm³: none to 100 m of 10 mm bore.
 const LINE_VOLUME_CM3: (f64, f64) = (0.0, 8_000.0);
 
@@ -184,6 +190,9 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
                     c.volume_uncertainty_percent,
                 )
                 .unwrap_or(5.0),
+            reference_mm: rising(at, "circuit.reference_mm", c.reference_mm, problems)
+                .unwrap_or(REFERENCE_MM),
+            reference_kpa_gauge: reference_kpa(at, c, problems).unwrap_or(REFERENCE_KPA_GAUGE),
             lower_stop_mm: c.lower_stop_mm,
             upper_stop_mm: c.upper_stop_mm,
             lowest_ok_mm: c.lowest_ok_mm,
@@ -224,6 +233,33 @@ fn sensor_at(at: usize, written: Option<&str>, problems: &mut Problems) -> Senso
             SensorAt::Bag
         }
     }
+}
+
+/// Two ends, the lower one first; anything else is a problem.
+fn rising(
+    at: usize,
+    key: &str,
+    given: Option<[f64; 2]>,
+    problems: &mut Problems,
+) -> Option<(f64, f64)> {
+    let [low, high] = given?;
+    if low >= high {
+        problems.add(
+            at,
+            key,
+            format!("[{low}, {high}] does not rise"),
+            "write the lower end first",
+        );
+        return None;
+    }
+    Some((low, high))
+}
+
+/// Pressures of the reference move, above the outside.
+fn reference_kpa(at: usize, c: &RawCircuit, problems: &mut Problems) -> Option<(f64, f64)> {
+    let key = "circuit.reference_kpa_gauge";
+    let (low, high) = rising(at, key, c.reference_kpa_gauge, problems)?;
+    problems.positive(at, key, Some(low)).map(|low| (low, high))
 }
 
 fn stops_in_order(at: usize, c: &RawCircuit, problems: &mut Problems) {
@@ -349,7 +385,16 @@ fn limits(raw: Option<&Spanned<RawLimits>>, problems: &mut Problems) -> Limits {
             "the compressor starts at the lower pressure; swap the two",
         );
     }
+    let midway = l.cut_in_kpa_gauge.zip(l.cut_out_kpa_gauge);
     Limits {
+        reference_tank_kpa_gauge: problems
+            .positive(
+                at,
+                "limits.reference_tank_kpa_gauge",
+                l.reference_tank_kpa_gauge,
+            )
+            .or(midway.map(|(a, b)| f64::midpoint(a, b)))
+            .unwrap_or(REFERENCE_TANK_KPA_GAUGE),
         cut_in_kpa_gauge: l.cut_in_kpa_gauge,
         cut_out_kpa_gauge: l.cut_out_kpa_gauge,
         height_tolerance_mm: problems

@@ -10,7 +10,7 @@ use crate::analysis::diagnose::{
 use crate::analysis::moves::{Direction, Move, MoveTrend};
 use crate::conclusion::Topic;
 use crate::digest::Digest;
-use crate::findings::{measured, place_words};
+use crate::findings::{measured, place_words, reference_times};
 use crate::judgement::{Judgement, comparable_mate, line_hidden};
 use crate::model::{
     Cell, Column, Finding, Measured, Report, Section, Severity, Table, Text, Unit, Verdict,
@@ -61,7 +61,8 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     report.notes.push(
         "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
          of its path (ISO 6358, critical pressure ratio 0.3 assumed), and times are compared at \
-         reference conditions: the circuit's own median step and driving pressure."
+         reference conditions, the same for every log: the temperature of ISO 8778, sea level, and \
+         the move of the table above, set in the rig."
             .into(),
     );
     Ok(report)
@@ -123,6 +124,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         }
     }
     section.tables.push(table);
+    section.tables.push(reference_move(recording));
     section.tables.push(limits(recording, judgement));
     section.tables.extend(sticking(judgement));
     section
@@ -141,6 +143,35 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
         );
     }
     section
+}
+
+/// The move whose time is told, circuit by circuit.
+fn reference_move(recording: &Recording) -> Table {
+    let mut table = Table::new(
+        "reference",
+        "The move whose time is compared",
+        vec![
+            Column::text("circuit"),
+            Column::number("low", Unit::Mm),
+            Column::number("high", Unit::Mm),
+            Column::number("pressure low", Unit::KpaGauge),
+            Column::number("pressure high", Unit::KpaGauge),
+            Column::number("tank", Unit::KpaGauge),
+        ],
+    );
+    let tank = recording.rig.limits.reference_tank_kpa_gauge;
+    for c in &recording.rig.circuits {
+        let exact = |value: f64, unit| Cell::Number(Measured::exact(value, unit));
+        table.push(vec![
+            Cell::text(&place_words(&c.name)),
+            exact(c.reference_mm.0, Unit::Mm),
+            exact(c.reference_mm.1, Unit::Mm),
+            exact(c.reference_kpa_gauge.0, Unit::KpaGauge),
+            exact(c.reference_kpa_gauge.1, Unit::KpaGauge),
+            exact(tank, Unit::KpaGauge),
+        ]);
+    }
+    table
 }
 
 /// Openings that let nothing pass at first, valve by valve; none where no reading is
@@ -259,16 +290,8 @@ fn conductance_of(path: &MoveTrend) -> Measured {
 }
 
 fn path_row(path: &MoveTrend, has_volume: bool) -> Vec<Cell> {
-    let scatter =
-        |value: f64, n: usize| 2.0 * 1.25 * path.scatter * value / (n.max(1) as f64).sqrt();
-    let third = (path.moves / 3).max(1);
-    let time = |value: f64| {
-        Cell::Number(Measured::plus_minus(
-            value,
-            scatter(value, third),
-            Unit::Seconds,
-        ))
-    };
+    let times = reference_times(path);
+    let time = |i: usize| Cell::number_or(times.map(|t| t[i]), NO_REFERENCE);
     vec![
         Cell::text(&format!(
             "{} {}",
@@ -277,15 +300,18 @@ fn path_row(path: &MoveTrend, has_volume: bool) -> Vec<Cell> {
         )),
         Cell::count(path.moves as u64),
         Cell::number_or(has_volume.then(|| conductance_of(path)), NO_VOLUME),
-        time(path.reference_time_s.0),
-        time(path.reference_time_s.1),
+        time(0),
+        time(1),
         Cell::number_or(
             path.drift_percent_per_day
                 .map(|(v, low, high)| Measured::estimate(v, low, high, Unit::PercentPerDay)),
-            "fewer than six moves",
+            "fewer than six moves or five drives",
         ),
     ]
 }
+
+/// Why a time is missing.
+const NO_REFERENCE: &str = "the tank is too low for it";
 
 /// Why a conductance is missing.
 const NO_VOLUME: &str = "the rig gives no volume";

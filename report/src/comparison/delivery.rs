@@ -1,7 +1,7 @@
 //! What compressors deliver, in two spans.
 
 use super::Difference;
-use crate::analysis::delivery::{Run, comparable, with_fills};
+use crate::analysis::delivery::{Run, comparable, known_error, with_fills};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::regression::regress;
 use crate::analysis::stats::{mean, student_t_two_sided_p};
@@ -63,6 +63,9 @@ fn difference(place: &str, before: &[Run], now: &[Run]) -> Option<Difference> {
     // column for each span the two are the levels.
     let (_, change) = fit(vec![1.0; q.len()])?;
     let (was, is) = fit(is_now.iter().map(|n| 1.0 - n).collect())?;
+    // Between two spans lies what was not recorded of intake and altitude.
+    let known = known_error(&all.iter().collect::<Vec<_>>()) * is.value;
+    let change = change.with_known_error(known);
     let p = if change.se > 0.0 {
         student_t_two_sided_p(change.value / change.se, change.degrees_of_freedom)
     } else {

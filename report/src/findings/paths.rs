@@ -134,22 +134,11 @@ fn finding(found: &PathFinding) -> Option<Finding> {
 
 fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
     let word = format!("{} {}", place_words(&trend.place), trend.direction.word());
-    let mut f = f.with_evidence(
-        &format!("{word}, time at first"),
-        Measured::plus_minus(
-            trend.reference_time_s.0,
-            2.0 * trend.scatter * trend.reference_time_s.0,
-            Unit::Seconds,
-        ),
-    );
-    f = f.with_evidence(
-        &format!("{word}, time at last"),
-        Measured::plus_minus(
-            trend.reference_time_s.1,
-            2.0 * trend.scatter * trend.reference_time_s.1,
-            Unit::Seconds,
-        ),
-    );
+    let mut f = f;
+    if let Some([first, last]) = reference_times(trend) {
+        f = f.with_evidence(&format!("{word}, time at first"), first);
+        f = f.with_evidence(&format!("{word}, time at last"), last);
+    }
     if let Some((value, low, high)) = trend.drift_percent_per_day {
         f = f.with_evidence(
             &format!("{word}, drift of flow"),
@@ -157,6 +146,19 @@ fn evidence(f: Finding, trend: &MoveTrend) -> Finding {
         );
     }
     f
+}
+
+/// Time of the reference move in the first and in the last third; at most, where the path
+/// passes at least its conductance.
+pub fn reference_times(trend: &MoveTrend) -> Option<[Measured; 2]> {
+    let (first, last) = trend.reference_time_s?;
+    Some([first, last].map(|t| {
+        if trend.at_least {
+            Measured::below(t.high, Unit::Seconds)
+        } else {
+            Measured::estimate(t.seconds, t.low, t.high, Unit::Seconds)
+        }
+    }))
 }
 
 /// What is slow, and the next check; `None` of what is no slow path.

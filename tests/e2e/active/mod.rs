@@ -10,5 +10,6 @@ mod lifts;
 mod manifold;
 mod proof;
 mod pump;
+mod reference;
 mod switches;
 mod valves;

@@ -12,4 +12,4 @@ pub use intake::{intake_density, relative_to_mean};
 pub use outside_series::OutsideSeries;
 pub use run::{Run, RunView, measure_run, with_fills};
 pub use runs_needed::runs_needed;
-pub use trend::{DeliveryTrend, comparable, trend};
+pub use trend::{DeliveryTrend, comparable, known_error, trend};

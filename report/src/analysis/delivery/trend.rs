@@ -146,7 +146,8 @@ fn step_share(runs: &[&Run], tank: &SensorError) -> f64 {
 }
 
 /// What more runs of the same log do not lessen: what was not recorded is not known.
-fn known_error(runs: &[&Run]) -> f64 {
+#[must_use]
+pub fn known_error(runs: &[&Run]) -> f64 {
     let unseen = |seen: bool, sd: f64| if seen { 0.0 } else { sd };
     let altitude = unseen(runs.iter().all(|r| r.barometer), UNSEEN_ALTITUDE_SD);
     let warmth = unseen(runs.iter().all(|r| r.outside_k.is_some()), UNSEEN_WARMTH_SD);

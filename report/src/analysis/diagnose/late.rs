@@ -290,6 +290,7 @@ mod tests {
                     ..m
                 })
                 .collect::<Vec<_>>(),
+            &|_, _| None,
         );
         assert_eq!(
             late_valves(&["front_left".to_string()], &moves(24, 80.0), &slow),

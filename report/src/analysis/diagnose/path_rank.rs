@@ -204,7 +204,8 @@ mod tests {
                     at_least: false,
                     median_conductance: 0.1 * factor.sqrt(),
                     first_last_third: (0.1, 0.1 * factor),
-                    reference_time_s: (4.0, 4.0 / factor),
+                    reference_time_s: None,
+                    ln_level: None,
                     ln_change: Some(Estimate {
                         value: f64::ln(factor),
                         se: 0.03,

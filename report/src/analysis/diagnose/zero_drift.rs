@@ -78,6 +78,12 @@ const ALIKE_KPA: f64 = 0.5;
 /// the priors above, with 95 % certainty, kPa a day.
 const NAMED_FROM_KPA_PER_DAY: f64 = 2.0;
 
+/// A body that twists shares a change of one corner's load among all four: it falls on
+/// that diagonal and rises on the other, on both axles, by as much as their twist
+/// stiffnesses have of it. An axle takes at least this share of what the other one takes.
+/// Common practice, no source: anti-roll bars of two axles differ by less than three to one.
+const WARP_SHARE: f64 = 0.4;
+
 /// Share of the likelihood that a sensor needs to be named.
 const LEAST_PROBABILITY: f64 = 0.7;
 
@@ -93,6 +99,10 @@ struct Level {
 /// Drifts on both axles at once are none: a load or the ground that shifts across the
 /// car or across its diagonal moves both pairs, and is one cause where sensors would
 /// have to be two.
+///
+/// A sensor moves its own axle alone: its difference from left to right has parts of roll
+/// and of warp that cancel on the other axle. So a drift is named only where the other
+/// axle's difference is surely smaller than a twist of the body would make it.
 #[must_use]
 pub fn zero_drifts(places: &[DriftPlace], rests: &[Rest]) -> Vec<ZeroDrift> {
     let mut out: Vec<ZeroDrift> = Vec::new();
@@ -107,9 +117,33 @@ pub fn zero_drifts(places: &[DriftPlace], rests: &[Rest]) -> Vec<ZeroDrift> {
             Some(_) => None,
             None => alone(place, rests),
         };
-        out.extend(found);
+        out.extend(found.filter(|d| !is_warp(d, places, rests)));
     }
     if out.len() > 1 { Vec::new() } else { out }
+}
+
+/// The other axle moves by as much as a twist of the body would make it, or may do so.
+fn is_warp(found: &ZeroDrift, places: &[DriftPlace], rests: &[Rest]) -> bool {
+    let share = WARP_SHARE * found.kpa_per_day.value.abs();
+    other_axles(&found.place, places, rests).any(|d| d.value.abs() + 1.645 * d.se > share)
+}
+
+/// What the difference of the corners does on every other axle, kPa a day.
+fn other_axles<'a>(
+    place: &'a str,
+    places: &'a [DriftPlace],
+    rests: &'a [Rest],
+) -> impl Iterator<Item = Estimate> + 'a {
+    let first = |p: &&DriftPlace| p.mate.as_ref().is_some_and(|m| p.place < *m);
+    let own = move |p: &&DriftPlace| p.place == place || p.mate.as_deref() == Some(place);
+    places
+        .iter()
+        .filter(first)
+        .filter(move |p| !own(p))
+        .filter_map(move |a| {
+            let b = places.iter().find(|p| Some(&p.place) == a.mate.as_ref())?;
+            Some(pair_trend(&pairs(a, b, rests))?.0)
+        })
 }
 
 fn alone(place: &DriftPlace, rests: &[Rest]) -> Option<ZeroDrift> {
@@ -189,7 +223,11 @@ pub fn drift_seen_from_kpa(place: &str, places: &[DriftPlace], rests: &[Rest]) -
     let (difference, _) = pair_trend(&pairs)?;
     let days = pairs.last()?.level.0.day - pairs.first()?.level.0.day;
     let sure = (LEAST_KPA / days).max(LEAST_T * difference.se) + 1.645 * difference.se;
-    Some(days * sure.max(NAMED_FROM_KPA_PER_DAY))
+    // Where nothing drifts the other axle's difference scatters about zero.
+    let warp = other_axles(place, places, rests)
+        .map(|d| 2.0 * 1.645 * d.se / WARP_SHARE)
+        .fold(0.0, f64::max);
+    Some(days * sure.max(NAMED_FROM_KPA_PER_DAY).max(warp))
 }
 
 fn pairs(a: &DriftPlace, b: &DriftPlace, rests: &[Rest]) -> Vec<Pair> {

@@ -86,7 +86,7 @@ mod tests {
         let moves = mixed();
         let group = alike(&moves.iter().collect::<Vec<_>>());
         assert_eq!(group.len(), 10);
-        let trend = &trends(&moves)[0];
+        let trend = &trends(&moves, &|_, _| None)[0];
         let change = trend.ln_change.expect("enough");
         assert!(change.value.abs() < 0.05, "{change:?}");
     }
@@ -97,7 +97,7 @@ mod tests {
         for m in &mut moves[11..] {
             m.conductance *= 0.5;
         }
-        let change = trends(&moves)[0].ln_change.expect("enough");
+        let change = trends(&moves, &|_, _| None)[0].ln_change.expect("enough");
         assert!((change.value - 0.5_f64.ln()).abs() < 0.1, "{change:?}");
     }
 }

@@ -3,6 +3,7 @@
 use super::super::estimate::Estimate;
 use super::super::robust::robust;
 use super::super::stats::{centred, mean, median};
+use super::drives::by_drive;
 
 /// How a quantity of moves has changed.
 #[derive(Debug, Clone)]
@@ -48,7 +49,10 @@ pub(crate) struct ComparedMoves<'a> {
 /// clusters (from memory).
 pub(crate) fn change(compared: &ComparedMoves) -> Option<Change> {
     let like_for_like = like_for_like(compared)?;
-    let drives = drives(&like_for_like, compared.t_ms);
+    let drives: Vec<Vec<f64>> = by_drive(&like_for_like, compared.t_ms)
+        .into_iter()
+        .map(|d| d.values)
+        .collect();
     Some(Change {
         last_less_first: between_thirds(&drives)?,
         like_for_like,
@@ -93,22 +97,6 @@ fn thirds(n: usize) -> [Vec<f64>; 3] {
         indicator(third, n - third),
         indicator(n - third, n),
     ]
-}
-
-/// Values further apart than this are of two drives, ms. Common practice, no
-/// source: engine and cabin have cooled, passengers have changed.
-const APART_MS: i64 = 3_600_000;
-
-/// Values of each drive.
-fn drives(values: &[f64], t_ms: &[i64]) -> Vec<Vec<f64>> {
-    let mut out: Vec<Vec<f64>> = Vec::new();
-    for (i, value) in values.iter().enumerate() {
-        match out.last_mut() {
-            Some(drive) if i > 0 && t_ms[i] - t_ms[i - 1] < APART_MS => drive.push(*value),
-            _ => out.push(vec![*value]),
-        }
-    }
-    out
 }
 
 fn between_thirds(drives: &[Vec<f64>]) -> Option<Estimate> {

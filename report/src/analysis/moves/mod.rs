@@ -4,12 +4,14 @@ mod alike;
 mod change;
 mod cluster;
 mod dead_time;
+mod drives;
 mod error;
 mod flow_time;
 mod heat;
 mod lag;
 mod measure;
 mod pooled;
+mod reference;
 mod sensors;
 mod series;
 mod sticking;
@@ -19,10 +21,11 @@ pub(crate) use change::{ComparedMoves, change};
 pub use cluster::{Opening, cluster};
 pub use measure::{MoveView, measure};
 pub use pooled::{allow_for_dead_time, path_conductance};
+pub use reference::{ReferenceMove, reference_l_per_bar};
 pub use sensors::MoveSensors;
 pub use series::Series;
 pub use sticking::{STUCK_MS, Sticking, ValveSticking, by_valve};
-pub use trend::{MoveTrend, trends};
+pub use trend::{MoveTrend, TimeInterval, trends};
 
 /// Up or down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -1,6 +1,7 @@
 //! How the paths of a circuit change over the log.
 
 use super::alike::alike;
+use super::drives::{by_drive, level};
 use super::{ComparedMoves, Direction, Move, change, path_conductance};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::stats::{mann_kendall, mean, median, theil_sen};
@@ -27,22 +28,40 @@ pub struct MoveTrend {
     /// Median of the first and of the last third of the moves, like for like,
     /// L/(s·bar).
     pub first_last_third: (f64, f64),
-    /// Time a move of the median size takes at the median driving pressure with
-    /// the conductance of the first and of the last third, s.
-    pub reference_time_s: (f64, f64),
+    /// Time of the reference move with the conductance of the first and of the last
+    /// third; `None` where the rig allows no such move.
+    pub reference_time_s: Option<(TimeInterval, TimeInterval)>,
+    /// Median over drives of the logarithm of the conductance, each drive one witness, with
+    /// what weeks of a sound path differ by.
+    pub ln_level: Option<Estimate>,
     /// Logarithm of the conductance of the last third over that of the first, like
     /// for like; `None` with too few moves.
     pub ln_change: Option<Estimate>,
-    /// Drift of the conductance, percent a day, with its 95 % interval.
+    /// Drift of the conductance, percent a day, with its 95 % interval: Theil–Sen over
+    /// drives. `None` with fewer than five drives.
     pub drift_percent_per_day: Option<(f64, f64, f64)>,
-    /// Two-sided p value of the trend (Mann–Kendall).
+    /// Two-sided p value of the trend (Mann–Kendall over drives).
     pub trend_p: Option<f64>,
     /// Median scatter of one conductance around the trend, as a fraction.
     pub scatter: f64,
 }
 
+/// A time with its 95 % interval, s.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TimeInterval {
+    /// Best value.
+    pub seconds: f64,
+    /// Lower end.
+    pub low: f64,
+    /// Upper end; infinite where the conductance may be nothing.
+    pub high: f64,
+}
+
 /// Fewer moves show no trend.
 const FEWEST: usize = 6;
+
+/// Fewer drives show none either: of four even a perfect order is chance once in twelve.
+const FEWEST_DRIVES: usize = 5;
 
 /// Two weeks of a sound path differ by this beside the scatter of their drives:
 /// air that is 12 K warmer on average flows 2 % slower (√(T/T₀)), and no
@@ -57,6 +76,21 @@ const ALIKE_BLIND: f64 = 0.1;
 /// Smaller steps of the pressure are not told apart, kPa.
 const LEAST_STEP_KPA: f64 = 1.0;
 
+impl TimeInterval {
+    /// Of a conductance known to within `share`: `t/(1 ± share)`.
+    fn of(seconds: f64, share: f64) -> Self {
+        TimeInterval {
+            seconds,
+            low: seconds / (1.0 + share),
+            high: if share < 1.0 {
+                seconds / (1.0 - share)
+            } else {
+                f64::INFINITY
+            },
+        }
+    }
+}
+
 impl MoveTrend {
     /// Standard error of the median conductance, as a fraction: that of a mean
     /// times √(π/2).
@@ -68,9 +102,13 @@ impl MoveTrend {
     }
 }
 
-/// Trend of every circuit and direction that has measured moves.
+/// Trend of every circuit and direction that has measured moves. `reference` gives the
+/// [reference move](super::reference_l_per_bar) of a path, L/bar.
 #[must_use]
-pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {
+pub fn trends(
+    moves: &[Move],
+    reference: &dyn Fn(&str, Direction) -> Option<f64>,
+) -> Vec<MoveTrend> {
     let mut keys: Vec<(String, Direction)> = moves
         .iter()
         .map(|m| (m.place.clone(), m.direction))
@@ -83,12 +121,18 @@ pub fn trends(moves: &[Move]) -> Vec<MoveTrend> {
                 .iter()
                 .filter(|m| m.place == place && m.direction == direction && m.conductance > 0.0)
                 .collect();
-            trend(place, direction, &own)
+            let l_per_bar = reference(&place, direction);
+            trend(place, direction, &own, l_per_bar)
         })
         .collect()
 }
 
-fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend> {
+fn trend(
+    place: String,
+    direction: Direction,
+    own: &[&Move],
+    l_per_bar: Option<f64>,
+) -> Option<MoveTrend> {
     let by_height = own.iter().all(|m| m.mm.is_some());
     let of_one_kind = if by_height { own.to_vec() } else { alike(own) };
     let own = &of_one_kind[..];
@@ -111,20 +155,25 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
     let third = (own.len() / 3).max(1);
     let first = median(&logs[..third])?.exp();
     let last = median(&logs[logs.len() - third..])?.exp();
-    let reference = |c: f64| {
-        let amounts: Vec<f64> = own.iter().map(|m| m.amount_anr_l.abs()).collect();
-        let shapes: Vec<f64> = own.iter().map(|m| m.shape_kpa).collect();
-        let (amount, shape) = (median(&amounts)?, median(&shapes)?);
-        Some(amount / (c / 100.0 * shape))
-    };
     let days: Vec<f64> = own
         .iter()
         .map(|m| m.from_ms as f64 / 86_400_000.0)
         .collect();
-    let slope = enough.then(|| theil_sen(&days, logs, 0.95)).flatten();
+    let drives = by_drive(logs, &own.iter().map(|m| m.from_ms).collect::<Vec<_>>());
+    let blocks: (Vec<f64>, Vec<f64>) = drives.iter().map(|d| (d.day, d.middle())).unzip();
+    let enough_drives = enough && drives.len() >= FEWEST_DRIVES;
+    let slope = enough_drives
+        .then(|| theil_sen(&blocks.0, &blocks.1, 0.95))
+        .flatten();
     let percent = |per_day: f64| 100.0 * (per_day.exp() - 1.0);
+    let scatter = scatter(&days, logs, slope.as_ref().map_or(0.0, |s| s.slope));
+    let alike = if by_height { ALIKE } else { ALIKE_BLIND };
+    let of_path = (conductance.interval_95().1 / conductance.value - 1.0).abs();
+    let share = of_path.hypot(2.0 * 1.25 * scatter / (third as f64).sqrt());
+    let time = |l_per_bar: f64, c: f64| TimeInterval::of(l_per_bar / c, share);
     Some(MoveTrend {
-        scatter: scatter(&days, logs, slope.as_ref().map_or(0.0, |s| s.slope)),
+        scatter,
+        ln_level: level(&drives, alike, scatter).map(|l| l.with_known_error(alike)),
         place,
         direction,
         moves: own.len(),
@@ -133,11 +182,10 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
         at_least: exact.is_empty(),
         median_conductance,
         first_last_third: (first, last),
-        reference_time_s: (reference(first)?, reference(last)?),
-        ln_change: changed.as_ref().map(|c| {
-            let alike = if by_height { ALIKE } else { ALIKE_BLIND };
-            c.last_less_first.with_known_error(alike)
-        }),
+        reference_time_s: l_per_bar.map(|k| (time(k, first), time(k, last))),
+        ln_change: changed
+            .as_ref()
+            .map(|c| c.last_less_first.with_known_error(alike)),
         drift_percent_per_day: slope.as_ref().map(|s| {
             (
                 percent(s.slope),
@@ -145,8 +193,8 @@ fn trend(place: String, direction: Direction, own: &[&Move]) -> Option<MoveTrend
                 percent(s.interval.high),
             )
         }),
-        trend_p: enough
-            .then(|| mann_kendall(logs))
+        trend_p: enough_drives
+            .then(|| mann_kendall(&blocks.1))
             .flatten()
             .map(|mk| mk.p()),
     })
@@ -192,4 +240,39 @@ fn scatter(days: &[f64], logs: &[f64], slope: f64) -> f64 {
     };
     let off: Vec<f64> = flat.iter().map(|f| (f - middle).abs()).collect();
     1.4826 * median(&off).unwrap_or(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::drives::{Drive, by_drive};
+    use super::*;
+    use crate::analysis::stats::SplitMix64;
+
+    /// Invented: a sound path in eight drives of five moves; each drive has its own load
+    /// and warmth. Moves taken as witnesses call a trend in every second sound log, drives
+    /// in one of twenty.
+    #[test]
+    fn a_sound_path_has_no_trend_whatever_its_drives_share() {
+        let mut draw = SplitMix64::new(20_261_129);
+        let rounds = 400;
+        let (mut by_moves, mut by_drives) = (0, 0);
+        for _ in 0..rounds {
+            let logs: Vec<f64> = (0..8)
+                .flat_map(|_| {
+                    let shared = 0.05 * draw.normal();
+                    [0; 5].map(|_| shared + 0.01 * draw.normal())
+                })
+                .collect();
+            let t_ms: Vec<i64> = (0..40)
+                .map(|i| i / 5 * 86_400_000 + i % 5 * 60_000)
+                .collect();
+            let called = |v: &[f64]| mann_kendall(v).is_some_and(|mk| mk.p() < 0.05);
+            let drives = by_drive(&logs, &t_ms);
+            let middles: Vec<f64> = drives.iter().map(Drive::middle).collect();
+            by_moves += usize::from(called(&logs));
+            by_drives += usize::from(called(&middles));
+        }
+        assert!(by_moves > rounds / 4, "{by_moves} of {rounds}");
+        assert!(by_drives < rounds / 12, "{by_drives} of {rounds}");
+    }
 }

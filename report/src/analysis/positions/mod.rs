@@ -44,6 +44,11 @@ const FEWEST_FOR_DRIFT: usize = 6;
 
 const MONTH_DAYS: f64 = 30.0;
 
+/// Half of all values lie within this many robust standard deviations of their median.
+///
+/// **Source**: Φ⁻¹(3/4), the factor by which the deviation was scaled.
+const HALF_WITHIN: f64 = 0.674_489_750_196_081_7;
+
 /// Positions that moves end at, the most visited first.
 ///
 /// Moves of all corners that follow each other are one visit; visits whose corners lie
@@ -92,7 +97,7 @@ fn corner(place: &str, group: &[&Visit]) -> Option<CornerAt> {
     Some(CornerAt {
         place: place.into(),
         mm: median(&mm)?,
-        within_mm: robust_sd(&mm)?,
+        within_mm: HALF_WITHIN * robust_sd(&mm)?,
         drift_mm_per_month: slope.flatten().map(|s| {
             let month = |v: f64| v * MONTH_DAYS;
             (

@@ -17,7 +17,8 @@ fn path(place: &str, direction: Direction, first: f64, last: f64) -> MoveTrend {
         at_least: false,
         median_conductance: (first + last) / 2.0,
         first_last_third: (first, last),
-        reference_time_s: (4.0 / first, 4.0 / last),
+        reference_time_s: None,
+        ln_level: None,
         ln_change: Some(Estimate {
             value: (last / first).ln(),
             se: 0.03,
