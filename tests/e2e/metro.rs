@@ -197,7 +197,8 @@ fn each_motor_off_stretch_decays_as_scipy_says() {
     let pressure = table(&report, "rests-pressure");
     let by_pressure = list(&pressure["rows"]);
     assert_eq!(by_pressure.len(), rows.len());
-    for ((row, told), own) in rows.iter().zip(by_pressure).zip(stretches) {
+    // The newest rest stands first.
+    for ((row, told), own) in rows.iter().zip(by_pressure).zip(stretches.iter().rev()) {
         let from_s = number(&own["from_s"]);
         let seconds = number(&at(row, "length")["seconds"]);
         // seep takes means of 30 s and counts from middle to middle.
