@@ -7,22 +7,15 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::columns::{Columns, Target};
-use super::covariance::{RestCovariance, add_wander};
+use super::covariance::{RestCovariance, START_VARIANCE, add_table_error};
 use super::linear::Factor;
 use super::model::Model;
-use super::posterior::{Posterior, prior_precision};
+use super::posterior::{Posterior, free_breadth};
 
 /// Share of the air from which the law of a leak matters to the mean flow: a hole's flow
 /// falls with the pressure and a seep's with its square, so that half of this share is
 /// what the mean may be off, less than the 6 % of a rest's volume and height.
-pub(super) const LAW_MATTERS_FROM: f64 = 0.05;
-/// Breadth of the loss of a rest, in the largest floor.
-const FREE_FLOORS: f64 = 1000.0;
-/// Variance of the free start of a rest, ln units squared: wide open.
-const START_VARIANCE: f64 = 1.0;
-/// Table of V(h): relative error of the air lost, as a walk over the air lost.
-const TABLE_ERROR: f64 = 0.03;
-const TABLE_SCALE: f64 = 0.2;
+const LAW_MATTERS_FROM: f64 = 0.05;
 
 /// Air that left, net of what came in, L ANR.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -33,17 +26,11 @@ pub(super) struct AirLost {
 
 /// What is common to all rests of a car.
 pub(super) struct AirLosses<'a> {
-    model: &'a Model<'a>,
-    posterior: Posterior,
+    pub(super) model: &'a Model<'a>,
+    pub(super) posterior: &'a Posterior,
 }
 
-impl<'a> AirLosses<'a> {
-    pub(super) fn new(model: &'a Model<'a>, active: &[usize]) -> Option<Self> {
-        let precision = prior_precision(model.plan, &model.parameters, active);
-        let posterior = Posterior::new(&model.information, &precision)?;
-        Some(Self { model, posterior })
-    }
-
+impl AirLosses<'_> {
     /// Air that left in one rest, of whose volume about `expected` per unit of the leak's
     /// column leaves (conductance of leaks and transfers together).
     ///
@@ -104,7 +91,7 @@ impl<'a> AirLosses<'a> {
     /// Covariance of the courses of the loss: a hole of any size, and the law between a
     /// hole and a seep.
     fn lost(&self, rest: usize, columns: &Columns<'_>) -> DMatrix<f64> {
-        let free = FREE_FLOORS * self.model.plan.largest_floor();
+        let free = free_breadth(self.model.plan);
         let c0 = self.model.states[rest].c0;
         let hole = DVector::from_column_slice(&columns.leak) * free;
         let law = DVector::from_column_slice(&columns.seep_minus_hole) * c0;
@@ -122,9 +109,7 @@ impl<'a> AirLosses<'a> {
         let n = columns.len();
         let unrest = self.model.states[rest].unrest;
         let mut noise = RestCovariance::new(columns).at(unrest);
-        let gone: Vec<f64> = columns.leak.iter().map(|l| (expected * l).abs()).collect();
-        let scale: Vec<f64> = gone.iter().map(|l| TABLE_ERROR * l).collect();
-        add_wander(&mut noise, &scale, &gone, TABLE_SCALE, 1.0);
+        add_table_error(&mut noise, columns, expected);
         noise.fill_upper_triangle_with_lower_triangle();
         noise.add_scalar_mut(START_VARIANCE);
         for (_, column) in &columns.shared {

@@ -15,6 +15,8 @@ const HYSTERESIS_S: f64 = 20_000.0;
 const LEAST_VARIANCE: f64 = 1e-10;
 /// Wandering of the air's temperature: two time constants of equal share, s.
 const WANDER_S: [f64; 2] = [5400.0, 40_000.0];
+/// Variance of the free start of a rest, ln units squared: wide open.
+pub(super) const START_VARIANCE: f64 = 1.0;
 /// Table of V(h): relative error of the air lost, as a walk over the air lost.
 const TABLE_ERROR: f64 = 0.03;
 const TABLE_SCALE: f64 = 0.2;
@@ -129,9 +131,14 @@ pub(super) fn add_leak_shape(r: &mut DMatrix<f64>, columns: &Columns<'_>, c0: f6
             r[(i, j)] += c0 * c0 * shape[i] * shape[j];
         }
     }
-    let lost: Vec<f64> = columns.leak.iter().map(|l| -c0 * l).collect();
-    let scale: Vec<f64> = lost.iter().map(|l| TABLE_ERROR * l).collect();
-    add_wander(r, &scale, &lost, TABLE_SCALE, 1.0);
+    add_table_error(r, columns, c0);
+}
+
+/// Error of the V(h) table, of a loss or gain of conductance `c`.
+pub(super) fn add_table_error(r: &mut DMatrix<f64>, columns: &Columns<'_>, c: f64) {
+    let moved: Vec<f64> = columns.leak.iter().map(|l| (c * l).abs()).collect();
+    let scale: Vec<f64> = moved.iter().map(|l| TABLE_ERROR * l).collect();
+    add_wander(r, &scale, &moved, TABLE_SCALE, 1.0);
 }
 
 /// Adds `factor · s_i s_j e^(−|t_i − t_j|/τ)` to the lower triangle, with rising `t`:

@@ -12,7 +12,7 @@ use super::park_estimates::ParkLeak;
 use super::parts::RestParts;
 use super::plan::Plan;
 use super::pooling::Pooled;
-use super::posterior::Estimated;
+use super::posterior::{Estimated, Posterior, prior_precision};
 use super::scatter::{self, Scatter};
 use super::selection::Selection;
 use super::settings::Settings;
@@ -296,7 +296,9 @@ fn result(
     leaks: &[Vec<ParkLeak>],
 ) -> RestModelFit {
     let all = placed(model, leaks, named);
-    let rests = park_estimates(model, selection, &all);
+    let precision = prior_precision(model.plan, &model.parameters, &selection.active);
+    let posterior = Posterior::new(&model.information, &precision);
+    let rests = park_estimates(model, selection, posterior.as_ref(), &all);
     let volumes = model
         .plan
         .live()
@@ -313,12 +315,12 @@ fn result(
             .map(|i| model.plan.hypotheses[*i])
             .collect(),
         unusable_rests: model.unusable(),
-        longest_parks: longest_parks(model, &selection.active),
+        longest_parks: posterior.map_or(Vec::new(), |p| longest_parks(model, &p)),
     }
 }
 
 /// The parks in which each volume rested longest, taken apart into causes.
-fn longest_parks(model: &Model<'_>, active: &[usize]) -> Vec<RestParts> {
+fn longest_parks(model: &Model<'_>, posterior: &Posterior) -> Vec<RestParts> {
     let rests = &model.plan.car.rests;
     let length = |i: &usize| rests[*i].end_s - rests[*i].start_s;
     let longest = |volume: usize| {
@@ -331,20 +333,25 @@ fn longest_parks(model: &Model<'_>, active: &[usize]) -> Vec<RestParts> {
         .collect();
     let apart = wanted
         .iter()
-        .filter_map(|p| parts_of_park(model, active, *p));
+        .filter_map(|p| parts_of_park(model, posterior, *p));
     apart.flatten().collect()
 }
 
-fn park_estimates(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<ParkEstimate> {
+fn park_estimates(
+    model: &Model<'_>,
+    selection: &Selection,
+    posterior: Option<&Posterior>,
+    all: &[Placed],
+) -> Vec<ParkEstimate> {
     let together = Together::of_car(model, selection, all);
-    let losses = AirLosses::new(model, &selection.active);
+    let losses = posterior.map(|posterior| AirLosses { model, posterior });
     crate::parallel::map(all, model.plan.settings.threads, |p| {
-        let estimate = park_estimate(model, p, together[p.leak.volume])?;
-        Some(
-            losses
-                .as_ref()
-                .map_or(estimate.clone(), |l| by_what_left(model, l, p, &estimate)),
-        )
+        let mut estimate = park_estimate(model, p, together[p.leak.volume])?;
+        if let Some((c, se)) = losses.as_ref().and_then(|l| by_what_left(l, p, &estimate)) {
+            estimate.conductance = c - p.transferred;
+            estimate.standard_error = standard_error(model, p.leak.volume, c, se);
+        }
+        Some(estimate)
     })
     .into_iter()
     .flatten()
@@ -383,41 +390,27 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
     })
 }
 
-/// The estimate of a park that lost so much that the law of the leak matters, by the air
-/// that left.
+/// Conductance and standard error by the air that left, of a park that lost so much that
+/// the law of the leak matters.
 fn by_what_left(
-    model: &Model<'_>,
     losses: &AirLosses<'_>,
     placed: &Placed,
     estimate: &ParkEstimate,
-) -> ParkEstimate {
-    let out = estimate.clone();
+) -> Option<(f64, f64)> {
     let expected = placed.leak.estimated.c + placed.transferred;
-    let unit: f64 = estimate.rests.iter().map(|i| model.ends[*i].leak).sum();
-    let length_s: f64 = estimate.rests.iter().map(|i| model.ends[*i].length_s).sum();
-    if !law_matters(expected, unit) {
-        return out;
+    let ends = || estimate.rests.iter().map(|i| &losses.model.ends[*i]);
+    if !law_matters(expected, ends().map(|e| e.leak).sum()) {
+        return None;
     }
-    let add = |sum: AirLost, one: AirLost| AirLost {
-        anr_l: sum.anr_l + one.anr_l,
-        se_l: sum.se_l + one.se_l,
-    };
-    let each: Option<Vec<AirLost>> = estimate
-        .rests
-        .iter()
-        .map(|i| losses.of_rest(*i, expected))
-        .collect();
-    let Some(lost) = each.map(|all| all.into_iter().fold(AirLost::default(), add)) else {
-        return out;
-    };
+    let mut lost = AirLost::default();
+    for rest in &estimate.rests {
+        let one = losses.of_rest(*rest, expected)?;
+        lost.anr_l += one.anr_l;
+        lost.se_l += one.se_l;
+    }
+    let length_s: f64 = ends().map(|e| e.length_s).sum();
     let to_conductance = 60_000.0 / length_s.max(1.0) / estimate.flow_factor;
-    let c = lost.anr_l * to_conductance;
-    let se = lost.se_l * to_conductance;
-    ParkEstimate {
-        conductance: c - placed.transferred,
-        standard_error: standard_error(model, placed.leak.volume, c, se),
-        ..out
-    }
+    Some((lost.anr_l * to_conductance, lost.se_l * to_conductance))
 }
 
 fn volume_estimate(

@@ -8,10 +8,8 @@ use super::information::{Information, ParkInformation};
 use super::linear::{Factor, submatrix, subvector};
 use super::parameters::{Parameter, Parameters};
 use super::plan::Plan;
-use super::posterior::{Estimated, prior_precision};
+use super::posterior::{Estimated, free_breadth, prior_precision};
 
-/// Breadth of a leak in one park, in the largest floor.
-const FREE_FLOORS: f64 = 1000.0;
 const LEAST_INFORMATION: f64 = 1e-12;
 
 /// Conductance of one volume in one park.
@@ -170,7 +168,7 @@ impl<'a> LeaveOneOut<'a> {
         cross.row_mut(m).copy_from(&b.transpose());
         Factor::new(a.clone())?.whiten_rows(&mut cross);
         let full = &cross * cross.transpose();
-        let free = (FREE_FLOORS * self.plan.largest_floor()).powi(-2);
+        let free = free_breadth(self.plan).powi(-2);
         let mut precision = DMatrix::from_fn(m, m, |i, j| {
             own.precision[(leaks[i], leaks[j])] - full[(i, j)]
         });

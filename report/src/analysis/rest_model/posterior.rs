@@ -38,7 +38,7 @@ pub(super) fn prior_precision(
     parameters: &Parameters,
     active: &[usize],
 ) -> Vec<Option<f64>> {
-    let free = FREE_FLOORS * plan.largest_floor();
+    let free = free_breadth(plan);
     parameters
         .all
         .iter()
@@ -49,6 +49,11 @@ pub(super) fn prior_precision(
             _ => Some(sd.powi(-2)),
         })
         .collect()
+}
+
+/// Standard deviation of the prior of a conductance that is let free.
+pub(super) fn free_breadth(plan: &Plan<'_>) -> f64 {
+    FREE_FLOORS * plan.largest_floor()
 }
 
 impl Posterior {

@@ -10,27 +10,22 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::columns::{Cause, Columns, SharedKey, Target};
-use super::covariance::{add_leak_shape, add_temperature_wander, fixed};
+use super::covariance::{START_VARIANCE, add_leak_shape, add_temperature_wander, fixed};
 use super::linear::Factor;
 use super::model::Model;
 use super::parts::RestParts;
-use super::posterior::{Posterior, prior_precision};
+use super::posterior::Posterior;
 
-/// Variance of the free start of a rest, ln units squared: wide open.
-const START_VARIANCE: f64 = 1.0;
-
-/// Takes the rests of a park apart, given the named hypotheses. `None` where a
+/// Takes the rests of a park apart, given the posterior of all parks. `None` where a
 /// covariance is not positive definite.
 pub(super) fn take_apart(
     model: &Model<'_>,
-    active: &[usize],
+    posterior: &Posterior,
     park: usize,
 ) -> Option<Vec<RestParts>> {
-    let precision = prior_precision(model.plan, &model.parameters, active);
-    let posterior = Posterior::new(&model.information, &precision)?;
     let unusable = model.unusable();
     let usable = model.parks[park].1.iter().filter(|i| !unusable.contains(i));
-    let rests: Vec<Apart> = usable.map(|i| Apart::new(model, &posterior, *i)).collect();
+    let rests: Vec<Apart> = usable.map(|i| Apart::new(model, posterior, *i)).collect();
     let alpha = whitened_twice(&rests)?;
     let mut from = 0;
     let mut out = Vec::with_capacity(rests.len());

@@ -7,7 +7,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::columns::{Columns, Target};
-use super::covariance::{RestCovariance, add_leak_shape};
+use super::covariance::{RestCovariance, START_VARIANCE, add_leak_shape};
 use super::hypothesis::Hypothesis;
 use super::linear::Factor;
 use super::plan::Plan;
@@ -20,8 +20,6 @@ const BETWEEN_RESTS: f64 = 0.6;
 const BETWEEN_CARS: f64 = 1.0;
 /// Breadth of a leak while f is sought, floors.
 const LEAK_FLOORS: f64 = 300.0;
-/// Variance of the start value, ln units squared: wide open.
-const START_VARIANCE: f64 = 1.0;
 
 /// Log-likelihood of one rest at each of [`FACTORS`]; flat where the covariance is
 /// not positive definite.
