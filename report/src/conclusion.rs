@@ -73,6 +73,11 @@ pub enum Conclusion {
         /// The circuit, or the tank.
         place: String,
     },
+    /// The air ledger of a volume does not balance.
+    UnexplainedAir {
+        /// The circuit, or the tank.
+        place: String,
+    },
     /// Cut-in or cut-out pressure moved.
     PressureSwitchShift,
     /// A compressor delivers less per minute.
@@ -137,6 +142,8 @@ pub enum FindingKind {
     NoLeakSeen,
     /// Of [`Conclusion::SensorZeroDrift`].
     SensorZeroDrift,
+    /// Of [`Conclusion::UnexplainedAir`].
+    UnexplainedAir,
     /// Of [`Conclusion::FillSlow`].
     FillSlow,
     /// Of [`Conclusion::DumpSlow`].
@@ -180,6 +187,8 @@ pub enum Topic {
     Compressor,
     /// What sensors read.
     Sensors,
+    /// Where the air went.
+    Ledger,
     /// Limits of a plan.
     Plan,
     /// The recording itself.
@@ -206,6 +215,7 @@ impl Conclusion {
             Conclusion::ValveLagGrowing { .. } => FindingKind::ValveLagGrowing,
             Conclusion::ValveSticking { .. } => FindingKind::ValveSticking,
             Conclusion::SensorZeroDrift { .. } => FindingKind::SensorZeroDrift,
+            Conclusion::UnexplainedAir { .. } => FindingKind::UnexplainedAir,
             Conclusion::PressureSwitchShift => FindingKind::PressureSwitchShift,
             Conclusion::CompressorWear { .. }
             | Conclusion::IntakeFilterBlocked { .. }
@@ -239,6 +249,7 @@ impl Conclusion {
             | Conclusion::ValveLagGrowing { place }
             | Conclusion::ValveSticking { place }
             | Conclusion::SensorZeroDrift { place }
+            | Conclusion::UnexplainedAir { place }
             | Conclusion::CompressorWear { place }
             | Conclusion::IntakeFilterBlocked { place }
             | Conclusion::PumpWorn { place }
@@ -264,6 +275,7 @@ impl FindingKind {
             FindingKind::CrossLeak => "cross leak",
             FindingKind::NoLeakSeen => "no leak seen",
             FindingKind::SensorZeroDrift => "sensor zero drift",
+            FindingKind::UnexplainedAir => "unexplained air",
             FindingKind::FillSlow => "slow fill",
             FindingKind::DumpSlow => "slow dump",
             FindingKind::LineRestricted => "line restricted",
@@ -303,6 +315,7 @@ impl FindingKind {
             | FindingKind::ThermalCutOut
             | FindingKind::DutyTooHigh => Topic::Compressor,
             FindingKind::SensorZeroDrift => Topic::Sensors,
+            FindingKind::UnexplainedAir => Topic::Ledger,
             FindingKind::ProofFailed | FindingKind::ProofOpen => Topic::Plan,
             FindingKind::RecordingFault => Topic::Recording,
         }

@@ -2,8 +2,11 @@
 
 mod at_rest;
 mod faults;
+mod ledger;
 
 pub use faults::Faults;
+pub use ledger::SpanLedger;
+pub(crate) use ledger::window_ledger;
 
 use crate::analysis::at_rest::{AtRest, VolumeVerdict};
 use crate::analysis::delivery::{DeliveryTrend, trend, with_fills};
@@ -12,13 +15,16 @@ use crate::analysis::diagnose::{
 };
 use crate::analysis::duty::{WindowDuty, busiest_window};
 use crate::analysis::leak::{Forecast, PlainRest, PooledLeak, forecast, plain_rest, prepare};
+use crate::analysis::ledger::VolumeEntry;
 use crate::analysis::moves::{
     Direction, Move, MoveTrend, ReferenceMove, reference_l_per_bar, trends,
 };
 use crate::analysis::segment::Rest;
+use crate::conclusion::FindingKind;
 use crate::digest::{ASSUMED_CRITICAL_RATIO, Digest, pressure_sensor};
 use crate::findings::{
-    air_findings, duty_findings, path_findings, pressure_findings, verdict, wear_finding,
+    air_findings, duty_findings, path_findings, pressure_findings, remainder_findings, verdict,
+    wear_finding,
 };
 use crate::model::{Finding, Verdict};
 use crate::parallel;
@@ -58,6 +64,8 @@ pub struct Judgement {
     pub slow_paths: Vec<PathFinding>,
     /// Worn compressors.
     pub wear: Vec<Wear>,
+    /// Where the air went over the whole span, or what is missing to say so.
+    pub ledger: Result<SpanLedger, String>,
     /// All of it in words, most urgent first.
     pub findings: Vec<Finding>,
     /// The first sentence.
@@ -111,6 +119,10 @@ impl Judgement {
         findings.extend(path_findings(&slow_paths));
         findings.extend(wear.iter().map(wear_finding));
         findings.extend(duty_findings(&busiest_windows));
+        let ledger = SpanLedger::of(digest, rig, &leaks);
+        if let Ok(ledger) = &ledger {
+            findings.extend(remainder_findings(&unexplained(ledger, &findings)));
+        }
         findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
         let verdict = verdict(&findings, &at_rest, &leaks);
         Judgement {
@@ -127,10 +139,28 @@ impl Judgement {
             patterns,
             slow_paths,
             wear,
+            ledger,
             findings,
             verdict,
         }
     }
+}
+
+/// Volumes whose remainder differs from zero, but for those where a finding on the sensor or
+/// on a leak that is open now and then already gives the cause.
+fn unexplained<'a>(ledger: &'a SpanLedger, findings: &[Finding]) -> Vec<&'a VolumeEntry> {
+    let is_cause = |f: &Finding| {
+        matches!(
+            f.kind,
+            FindingKind::SensorZeroDrift
+                | FindingKind::IntermittentLeak
+                | FindingKind::DumpValveNotReseating
+        )
+    };
+    let caused = |place: &str| findings.iter().any(|f| f.place == place && is_cause(f));
+    let mut unbalanced = ledger.unbalanced();
+    unbalanced.retain(|v| !caused(&v.place));
+    unbalanced
 }
 
 /// How the paths of moves seen by wired valves drift: where and for how long a

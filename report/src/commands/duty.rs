@@ -25,7 +25,7 @@ use seep_common::rig::Rig;
 /// The log's errors.
 pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let (digest, judgement) = judged(recording)?;
-    let findings = findings_of(&judgement, &[Topic::Compressor]);
+    let findings = findings_of(&judgement, &[Topic::Compressor, Topic::Ledger]);
     let verdict = verdict(&findings, &digest, &recording.rig);
     let verdict = and_elsewhere(verdict, &findings, &judgement);
     let mut report = head::judged_report(

@@ -1,7 +1,7 @@
 //! The air ledger on the lift bench, whose air shares no code with the report: all data
 //! invented.
 
-use super::bench::{Log, rows};
+use super::bench::{Log, finds, rows};
 use seep_tests::lift_bench::{Bench, Lifted, Recorded, lifted};
 use serde_json::Value;
 
@@ -61,6 +61,7 @@ fn the_books_close() {
             car.truth.delivered_l
         );
         assert!(high - low < 0.6 * high, "tells something");
+        assert!(!finds(&report, "unexplained_air"), "{}", report["findings"]);
     }
     assert!(held + 1 >= all, "{held} of {all}");
 }
@@ -77,5 +78,7 @@ fn a_wrong_tank_volume_is_left_over() {
     let (low, high) = interval(row(&report, "tank"), 5);
     println!("unexplained {low:.2} to {high:.2}");
     assert!(low > 0.0 || high < 0.0);
+    assert!(finds(&report, "unexplained_air"), "{}", report["findings"]);
+    assert!(finds(&log.report("trip", &[]), "unexplained_air"));
     assert!(report.to_string().contains("wrong volume in the rig"));
 }
