@@ -42,8 +42,8 @@ fn remainder(v: &VolumeEntry) -> Finding {
     .with_evidence("leaked", measured(&v.leaked, Unit::AnrLitres))
     .with_evidence("unexplained", measured(off, Unit::AnrLitres))
     .with_next_check(
-        "Usual causes: a wrong volume in the rig, a sensor that drifts, a valve that is not \
-         recorded, a leak that is open only now and then. Check the volume first: with the \
+        "Usual causes: a wrong volume in the rig, a sensor that drifts, a valve or a run that \
+         is not recorded, a leak that is open only now and then. Check the volume first: with the \
          compressor off, fill one corner from the tank, wait five minutes, and compare the air that \
          left the tank with the air that came (pressure difference times volume).",
         Some(AIR_CAUTION),

@@ -1,11 +1,11 @@
 //! The air ledger of a digest: of the whole span, and of any window.
 
 use crate::analysis::air::Vessel;
-use crate::analysis::delivery::Run;
 use crate::analysis::leak::PooledLeak;
 use crate::analysis::ledger::{Ledger, LedgerInput, VolumeEntry, balance};
 use crate::analysis::moves::Move;
-use crate::digest::{Digest, PlaceChannels};
+use crate::analysis::stats::mean;
+use crate::digest::{CompressorDigest, Digest, PlaceChannels};
 use crate::findings::place_words;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
@@ -17,6 +17,9 @@ pub struct SpanLedger {
     pub span_s: (f64, f64),
     /// Its entries.
     pub ledger: Ledger,
+    /// Air that openings without a measured amount may have moved, ANR L: their number times
+    /// the mean amount of the measured moves.
+    pub unmeasured_l: f64,
 }
 
 /// A remainder this many standard errors from zero is a finding: by chance one of a thousand.
@@ -36,18 +39,29 @@ impl SpanLedger {
         if ledger.volumes.iter().all(|v| v.place != "tank") {
             return Err("the tank needs two quiet moments".into());
         }
-        Ok(SpanLedger { span_s, ledger })
+        Ok(SpanLedger {
+            span_s,
+            ledger,
+            unmeasured_l: unmeasured_l(digest),
+        })
     }
 
-    /// Returns the volumes whose remainder differs from zero.
+    /// Returns the volumes whose remainder differs from zero by more than openings without a
+    /// measured amount may have moved.
     #[must_use]
     pub fn unbalanced(&self) -> Vec<&VolumeEntry> {
         let off = |v: &&VolumeEntry| {
             let remainder = &v.unexplained;
-            remainder.se > 0.0 && remainder.value.abs() > NAMED_AT * remainder.se
+            remainder.se > 0.0
+                && remainder.value.abs() - self.unmeasured_l > NAMED_AT * remainder.se
         };
         self.ledger.volumes.iter().filter(off).collect()
     }
+}
+
+fn unmeasured_l(digest: &Digest) -> f64 {
+    let amounts: Vec<f64> = digest.moves.iter().map(|m| m.amount_anr_l.abs()).collect();
+    digest.unmeasured_moves as f64 * mean(&amounts).unwrap_or(0.0)
 }
 
 /// Returns the ledger of a window, log time s.
@@ -57,14 +71,21 @@ pub(crate) fn window_ledger(
     leaks: &[PooledLeak],
     window_s: (f64, f64),
 ) -> Ledger {
-    let all = digest.compressors.iter().flat_map(|c| &c.runs);
-    let mut runs: Vec<Run> = all.copied().collect();
-    runs.sort_by_key(|r| r.from_ms);
+    let of_all = |c: &CompressorDigest| {
+        let measured = c.runs.iter().map(|r| (r.from_ms, r.to_ms));
+        c.timeline
+            .runs()
+            .iter()
+            .copied()
+            .chain(measured)
+            .collect::<Vec<_>>()
+    };
+    let runs_ms: Vec<(i64, i64)> = digest.compressors.iter().flat_map(of_all).collect();
     balance(&LedgerInput {
         vessels: &digest.vessels,
         rests: &digest.rests,
         moves: &digest.moves,
-        runs: &runs,
+        runs_ms: &runs_ms,
         leaks,
         own_thermometers: &own_thermometers(digest, rig),
         window_s,

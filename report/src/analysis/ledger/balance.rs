@@ -1,7 +1,6 @@
 //! The books of a window.
 
 use super::super::air::Vessel;
-use super::super::delivery::Run;
 use super::super::estimate::Estimate;
 use super::super::leak::PooledLeak;
 use super::super::moves::{Direction, Move};
@@ -18,8 +17,9 @@ pub struct LedgerInput<'a> {
     pub rests: &'a [Rest],
     /// Moves in order of time.
     pub moves: &'a [Move],
-    /// Compressor runs in order of time.
-    pub runs: &'a [Run],
+    /// Begin and end of compressor runs, log time ms: also of those that are cut off at an
+    /// end of a session, whose delivery cannot be measured.
+    pub runs_ms: &'a [(i64, i64)],
     /// Losses at rest.
     pub leaks: &'a [PooledLeak],
     /// Places with a thermometer of their own.
@@ -198,9 +198,8 @@ struct TankStretch {
 /// The whole span, cut where runs begin and end.
 fn stretches(input: &LedgerInput, ends: &[QuietEnds]) -> Vec<TankStretch> {
     let ran = |from_s: f64, to_s: f64| {
-        let inside =
-            |r: &Run| r.to_ms as f64 > 1000.0 * from_s && (r.from_ms as f64) < 1000.0 * to_s;
-        input.runs.iter().any(inside)
+        let inside = |r: &(i64, i64)| r.1 as f64 > 1000.0 * from_s && (r.0 as f64) < 1000.0 * to_s;
+        input.runs_ms.iter().any(inside)
     };
     let mut out: Vec<TankStretch> = Vec::new();
     for (i, rest) in ends.iter().enumerate() {

@@ -70,6 +70,10 @@ fn fill(at_s: f64, anr_l: f64) -> Move {
 /// 20 L of tank fall by 15 kPa, which is 3 ANR L (p·V at 20 °C), and a corner of 3 L
 /// rises by 100 kPa, which is as much.
 fn books(tank_falls_kpa: f64) -> Ledger {
+    books_with(tank_falls_kpa, &[])
+}
+
+fn books_with(tank_falls_kpa: f64, runs_ms: &[(i64, i64)]) -> Ledger {
     let vessels = [
         vessel("front_left", VolumeModel::Fixed { volume_l: 3.0 }),
         vessel("tank", VolumeModel::Fixed { volume_l: 20.0 }),
@@ -84,7 +88,7 @@ fn books(tank_falls_kpa: f64) -> Ledger {
         vessels: &vessels,
         rests: &rests,
         moves: &[fill(1_900.0, 3.0)],
-        runs: &[],
+        runs_ms,
         leaks: &[],
         own_thermometers: &["tank".into(), "front_left".into()],
         window_s: (0.0, 4_000.0),
@@ -109,6 +113,15 @@ fn a_valve_that_nobody_saw_is_left_over() {
     assert!((tank.unexplained.value + 6.0).abs() < 1e-9, "{tank:?}");
     let (low, high) = tank.unexplained.interval_95();
     assert!(low < -6.0 && high < 0.0, "{tank:?}");
+}
+
+/// A run that begins before the recorder does fills the tank by 60 kPa all the same.
+#[test]
+fn a_run_cut_off_by_a_session_delivers() {
+    let tank = &books_with(-60.0, &[(1_830_000, 1_860_000)]).volumes[1];
+    // 20 L by 60 kPa, and what the corner took.
+    assert!((tank.came.value - 15.0).abs() < 1e-9, "{tank:?}");
+    assert_eq!(tank.unexplained.value, 0.0, "{tank:?}");
 }
 
 /// Invented: one hour idle with six minutes on load, then a fill made up by a run.
