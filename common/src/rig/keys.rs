@@ -5,6 +5,7 @@ use crate::file_key::FileKey;
 const V: &str = "[vehicle]";
 const T: &str = "[tank]";
 const C: &str = "[[circuit]]";
+const O: &str = "[[position]]";
 const P: &str = "[[compressor]]";
 const L: &str = "[limits]";
 const S: &str = "[[source]]";
@@ -63,6 +64,14 @@ pub const RIG_KEYS: &[FileKey] = &[
         "none",
         "Axle it stands on; circuits of one axle are compared with each other.",
         "axle = \"front\"",
+    ),
+    FileKey::new(
+        C,
+        "sides",
+        "[text, text]",
+        "none",
+        "Left and right spring of a pair that shares these valves, where the height of each is read: reports then say how much air crosses between them in bends.",
+        "sides = [\"front_left\", \"front_right\"]",
     ),
     FileKey::new(
         C,
@@ -167,6 +176,22 @@ pub const RIG_KEYS: &[FileKey] = &[
         "none",
         "Below this pressure the owner calls the corner low.",
         "lowest_ok_kpa_gauge = 250",
+    ),
+    FileKey::new(
+        O,
+        "name",
+        "text",
+        "needed",
+        "What the driver calls a height that the car is brought to.",
+        "name = \"drive\"",
+    ),
+    FileKey::new(
+        O,
+        "mm",
+        "table of circuit = mm",
+        "needed",
+        "Height of each circuit there.",
+        "mm = { front_left = 0, front_right = 0 }",
     ),
     FileKey::new(
         P,
@@ -744,7 +769,7 @@ mod tests {
             keys.sort();
             assert_eq!(keys, parser_knows(table), "{table}");
         }
-        let mut top: Vec<String> = [V, T, C, P, L, S, H, R]
+        let mut top: Vec<String> = [V, T, C, O, P, L, S, H, R]
             .map(|t| t.trim_matches(['[', ']']).to_string())
             .into();
         top.sort();

@@ -31,6 +31,7 @@ pub use volume::VolumeModel;
 pub use weaknesses::{SeenRange, Weakness};
 
 use crate::channel::Quantity;
+use std::collections::BTreeMap;
 
 /// A vehicle on air, as its rig file describes it.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,6 +46,8 @@ pub struct Rig {
     pub tank: Option<Tank>,
     /// Air springs, or shared pairs on one axle.
     pub circuits: Vec<Circuit>,
+    /// Heights that the driver has names for.
+    pub positions: Vec<NamedPosition>,
     /// Compressors.
     pub compressors: Vec<Compressor>,
     /// Pressures at which the compressor should start and stop, and tolerances.
@@ -74,6 +77,9 @@ pub struct Circuit {
     /// Axle it stands on, `front` or `rear` or another word; circuits of one
     /// axle are compared with each other.
     pub axle: Option<String>,
+    /// The left and the right spring of a pair on one axle that shares these valves: places
+    /// whose heights are read.
+    pub sides: Option<[String; 2]>,
     /// Volume of air behind the valves, spring and line, against height.
     pub volume: VolumeModel,
     /// Part of that volume that the rig gives for the line alone, cm³.
@@ -94,6 +100,15 @@ pub struct Circuit {
     pub lowest_ok_mm: Option<f64>,
     /// Pressure below which the owner calls it low, kPa gauge.
     pub lowest_ok_kpa_gauge: Option<f64>,
+}
+
+/// A height of the car that has a name.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NamedPosition {
+    /// What the driver calls it.
+    pub name: String,
+    /// Height of each circuit, mm.
+    pub mm: BTreeMap<String, f64>,
 }
 
 /// Where the pressure sensor of a circuit sits.

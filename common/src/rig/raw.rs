@@ -1,6 +1,7 @@
 //! The rig as written: every key a rig file may hold, nothing resolved.
 
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use toml::Spanned;
 
 #[derive(Debug, Deserialize)]
@@ -10,6 +11,8 @@ pub(super) struct RawRig {
     pub tank: Option<Spanned<RawTank>>,
     #[serde(default)]
     pub circuit: Vec<Spanned<RawCircuit>>,
+    #[serde(default)]
+    pub position: Vec<Spanned<RawPosition>>,
     #[serde(default)]
     pub compressor: Vec<Spanned<RawCompressor>>,
     #[serde(default)]
@@ -41,6 +44,7 @@ pub(super) struct RawTank {
 pub(super) struct RawCircuit {
     pub name: String,
     pub axle: Option<String>,
+    pub sides: Option<[String; 2]>,
     pub volume_l: Option<f64>,
     pub volume_at_height: Option<Vec<[f64; 2]>>,
     pub effective_area_cm2: Option<f64>,
@@ -54,6 +58,13 @@ pub(super) struct RawCircuit {
     pub upper_stop_mm: Option<f64>,
     pub lowest_ok_mm: Option<f64>,
     pub lowest_ok_kpa_gauge: Option<f64>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawPosition {
+    pub name: String,
+    pub mm: BTreeMap<String, f64>,
 }
 
 #[derive(Debug, Deserialize)]

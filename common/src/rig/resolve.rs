@@ -2,8 +2,13 @@
 
 use super::error::{line_of, nearest_remedy};
 use super::mistakes;
-use super::raw::{RawChannel, RawCircuit, RawCompressor, RawLimits, RawRecorder, RawRig, RawTank};
-use super::{Circuit, Compressor, Limits, Recorder, Rig, RigProblem, SensorAt, Tank, VolumeModel};
+use super::raw::{
+    RawChannel, RawCircuit, RawCompressor, RawLimits, RawPosition, RawRecorder, RawRig, RawTank,
+};
+use super::{
+    Circuit, Compressor, Limits, NamedPosition, Recorder, Rig, RigProblem, SensorAt, Tank,
+    VolumeModel,
+};
 use crate::channel::is_identifier;
 use toml::Spanned;
 
@@ -117,6 +122,8 @@ pub(super) fn resolve(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
         );
     }
     let circuits = circuits(&raw.circuit, &mut problems);
+    check_sides(&raw.circuit, &mut problems);
+    let positions = positions(&raw.position, &circuits, &mut problems);
     let compressors = compressors(&raw.compressor, &mut problems);
     let sources = source::sources(&raw.source, &mut problems);
     let places = places(&circuits, &compressors);
@@ -127,6 +134,7 @@ pub(super) fn resolve(text: &str) -> (Option<Rig>, Vec<RigProblem>) {
         invented: raw.vehicle.invented,
         tank: raw.tank.as_ref().map(|tank| tank_of(tank, &mut problems)),
         circuits,
+        positions,
         compressors,
         limits: limits(raw.limits.as_ref(), &mut problems),
         sources,
@@ -149,6 +157,7 @@ fn places(circuits: &[Circuit], compressors: &[Compressor]) -> Vec<String> {
         .iter()
         .map(ToString::to_string)
         .chain(circuits.iter().map(|c| c.name.clone()))
+        .chain(circuits.iter().filter_map(|c| c.sides.clone()).flatten())
         .chain(compressors.iter().map(|c| c.name.clone()))
         .collect()
 }
@@ -180,6 +189,7 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
         out.push(Circuit {
             name: c.name.clone(),
             axle: c.axle.clone(),
+            sides: c.sides.clone(),
             volume,
             line_volume_cm3,
             sensor_at: sensor_at(at, c.sensor_at.as_deref(), problems),
@@ -197,6 +207,75 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
             upper_stop_mm: c.upper_stop_mm,
             lowest_ok_mm: c.lowest_ok_mm,
             lowest_ok_kpa_gauge: c.lowest_ok_kpa_gauge,
+        });
+    }
+    out
+}
+
+/// Each side has a name of its own.
+fn check_sides(raw: &[Spanned<RawCircuit>], problems: &mut Problems) {
+    let mut taken: Vec<&String> = raw.iter().map(|c| &c.get_ref().name).collect();
+    for item in raw {
+        for side in item.get_ref().sides.iter().flatten() {
+            let at = item.span().start;
+            check_name(at, "circuit.sides", side, problems);
+            if taken.contains(&side) {
+                problems.add(
+                    at,
+                    "circuit.sides",
+                    format!("`{side}` is used twice"),
+                    "give each circuit and each side its own name",
+                );
+            }
+            taken.push(side);
+        }
+    }
+}
+
+fn positions(
+    raw: &[Spanned<RawPosition>],
+    circuits: &[Circuit],
+    problems: &mut Problems,
+) -> Vec<NamedPosition> {
+    let known: Vec<String> = circuits.iter().map(|c| c.name.clone()).collect();
+    let mut out: Vec<NamedPosition> = Vec::new();
+    for item in raw {
+        let (at, p) = (item.span().start, item.get_ref());
+        if p.name.is_empty() || p.name.chars().any(char::is_control) {
+            problems.add(
+                at,
+                "position.name",
+                "is empty or holds characters that cannot be printed",
+                "write the name in one line of plain text",
+            );
+        }
+        if out.iter().any(|o| o.name == p.name) {
+            problems.add(
+                at,
+                "position.name",
+                format!("`{}` is used twice", p.name),
+                "give each position its own name",
+            );
+        }
+        if p.mm.is_empty() || p.mm.values().any(|mm| !mm.is_finite()) {
+            problems.add(
+                at,
+                "position.mm",
+                "names no height, or one that is no number",
+                "write the height of at least one circuit, such as mm = { rear = -5 }",
+            );
+        }
+        for circuit in p.mm.keys().filter(|c| !known.contains(c)) {
+            problems.add(
+                at,
+                "position.mm",
+                format!("`{circuit}` is not a circuit of this rig"),
+                suggest(circuit, &known),
+            );
+        }
+        out.push(NamedPosition {
+            name: p.name.clone(),
+            mm: p.mm.clone(),
         });
     }
     out

@@ -280,3 +280,59 @@ fn what_a_sensor_is_off_by_has_defaults_and_keys() {
         assert!(said.contains(words), "{said}");
     }
 }
+
+#[test]
+fn heights_with_a_name_are_read_and_their_circuits_checked() {
+    let rig = |lines: &str| {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[circuit]]\nname = \"rear\"\n[[position]]\n{lines}\n"
+        );
+        Rig::parse(&text).map(|rig| rig.positions)
+    };
+    let drive = rig("name = \"drive\"\nmm = { rear = -5 }").expect("a rig");
+    assert_eq!(drive[0].name, "drive");
+    assert_eq!(drive[0].mm["rear"], -5.0);
+    let error = rig("name = \"drive\"\nmm = { raer = -5 }").expect_err("no such circuit");
+    let said = error.to_string();
+    assert!(
+        said.contains("line 5: position.mm: `raer` is not a circuit"),
+        "{said}"
+    );
+    let low = "name = \"low\"\nmm = { rear = -40 }";
+    let twice = format!("{low}\n[[position]]\n{low}");
+    let said = rig(&twice).expect_err("twice").to_string();
+    assert!(
+        said.contains("position.name: `low` is used twice"),
+        "{said}"
+    );
+    for none in [
+        "name = \"low\"\nmm = {}",
+        "name = \"low\"\nmm = { rear = nan }",
+    ] {
+        let said = rig(none).expect_err("no height").to_string();
+        assert!(said.contains("position.mm: names no height"), "{said}");
+    }
+}
+
+#[test]
+fn the_sides_of_a_pair_are_places_of_their_own() {
+    let rig = |sides: &str| {
+        let text = format!(
+            "[vehicle]\nname = \"invented\"\n[[circuit]]\nname = \"front\"\nsides = {sides}\n\
+             [[source]]\nname = \"bench\"\nkind = \"csv\"\ntime_column = \"t\"\n\
+             [[channel]]\nname = \"front_left_mm\"\nsource = \"bench\"\ncolumn = \"a\"\n"
+        );
+        Rig::parse(&text)
+    };
+    let both = rig("[\"front_left\", \"front_right\"]").expect("a rig");
+    let sides = both.circuits[0].sides.as_ref().expect("sides");
+    assert_eq!(sides[1], "front_right");
+    assert_eq!(both.channels[0].place, "front_left");
+    let twice = rig("[\"front_left\", \"front_left\"]").expect_err("twice");
+    let said = twice.to_string();
+    assert!(
+        said.contains("circuit.sides: `front_left` is used twice"),
+        "{said}"
+    );
+    assert!(rig("[\"front_left\"]").is_err());
+}

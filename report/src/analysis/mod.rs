@@ -17,6 +17,7 @@ pub(crate) mod regression;
 pub mod rest_model;
 pub(crate) mod robust;
 pub mod segment;
+pub mod side_to_side;
 pub mod stats;
 mod volume_error;
 pub mod volumes;

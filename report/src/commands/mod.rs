@@ -26,6 +26,7 @@ mod longest_rest;
 mod night;
 mod path_plots;
 mod positions;
+mod sides;
 mod switching;
 mod timeline;
 

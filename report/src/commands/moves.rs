@@ -2,7 +2,7 @@
 
 use super::{
     and_elsewhere, brief, findings_of, head, hidden_lines, judged, lead, path_plots, positions,
-    verdict_of,
+    sides, verdict_of,
 };
 use crate::analysis::diagnose::{
     late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
@@ -57,6 +57,7 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     report
         .sections
         .extend(positions::section(recording, &digest));
+    report.sections.extend(sides::section(recording, &digest));
     report.sections.push(list(recording, &digest));
     report.notes.push(
         "A raw time depends on tank pressure, load and step; so each move gives the sonic conductance \
@@ -184,6 +185,7 @@ fn sticking(judgement: &Judgement) -> Option<Table> {
             Column::text("valve"),
             Column::mixed("stuck"),
             Column::mixed("of"),
+            Column::number("two would show from", Unit::Seconds),
         ],
     );
     for v in &judgement.faults.sticking {
@@ -191,6 +193,11 @@ fn sticking(judgement: &Judgement) -> Option<Table> {
             Cell::text(&format!("{} {}", place_words(&v.place), v.direction.word())),
             Cell::count(v.sum.stuck as u64),
             Cell::count(v.sum.openings as u64),
+            Cell::number_or(
+                v.seen_from_ms()
+                    .map(|ms| Measured::exact((ms / 10.0).round() / 100.0, Unit::Seconds)),
+                "no opening was long enough",
+            ),
         ]);
     }
     (!table.rows.is_empty()).then_some(table)

@@ -1,6 +1,6 @@
 //! Usual positions, for `seep moves`.
 
-use crate::analysis::positions::{Position, positions};
+use crate::analysis::positions::{MonthlyDrift, Position, positions};
 use crate::digest::Digest;
 use crate::findings::place_words;
 use crate::model::{Cell, Column, Measured, Section, Table, Unit};
@@ -12,7 +12,7 @@ const NEAR: f64 = 3.0;
 /// The section, where the car came back to a height at least three times.
 pub(super) fn section(recording: &Recording, digest: &Digest) -> Option<Section> {
     let near_mm = NEAR * recording.rig.limits.height_tolerance_mm;
-    let found = positions(&digest.moves, near_mm);
+    let found = positions(&digest.moves, near_mm, &recording.rig.positions);
     (!found.is_empty()).then(|| {
         let mut section = Section::new("positions", "Usual positions");
         section.tables.push(visits(&found));
@@ -27,8 +27,16 @@ pub(super) fn section(recording: &Recording, digest: &Digest) -> Option<Section>
     })
 }
 
-fn name(index: usize) -> Cell {
-    Cell::text(&format!("position {}", index + 1))
+fn name(found: &[Position], index: usize) -> Cell {
+    match &found[index].name {
+        Some(name) => Cell::text(name),
+        None => Cell::text(&format!("position {}", index + 1)),
+    }
+}
+
+fn monthly(drift: Option<MonthlyDrift>, unit: Unit) -> Cell {
+    let told = drift.map(|d| Measured::estimate(d.value, d.low, d.high, unit));
+    Cell::number_or(told, "fewer than six drives, or less than a day")
 }
 
 fn visits(found: &[Position]) -> Table {
@@ -40,6 +48,7 @@ fn visits(found: &[Position]) -> Table {
             Column::mixed("visits"),
             Column::number("time to it, median", Unit::Seconds),
             Column::number("slowest", Unit::Seconds),
+            Column::number("slower in 30 days", Unit::Seconds),
         ],
     );
     let seconds = |s: Option<f64>| {
@@ -48,39 +57,49 @@ fn visits(found: &[Position]) -> Table {
     };
     for (i, p) in found.iter().enumerate() {
         table.push(vec![
-            name(i),
+            name(found, i),
             Cell::count(p.visits as u64),
             seconds(p.arrival_s),
             seconds(p.slowest_s),
+            monthly(p.arrival_s_per_month, Unit::Seconds),
         ]);
     }
     table
 }
 
 fn corners(found: &[Position]) -> Table {
+    let any_named = found.iter().any(|p| p.name.is_some());
+    let mut columns = vec![
+        Column::text("position"),
+        Column::text("corner"),
+        Column::number("height", Unit::Mm),
+        Column::number("half of the visits within", Unit::Mm),
+        Column::number("drift in 30 days", Unit::Mm),
+    ];
+    if any_named {
+        columns.push(Column::number("above its named height", Unit::Mm));
+    }
     let mut table = Table::new(
         "position-corners",
         "Where each corner ends, how close it comes, and how that drifts",
-        vec![
-            Column::text("position"),
-            Column::text("corner"),
-            Column::number("height", Unit::Mm),
-            Column::number("half of the visits within", Unit::Mm),
-            Column::number("drift in 30 days", Unit::Mm),
-        ],
+        columns,
     );
-    let mm = |v: f64| Cell::Number(Measured::exact((10.0 * v).round() / 10.0, Unit::Mm));
+    let tenths = |v: f64| Measured::exact((10.0 * v).round() / 10.0, Unit::Mm);
+    let mm = |v: f64| Cell::Number(tenths(v));
     for (i, p) in found.iter().enumerate() {
         for c in &p.corners {
-            let drift = c.drift_mm_per_month;
-            let drift = drift.map(|(v, low, high)| Measured::estimate(v, low, high, Unit::Mm));
-            table.push(vec![
-                name(i),
+            let mut row = vec![
+                name(found, i),
                 Cell::text(&place_words(&c.place)),
                 mm(c.mm),
                 mm(c.within_mm),
-                Cell::number_or(drift, "fewer than six visits, or less than a day"),
-            ]);
+                monthly(c.drift_mm_per_month, Unit::Mm),
+            ];
+            if any_named {
+                let off = c.off_mm.map(tenths);
+                row.push(Cell::number_or(off, "the rig names no position here"));
+            }
+            table.push(row);
         }
     }
     table

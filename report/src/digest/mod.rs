@@ -5,6 +5,7 @@ mod asleep;
 mod by_hand;
 mod channels;
 mod session;
+mod sides;
 mod silences;
 mod switching;
 mod traces;
@@ -20,6 +21,7 @@ use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::Move;
 use crate::analysis::rest_model::ReducedLog;
 use crate::analysis::segment::{Rest, RestCollector};
+use crate::analysis::side_to_side::SideToSide;
 use crate::recording::{Recording, RecordingError};
 use seep_common::rig::{Rig, VolumeModel};
 use seep_common::units::STANDARD_ATMOSPHERE_KPA_ABS;
@@ -51,6 +53,8 @@ pub struct Digest {
     pub recorded_s: f64,
     /// Spans of at least four hours without any reading, s of log time.
     pub long_silences_s: Vec<(f64, f64)>,
+    /// Pairs whose two sides are read.
+    pub sides: Vec<SideToSide>,
     /// Thinned readings for plots, one per channel that spoke.
     pub traces: Vec<ChannelTrace>,
 }

@@ -6,7 +6,7 @@ use super::silences::LongSilences;
 use super::traces::GrowingTrace;
 use super::{
     ASSUMED_CRITICAL_RATIO, CompressorDigest, Digest, PlaceChannels, ambient_by_rig, collectors,
-    switching, traces,
+    sides, switching, traces,
 };
 use crate::analysis::air::Vessel;
 use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
@@ -16,6 +16,7 @@ use crate::analysis::moves::{
 };
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
+use crate::analysis::side_to_side::SideCollector;
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
@@ -42,6 +43,7 @@ pub(super) struct SessionState {
     session_ticks: Vec<u64>,
     recorded_ms: i64,
     long_silences: LongSilences,
+    sides: Vec<SideCollector>,
     traces: Vec<GrowingTrace>,
 }
 
@@ -91,6 +93,11 @@ impl SessionState {
             session_ticks: Vec::new(),
             recorded_ms: 0,
             long_silences: LongSilences::default(),
+            sides: rig
+                .circuits
+                .iter()
+                .map(|c| SideCollector::new(&c.name))
+                .collect(),
             traces: rig
                 .channels
                 .iter()
@@ -139,6 +146,7 @@ impl SessionState {
         self.reduction
             .push(frame, recording.pause_is_known(session), &moves);
         self.push_moves(vessels, frame, &spans, rig, (start_ms, end_ms));
+        self.push_sides(frame, &spans, rig);
         self.push_runs(frame, &spans, rig, end_ms);
         traces::add(&mut self.traces, &rig.channels, frame, &recording.clock);
     }
@@ -256,6 +264,24 @@ impl SessionState {
         }
     }
 
+    fn push_sides(&mut self, frame: &Columns, spans: &Spans, rig: &Rig) {
+        let ambient_kpa_abs = self.ambient_kpa_abs();
+        let speed = frame.column("vehicle_kmh").is_some();
+        for (i, collector) in self.sides.iter_mut().enumerate() {
+            let valves = Busy::from_on_spans(spans.fills[i].iter().chain(&spans.dumps[i]));
+            let driving = speed.then_some(&spans.driving);
+            sides::push(
+                collector,
+                frame,
+                rig,
+                &rig.circuits[i],
+                &valves,
+                driving,
+                ambient_kpa_abs,
+            );
+        }
+    }
+
     fn push_runs(&mut self, frame: &Columns, spans: &Spans, rig: &Rig, end_ms: i64) {
         let (tank_kpa, tank_is_gauge) = match PlaceChannels::of(rig, "tank").pressure {
             Some((name, is_gauge)) => (series(frame, Some(&name), 0.0), is_gauge),
@@ -322,7 +348,10 @@ impl SessionState {
         self.moves.sort_by_key(|m| m.from_ms);
         allow_for_dead_time(&mut self.moves);
         let ambient_kpa_abs = self.ambient_kpa_abs();
+        let sides = self.sides.iter().zip(&vessels);
+        let sides = sides.filter_map(|(s, vessel)| s.finish(vessel)).collect();
         Digest {
+            sides,
             vessels,
             rests: self
                 .collectors

@@ -10,7 +10,7 @@ use crate::model::{Cell, Finding, Measured, Severity, Unit};
 /// One finding per slow path.
 #[must_use]
 pub fn path_findings(found: &[PathFinding]) -> Vec<Finding> {
-    found.iter().filter_map(finding).collect()
+    found.iter().filter_map(|f| finding(f, found)).collect()
 }
 
 /// One finding per circuit whose valves got late.
@@ -100,8 +100,8 @@ fn sticking(v: &ValveSticking) -> Finding {
     )
 }
 
-fn finding(found: &PathFinding) -> Option<Finding> {
-    let (what, check) = words(&found.fault)?;
+fn finding(found: &PathFinding, all: &[PathFinding]) -> Option<Finding> {
+    let (what, check) = words(&found.fault, all)?;
     let how = if found.developing {
         let worst = found
             .trends
@@ -161,9 +161,26 @@ pub fn reference_times(trend: &MoveTrend) -> Option<[Measured; 2]> {
     }))
 }
 
+/// Returns whether both ways of a circuit are slow, each with a finding of its own: where the
+/// pressure is read at the manifold, the line they share is no explanation.
+fn both_ways(place: &str, all: &[PathFinding]) -> bool {
+    let has = |fault: Conclusion| all.iter().any(|f| f.fault == fault);
+    let place = place.to_string();
+    has(Conclusion::FillSlow {
+        place: place.clone(),
+    }) && has(Conclusion::DumpSlow { place })
+}
+
 /// What is slow, and the next check; `None` of what is no slow path.
-fn words(fault: &Conclusion) -> Option<(String, &'static str)> {
+fn words(fault: &Conclusion, all: &[PathFinding]) -> Option<(String, &'static str)> {
     let corner = |p: &str| place_words(p);
+    let other_way = |place: &str, other: &str| {
+        if both_ways(place, all) {
+            format!("as {other} is, each by itself")
+        } else {
+            format!("while {other} is not")
+        }
+    };
     Some(match fault {
         Conclusion::LineRestricted { place } => (
             format!(
@@ -176,15 +193,17 @@ fn words(fault: &Conclusion) -> Option<(String, &'static str)> {
         ),
         Conclusion::FillSlow { place } => (
             format!(
-                "Filling {} is slow while dumping is not: its fill valve or port",
-                corner(place)
+                "Filling {} is slow {}: its fill valve or port",
+                corner(place),
+                other_way(place, "dumping")
             ),
             "Swap the fill coil with a neighbour's; then look at that fill port for debris.",
         ),
         Conclusion::DumpSlow { place } => (
             format!(
-                "Dumping {} is slow while filling is not: its dump valve or silencer branch",
-                corner(place)
+                "Dumping {} is slow {}: its dump valve or silencer branch",
+                corner(place),
+                other_way(place, "filling")
             ),
             "Take off the silencer and time a dump; then look at that dump port for debris.",
         ),
@@ -198,4 +217,37 @@ fn words(fault: &Conclusion) -> Option<(String, &'static str)> {
         ),
         _ => return None,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::text_in;
+    use crate::render::units::DisplayUnits;
+
+    fn found(fault: Conclusion) -> PathFinding {
+        PathFinding {
+            fault,
+            trends: Vec::new(),
+            probability: 0.99,
+            ranking: Vec::new(),
+            developing: true,
+        }
+    }
+
+    #[test]
+    fn two_slow_ways_of_a_corner_do_not_deny_each_other() {
+        let place = || "front_left".to_string();
+        let fill = found(Conclusion::FillSlow { place: place() });
+        let dump = found(Conclusion::DumpSlow { place: place() });
+        let sentences = |all: &[PathFinding]| -> Vec<String> {
+            let of = |f: &Finding| text_in(&f.sentence, DisplayUnits::default());
+            path_findings(all).iter().map(of).collect()
+        };
+        let alone = sentences(std::slice::from_ref(&fill));
+        assert!(alone[0].contains("slow while dumping is not"), "{alone:?}");
+        let both = sentences(&[fill, dump]);
+        assert!(both.iter().all(|s| !s.contains("is not")), "{both:?}");
+        assert!(both[1].contains("as filling is"), "{both:?}");
+    }
 }

@@ -1,6 +1,7 @@
 //! Invented cars written as a table, row by row, and replayed by the recorder.
 
 use super::super::{SEEP, SEEPD};
+use seep_tests::lift_bench::{Bench, Recorded};
 use seep_tests::{code, run};
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -62,6 +63,22 @@ impl Rows {
     /// Record them with the ordinary replay; `vehicle` is the rest of the rig.
     pub(super) fn recorded(&self, vehicle: &str) -> Log {
         Log::recorded(&self.rig(vehicle), &self.table())
+    }
+}
+
+/// A car of the lift bench with wires and heights at 50 Hz, moved without pulses, two hours
+/// between one turn of moves and the next.
+pub(super) fn drives(seed: u64) -> Bench {
+    let recorded = Recorded {
+        wired: true,
+        heights: true,
+        raster_s: 0.02,
+    };
+    Bench {
+        longest_s: 10.0,
+        moves: 12,
+        apart_s: 7_200.0,
+        ..Bench::drawn(seed, recorded)
     }
 }
 

@@ -1,24 +1,14 @@
 //! A line that kinks, read at the spring and at the manifold, on the lift bench: all
 //! data invented.
 
-use super::bench::{Log, finds};
-use seep_tests::lift_bench::{Bench, Line, Recorded, lifted};
+use super::bench::{Log, drives, finds};
+use seep_tests::lift_bench::{Line, lifted};
 use serde_json::Value;
 
 /// Both lines have 85 cm³ (3 m of 6 mm bore); that of the rear right kinks half way;
 /// some hours lie between the moves.
 fn moves_of(seed: u64, sensor_at_manifold: bool) -> Value {
-    let recorded = Recorded {
-        wired: true,
-        heights: true,
-        raster_s: 0.02,
-    };
-    let mut car = Bench {
-        longest_s: 10.0,
-        moves: 12,
-        apart_s: 7_200.0,
-        ..Bench::drawn(seed, recorded)
-    };
+    let mut car = drives(seed);
     for corner in &mut car.corners {
         corner.line = Some(Line {
             m3: 85e-6,

@@ -1,8 +1,8 @@
 //! Times at reference conditions on the lift bench: all data invented.
 
-use super::bench::{Log, rows};
+use super::bench::{Log, drives, rows};
 use seep_tests::lift_bench::air::{Air, anr_l, mass_flow};
-use seep_tests::lift_bench::{Bench, Corner, Recorded, lifted};
+use seep_tests::lift_bench::{Bench, Corner, lifted};
 use serde_json::Value;
 
 const REFERENCE: &str = "[limits]\nreference_tank_kpa_gauge = 1000.0\n";
@@ -10,18 +10,10 @@ const OUTSIDE_PA: f64 = 101_325.0;
 
 /// Lifts between two heights, on a warm or a cold day.
 fn car(targets_mm: [f64; 2], warmer_k: f64) -> Bench {
-    let recorded = Recorded {
-        wired: true,
-        heights: true,
-        raster_s: 0.02,
-    };
     let mut car = Bench {
-        longest_s: 10.0,
-        moves: 12,
-        apart_s: 7_200.0,
         targets_mm: targets_mm.to_vec(),
         rig: REFERENCE.into(),
-        ..Bench::drawn(511, recorded)
+        ..drives(511)
     };
     car.outside.1 += warmer_k;
     car

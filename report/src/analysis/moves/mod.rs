@@ -19,6 +19,7 @@ mod trend;
 
 pub(crate) use change::{ComparedMoves, change};
 pub use cluster::{Opening, cluster};
+pub(crate) use drives::{Drive, by_drive};
 pub use measure::{MoveView, measure};
 pub use pooled::{allow_for_dead_time, path_conductance};
 pub use reference::{ReferenceMove, reference_l_per_bar};

@@ -15,6 +15,8 @@ pub struct Sticking {
     pub stuck: usize,
     /// Longest time until air passed, ms.
     pub longest_ms: f64,
+    /// Sum of the variances of when air began to pass, ms².
+    pub start_variance_ms2: f64,
 }
 
 /// The same of one valve over the log.
@@ -27,6 +29,20 @@ pub struct ValveSticking {
     /// Its openings.
     pub sum: Sticking,
 }
+
+impl ValveSticking {
+    /// From what length on two openings that let nothing pass are both counted with 95 %
+    /// certainty, so that the valve is called sticking, ms: each with 97.5 %, by the standard
+    /// error of when air began to pass. `None` without an opening that would have shown it.
+    #[must_use]
+    pub fn seen_from_ms(&self) -> Option<f64> {
+        let n = self.sum.openings as f64;
+        (n > 0.0).then(|| STUCK_MS + BOTH_COUNTED * (self.sum.start_variance_ms2 / n).sqrt())
+    }
+}
+
+/// 97.5 % of normal errors lie below this many standard errors: Φ⁻¹(√0.95) to three digits.
+const BOTH_COUNTED: f64 = 1.955;
 
 /// A valve that lets nothing pass for so long sticks, ms: a sound one of this size opens
 /// within 150. Common practice, no source.
@@ -54,8 +70,10 @@ pub(super) fn sticking(view: &MoveView, opening: &Opening) -> Sticking {
     let mut out = Sticking::default();
     let mut quiet_since_ms = opening.quiet_since_ms;
     for pulse in &opening.spans {
-        if let Some(starts_ms) = starts(view, opening.direction, pulse, quiet_since_ms) {
+        if let Some(start) = starts(view, opening.direction, pulse, quiet_since_ms) {
+            let starts_ms = start.ms;
             out.openings += 1;
+            out.start_variance_ms2 += start.se_ms.powi(2);
             if starts_ms >= STUCK_MS {
                 out.stuck += 1;
                 out.longest_ms = out.longest_ms.max(starts_ms);
@@ -66,14 +84,20 @@ pub(super) fn sticking(view: &MoveView, opening: &Opening) -> Sticking {
     out
 }
 
-/// When air began to pass, ms after the coil; `None` where it would not have shown. By
+/// When air began to pass, ms after the coil, and its standard error.
+struct FlowStart {
+    ms: f64,
+    se_ms: f64,
+}
+
+/// When air began to pass; `None` where it would not have shown. By
 /// the air in the corner where its height is recorded, else by its pressure.
 fn starts(
     view: &MoveView,
     direction: Direction,
     pulse: &OnSpan,
     quiet_since_ms: i64,
-) -> Option<f64> {
+) -> Option<FlowStart> {
     let length_ms = (pulse.to_ms - pulse.from_ms).min(LENGTH_MS.1);
     if length_ms < LENGTH_MS.0 {
         return None;
@@ -101,11 +125,18 @@ fn starts(
         return None;
     }
     let nothing = mean(&early)?.abs() <= (NOTHING * se).max(0.15 * expected);
-    // A start that the first readings contradict is no late one.
-    Some(if nothing {
-        starts_ms
-    } else {
-        starts_ms.min(STUCK_MS - 1.0)
+    let flowing = after.iter().filter(|p| p.0 > starts_ms).count().max(1) as f64;
+    // Where a line through so many points meets the level before.
+    let by_noise = noise / rate * (1.0 / before.len() as f64 + 4.0 / flowing).sqrt();
+    let raster_ms = last.0 / after.len() as f64;
+    Some(FlowStart {
+        // A start that the first readings contradict is no late one.
+        ms: if nothing {
+            starts_ms
+        } else {
+            starts_ms.min(STUCK_MS - 1.0)
+        },
+        se_ms: by_noise.hypot(raster_ms / 12.0_f64.sqrt()),
     })
 }
 
@@ -117,6 +148,7 @@ pub fn by_valve(moves: &[Move]) -> Vec<ValveSticking> {
         let sum = sums.entry((m.place.clone(), m.direction)).or_default();
         sum.openings += m.timing.sticking.openings;
         sum.stuck += m.timing.sticking.stuck;
+        sum.start_variance_ms2 += m.timing.sticking.start_variance_ms2;
         sum.longest_ms = sum.longest_ms.max(m.timing.sticking.longest_ms);
     }
     let of = |((place, direction), sum)| ValveSticking {

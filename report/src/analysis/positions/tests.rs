@@ -44,15 +44,26 @@ fn the_heights_that_a_driver_comes_back_to() {
             ]
         })
         .collect();
-    let found = positions(&moves, 9.0);
+    let heights = |name: &str, mm: f64| NamedPosition {
+        name: name.into(),
+        mm: ["front_left", "front_right"]
+            .map(|p| (p.to_string(), mm))
+            .into(),
+    };
+    let named = [heights("high", 43.0), heights("low", -40.0)];
+    let found = positions(&moves, 9.0, &named);
+    assert_eq!(found[0].name, None);
+    assert_eq!(found[1].name.as_deref(), Some("high"));
+    let off = found[1].corners[1].off_mm.expect("a named height");
+    assert!((off + 3.0).abs() < 0.6, "{off}");
     assert_eq!(found.iter().map(|p| p.visits).collect::<Vec<_>>(), [30, 10]);
     assert_eq!(found[0].arrival_s, Some(9.0));
     let left = &found[0].corners[0];
-    let (drift, low, high) = left.drift_mm_per_month.expect("a drift");
-    assert!(
-        (drift + 3.0).abs() < 0.3 && low < -2.5 && high < 0.0,
-        "{left:?}"
-    );
+    let drift = left.drift_mm_per_month.expect("a drift");
+    assert!((drift.value + 3.0).abs() < 0.3, "{left:?}");
+    assert!(drift.low < -2.5 && drift.high < 0.0, "{left:?}");
+    let slower = found[0].arrival_s_per_month.expect("a drift of the time");
+    assert_eq!(slower.value, 0.0);
     assert!(
         (found[1].corners[1].mm - 40.0).abs() < 0.6,
         "{:?}",
@@ -65,5 +76,19 @@ fn places_visited_once_are_no_positions() {
     let moves: Vec<Move> = (0..5)
         .map(|i| to(i * 1_000, "front_left", 20.0 * i as f64))
         .collect();
-    assert_eq!(positions(&moves, 9.0), []);
+    assert_eq!(positions(&moves, 9.0, &[]), []);
+}
+
+/// Thirty visits of one afternoon, each 0.1 mm higher: one drive is no trend of months.
+#[test]
+fn visits_of_one_drive_are_no_trend() {
+    let moves: Vec<Move> = (0..30)
+        .flat_map(|i| {
+            let at_s = i * 600;
+            [(at_s, 0.1 * i as f64), (at_s + 300, 60.0)].map(|(t, mm)| to(t, "front_left", mm))
+        })
+        .collect();
+    let found = positions(&moves, 9.0, &[]);
+    assert_eq!(found[0].visits, 30);
+    assert_eq!(found[0].corners[0].drift_mm_per_month, None);
 }
