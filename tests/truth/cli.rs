@@ -65,6 +65,9 @@ pub(crate) struct Options {
     /// Lift so many cars of each class of readings instead, and score conductances
     #[arg(long, value_name = "CARS", num_args = 0..=1, default_missing_value = "40")]
     pub lifts: Option<u64>,
+    /// Make faults of moves at their printed limits on so many cars of the lift bench instead
+    #[arg(long, value_name = "CARS", num_args = 0..=1, default_missing_value = "40")]
+    pub move_limits: Option<u64>,
     /// Keep the books of so many cars of the lift bench instead, and score the remainders
     #[arg(long, value_name = "CARS", num_args = 0..=1, default_missing_value = "36")]
     pub ledgers: Option<u64>,

@@ -14,6 +14,7 @@ mod fault;
 mod ideal;
 mod ledgers;
 mod lifts;
+mod move_limits;
 mod outcome;
 mod path;
 mod rests;
@@ -38,6 +39,13 @@ fn main() -> ExitCode {
     }
     if let Some(cars) = options.ledgers {
         return if ledgers::run(cars, &options) {
+            ExitCode::SUCCESS
+        } else {
+            ExitCode::from(1)
+        };
+    }
+    if let Some(cars) = options.move_limits {
+        return if move_limits::run(cars, &options) {
             ExitCode::SUCCESS
         } else {
             ExitCode::from(1)

@@ -21,6 +21,41 @@ pub(super) struct Log {
     noise: (f64, f64),
     count: (f64, f64),
     outside: (f64, f64),
+    /// Factors of the tank's sensor and of each corner's.
+    spans: Vec<f64>,
+    thermometer: Thermometer,
+}
+
+/// How far the thermometer is off, and how that wanders.
+struct Thermometer {
+    draw: Noise,
+    sd_k: f64,
+    off_k: f64,
+    at_s: f64,
+}
+
+/// Time constant of that, s.
+const WANDERS_S: f64 = 1_200.0;
+
+impl Thermometer {
+    fn new(bench: &Bench) -> Self {
+        let mut draw = Noise::new(bench.seed, "thermometer");
+        Thermometer {
+            sd_k: bench.thermometer_sd_k,
+            off_k: bench.thermometer_sd_k * draw.normal(),
+            at_s: 0.0,
+            draw,
+        }
+    }
+
+    /// An Ornstein–Uhlenbeck process at a later time, K.
+    fn off_k(&mut self, t_s: f64) -> f64 {
+        let kept = (-(t_s - self.at_s) / WANDERS_S).exp();
+        self.at_s = t_s;
+        let new = self.sd_k * (1.0 - kept * kept).sqrt();
+        self.off_k = kept * self.off_k + new * self.draw.normal();
+        self.off_k
+    }
 }
 
 /// A corner at a moment.
@@ -35,7 +70,11 @@ pub(super) struct Reading {
 
 impl Log {
     pub(super) fn new(bench: &Bench) -> Self {
+        let mut draw = Noise::new(bench.seed, "spans");
+        let spans = (0..=bench.corners.len()).map(|_| 1.0 + bench.span_sd * draw.normal());
         Log {
+            spans: spans.collect(),
+            thermometer: Thermometer::new(bench),
             csv: format!("t,{}\n", channels(bench).join(",")),
             draw: Noise::new(bench.seed, "sensors"),
             next_s: 0.0,
@@ -65,18 +104,20 @@ impl Log {
     /// Write a row.
     pub(super) fn row(&mut self, t_s: f64, tank_pa: f64, running: bool, corners: &[Reading]) {
         self.next_s = t_s + REST_S;
-        let tank = self.pressure(tank_pa);
+        let tank = self.pressure(tank_pa, 0);
+        let at_s = t_s + self.apart_s;
+        let off_k = self.thermometer.off_k(at_s);
         write!(
             self.csv,
             "{:.3},{tank:.4},{},{:.2},{:.3}",
-            START_UNIX_S + t_s + self.apart_s,
+            START_UNIX_S + at_s,
             u8::from(running),
-            self.outside.1 - 273.15,
+            self.outside.1 - 273.15 + off_k,
             self.outside.0 / 1000.0
         )
         .expect("text");
-        for r in corners {
-            let kpa = self.pressure(r.pa);
+        for (i, r) in corners.iter().enumerate() {
+            let kpa = self.pressure(r.pa, 1 + i);
             write!(self.csv, ",{kpa:.4}").expect("text");
             if self.recorded.heights {
                 let mm = counted(r.mm + self.noise.1 * self.draw.normal(), self.count.1);
@@ -90,8 +131,8 @@ impl Log {
         self.csv.push('\n');
     }
 
-    fn pressure(&mut self, pa: f64) -> f64 {
-        let kpa = (pa - self.outside.0) / 1000.0;
+    fn pressure(&mut self, pa: f64, sensor: usize) -> f64 {
+        let kpa = (pa - self.outside.0) / 1000.0 * self.spans[sensor];
         counted(kpa + self.noise.0 * self.draw.normal(), self.count.0)
     }
 

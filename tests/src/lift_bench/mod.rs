@@ -55,6 +55,8 @@ pub struct Corner {
     pub valves: [air::Valve; 2],
     /// From this move of the path on, what is left of each path.
     pub narrows: Option<(usize, [f64; 2])>,
+    /// From this move of the path on, how much later each valve opens, s.
+    pub late: Option<(usize, [f64; 2])>,
     /// Every so many openings the valve does nothing for so long, s.
     pub sticks: [Option<(usize, f64)>; 2],
     /// Line between the valves and the spring; without one the valves sit at the spring.
@@ -105,6 +107,11 @@ pub struct Bench {
     pub noise: (f64, f64),
     /// Step of pressures, kPa, and of heights, mm.
     pub count: (f64, f64),
+    /// Span errors of the pressure sensors, one standard deviation of their factors.
+    pub span_sd: f64,
+    /// The thermometer reads another air than that of the volumes: one standard deviation of
+    /// a difference that wanders with a time constant of 20 min, K.
+    pub thermometer_sd_k: f64,
     /// More lines of the rig's first part.
     pub rig: String,
 }
@@ -163,6 +170,8 @@ impl Bench {
             targets_mm: Vec::new(),
             noise: (0.3, 0.3),
             count: (0.1, 0.1),
+            span_sd: 0.0,
+            thermometer_sd_k: 0.0,
             rig: String::new(),
         }
     }
@@ -189,6 +198,7 @@ fn corner(name: &'static str, d: &mut Noise) -> Corner {
         b: [d.between(0.2, 0.42), d.between(0.2, 0.42)],
         valves: [valve(d), valve(d)],
         narrows: None,
+        late: None,
         sticks: [None, None],
         line: None,
     }

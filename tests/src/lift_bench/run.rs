@@ -165,6 +165,14 @@ impl<'a> Run<'a> {
         {
             line.c = left;
         }
+        if let Some((from, later_s)) = self.bench.corners[i].late {
+            for (p, later_s) in later_s.into_iter().enumerate() {
+                if now.moves[p] > from {
+                    let sound_s = self.bench.corners[i].valves[p].opens_after_s;
+                    c.valves[p].opens_after_s = sound_s + later_s;
+                }
+            }
+        }
         if let Some((from, left)) = self.bench.corners[i].narrows {
             for (p, left) in left.into_iter().enumerate() {
                 if now.moves[p] > from {
