@@ -34,6 +34,11 @@ pub enum Conclusion {
         /// The circuit, or the tank.
         place: String,
     },
+    /// A volume lost air until a day, and does no more.
+    LeakEnded {
+        /// The circuit, or the tank.
+        place: String,
+    },
     /// A dump valve does not always close after a dump.
     DumpValveNotReseating {
         /// The circuit.
@@ -130,6 +135,8 @@ pub enum FindingKind {
     CornerLeak,
     /// Of [`Conclusion::IntermittentLeak`].
     IntermittentLeak,
+    /// Of [`Conclusion::LeakEnded`].
+    LeakEnded,
     /// Of [`Conclusion::DumpValveNotReseating`].
     DumpValveNotReseating,
     /// Of [`Conclusion::FillValvePassing`].
@@ -206,6 +213,7 @@ impl Conclusion {
             Conclusion::FillValvePassing { .. } => FindingKind::FillValvePassing,
             Conclusion::CrossLeak { .. } => FindingKind::CrossLeak,
             Conclusion::IntermittentLeak { .. } => FindingKind::IntermittentLeak,
+            Conclusion::LeakEnded { .. } => FindingKind::LeakEnded,
             Conclusion::DumpValveNotReseating { .. } => FindingKind::DumpValveNotReseating,
             Conclusion::LineRestricted { .. } => FindingKind::LineRestricted,
             Conclusion::FillSlow { .. } => FindingKind::FillSlow,
@@ -242,6 +250,7 @@ impl Conclusion {
             | Conclusion::FillValvePassing { place }
             | Conclusion::CrossLeak { from: place, .. }
             | Conclusion::IntermittentLeak { place }
+            | Conclusion::LeakEnded { place }
             | Conclusion::DumpValveNotReseating { place }
             | Conclusion::LineRestricted { place }
             | Conclusion::FillSlow { place }
@@ -269,6 +278,7 @@ impl FindingKind {
         match self {
             FindingKind::CornerLeak => "corner leak",
             FindingKind::IntermittentLeak => "intermittent leak",
+            FindingKind::LeakEnded => "leak that ended",
             FindingKind::DumpValveNotReseating => "dump valve not reseating",
             FindingKind::FillValvePassing => "fill valve passing",
             FindingKind::TankLeak => "tank leak",
@@ -299,6 +309,7 @@ impl FindingKind {
         match self {
             FindingKind::CornerLeak
             | FindingKind::IntermittentLeak
+            | FindingKind::LeakEnded
             | FindingKind::DumpValveNotReseating
             | FindingKind::FillValvePassing
             | FindingKind::TankLeak

@@ -14,6 +14,7 @@ mod chaos;
 mod closed;
 mod comfort;
 mod cut_replays;
+mod dated;
 mod defaults;
 mod disk_faults;
 mod engines;

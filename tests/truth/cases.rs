@@ -6,9 +6,10 @@ use crate::cli::Options;
 use crate::expect::{is_consequence, is_of_air};
 use crate::path;
 use crate::view::view;
+use seep_report::analysis::diagnose::Condition;
 use seep_report::conclusion::FindingKind as K;
 use seep_sample_logs::scenario::{
-    Circuit, Fault, FaultKind, Law, Nuisance, Scenario, Stage, StageKind, builtin,
+    Circuit, Fault, FaultKind, Law, Nuisance, Scenario, Stage, StageKind, When, builtin,
 };
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -20,10 +21,14 @@ enum Expected {
     Nothing,
     /// Leaks of corners: place and size at the usual pressure, cm³/min ANR.
     Leaks(Vec<(&'static str, f64)>),
-    /// A leak of a corner on some nights only.
+    /// A leak of a corner on some nights only, or in the cold.
     SomeNights(&'static str),
     /// This, at this place, and nothing else.
     Only(K, &'static str),
+    /// A leak that is over, at the corner.
+    Ended(&'static str),
+    /// A leak of a corner from a day on.
+    Began(&'static str),
 }
 
 /// One case.
@@ -124,6 +129,17 @@ fn judge(case: &HandMade, options: &Options) -> (bool, String) {
                 && air.iter().all(|c| is_of_air(c) && c.place == *place)
                 && air.iter().any(|c| c.kind == K::IntermittentLeak)
         }
+        Expected::Ended(place) => {
+            air.len() == 1 && air[0].kind == K::LeakEnded && air[0].place == *place
+        }
+        Expected::Began(place) => {
+            let since = judged.judgement.faults.conditionals.iter();
+            let since: Vec<&Condition> = since.filter_map(|c| c.condition.as_ref()).collect();
+            air.len() == 1
+                && air[0].kind == K::CornerLeak
+                && air[0].place == *place
+                && matches!(since[..], [Condition::Began(_)])
+        }
     };
     let verdict = if good { "as it must" } else { "NOT AS IT MUST" };
     let wanted = match &case.expected {
@@ -131,6 +147,8 @@ fn judge(case: &HandMade, options: &Options) -> (bool, String) {
         Expected::Leaks(leaks) => format!("{leaks:?}"),
         Expected::SomeNights(place) => format!("some nights {place}"),
         Expected::Only(kind, place) => format!("{}@{place} alone", kind.name()),
+        Expected::Ended(place) => format!("until a day {place}"),
+        Expected::Began(place) => format!("since a day {place}"),
     };
     let line = format!(
         "{:<52} {verdict:<15} wanted {wanted}, named [{}], fine {}",
@@ -274,6 +292,22 @@ fn others() -> Vec<HandMade> {
         hole(PLACE, 3.0, Law::Orifice),
         hole("front_right", 8.0, Law::Laminar),
     ];
+    let mut until = warming(20);
+    until.faults = vec![Fault {
+        spans_h: vec![[0.0, 10.0 * 24.0 + 9.0]],
+        ..hole(PLACE, 8.0, Law::Orifice)
+    }];
+    let mut since = warming(20);
+    since.faults = vec![Fault {
+        spans_h: vec![[10.0 * 24.0 + 9.0, 1e6]],
+        ..hole(PLACE, 8.0, Law::Orifice)
+    }];
+    let mut cold = warming(20);
+    cold.faults = vec![Fault {
+        when: When::Cold,
+        below_c: 6.0,
+        ..hole(PLACE, 8.0, Law::Orifice)
+    }];
     let mut small = quiet(14, 60.0);
     small.faults = vec![hole(PLACE, 0.07, Law::Laminar)];
     vec![
@@ -288,6 +322,22 @@ fn others() -> Vec<HandMade> {
             expected: Expected::Leaks(vec![(PLACE, 3.0), ("front_right", 8.0)]),
         },
         nothing("0.07 cm³/min".into(), small),
+        HandMade {
+            name: "8 cm³/min until day ten, while it gets warmer".into(),
+            scenario: until,
+            expected: Expected::Ended(PLACE),
+        },
+        HandMade {
+            name: "8 cm³/min since day ten, while it gets warmer".into(),
+            scenario: since,
+            expected: Expected::Began(PLACE),
+        },
+        HandMade {
+            name: "8 cm³/min below 6 °C, while it gets warmer".into(),
+            scenario: cold,
+            expected: Expected::SomeNights(PLACE),
+        },
+        nothing("nothing leaks, while it gets warmer".into(), warming(20)),
     ]
 }
 
@@ -350,6 +400,14 @@ fn low_and_high_day() -> Vec<Stage> {
         drive(35.0),
         Stage::new(StageKind::Parked, 775.0).preset(10.0, "low"),
     ]
+}
+
+/// The same under a spring that brings 6 K a week.
+fn warming(days: u32) -> Scenario {
+    let mut car = quiet(days, 60.0);
+    car.surroundings.mean_c = 4.0;
+    car.surroundings.season_k_per_week = 6.0;
+    car
 }
 
 /// Four corners of 3 L at zero height with 100 cm², a tank of 19 L, heights, outside

@@ -22,8 +22,11 @@ use crate::analysis::moves::Move;
 use crate::analysis::rest_model::ReducedLog;
 use crate::analysis::segment::{Rest, RestCollector};
 use crate::analysis::side_to_side::SideToSide;
+use crate::model::WallTime;
 use crate::recording::{Recording, RecordingError};
+use jiff::tz::TimeZone;
 use seep_common::rig::{Rig, VolumeModel};
+use seep_common::store::ClockMap;
 use seep_common::units::STANDARD_ATMOSPHERE_KPA_ABS;
 
 /// Everything the analyses need of a recording.
@@ -55,6 +58,10 @@ pub struct Digest {
     pub long_silences_s: Vec<(f64, f64)>,
     /// Pairs whose two sides are read.
     pub sides: Vec<SideToSide>,
+    /// Log time to wall time.
+    pub clock: ClockMap,
+    /// Zone of printed times.
+    pub zone: TimeZone,
     /// Thinned readings for plots, one per channel that spoke.
     pub traces: Vec<ChannelTrace>,
 }
@@ -94,7 +101,18 @@ impl Digest {
             done += 1;
             progress(done);
         })?;
-        Ok(state.finish(vessels, &by_hand::observations(recording)?))
+        let mut digest = state.finish(vessels, &by_hand::observations(recording)?);
+        digest.clock = recording.clock.clone();
+        digest.zone = recording.span.zone.clone();
+        digest.reduced.car.notes_s = by_hand::note_times_s(recording)?;
+        Ok(digest)
+    }
+
+    /// Wall time of a log time; `None` for a log without a clock.
+    #[must_use]
+    pub fn wall(&self, t_s: f64) -> Option<WallTime> {
+        let unix_ms = self.clock.wall_ms((1000.0 * t_s) as i64)?;
+        WallTime::from_unix_ms(unix_ms, &self.zone)
     }
 
     /// A vessel by name.

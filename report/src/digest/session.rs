@@ -20,7 +20,7 @@ use crate::analysis::side_to_side::SideCollector;
 use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
-use seep_common::store::{Columns, EventKind, Session};
+use seep_common::store::{ClockMap, Columns, EventKind, Session};
 use seep_common::units::ICE_POINT_K;
 
 /// A switch that was silent longer than this is unknown in between, ms, unless
@@ -371,6 +371,8 @@ impl SessionState {
                     switching: g.switching,
                 })
                 .collect(),
+            clock: ClockMap::default(),
+            zone: jiff::tz::TimeZone::UTC,
             ambient_kpa_abs,
             barometer_recorded: self.ambient.1 > 0.0,
             ticks: self.session_ticks.iter().sum(),

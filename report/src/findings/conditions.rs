@@ -2,10 +2,10 @@
 
 use super::overnight::overnight;
 use super::{AIR_CAUTION, about, loss, measured, place_words};
-use crate::analysis::diagnose::{Condition, Conditional};
+use crate::analysis::diagnose::{Condition, Conditional, Dated};
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Forecast, PooledLeak};
 use crate::conclusion::Conclusion;
-use crate::model::{Cell, Finding, Severity, Text, Unit};
+use crate::model::{Cell, Finding, Piece, Severity, Text, Unit, WallTime};
 use crate::text;
 
 /// One finding per volume that leaks under a condition.
@@ -37,46 +37,151 @@ fn severity(forecast: Option<Forecast>) -> Severity {
 const WATCH_FROM_H: f64 = 168.0;
 
 fn finding(c: &Conditional, severity: Severity, leaks: &[PooledLeak]) -> Finding {
+    let conclusion = conclusion(c);
+    let severity = if matches!(conclusion, Conclusion::LeakEnded { .. }) {
+        Severity::Watch
+    } else {
+        severity
+    };
+    let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
+    let [while_it_leaks, otherwise] = labels(c);
+    let f = Finding::new(&conclusion, severity, c.probability, &sentence(c, leaks))
+        .with_evidence(while_it_leaks, measured(&open, Unit::AnrCm3PerMin))
+        .with_evidence(
+            otherwise,
+            loss(&c.shut_l_per_s.scaled(CM3_MIN_PER_L_S), Unit::AnrCm3PerMin),
+        );
+    with_rivals(with_rests(f, c), c).with_next_check(&check(c), Some(AIR_CAUTION))
+}
+
+fn conclusion(c: &Conditional) -> Conclusion {
+    let place = c.place.clone();
+    match c.condition {
+        Some(Condition::AfterDump) if place != "tank" => {
+            Conclusion::DumpValveNotReseating { place }
+        }
+        Some(Condition::Began(_)) if place == "tank" => Conclusion::TankLeak,
+        Some(Condition::Began(_)) => Conclusion::CornerLeak { place },
+        Some(Condition::Ended(_)) => Conclusion::LeakEnded { place },
+        _ => Conclusion::IntermittentLeak { place },
+    }
+}
+
+fn sentence(c: &Conditional, leaks: &[PooledLeak]) -> Text {
     let what = if c.place == "tank" {
         "The tank".to_string()
     } else {
         format!("The {} corner", place_words(&c.place))
     };
-    let is_dump_valve = c.condition == Some(Condition::AfterDump) && c.place != "tank";
-    let place = c.place.clone();
-    let conclusion = if is_dump_valve {
-        Conclusion::DumpValveNotReseating { place }
+    let pace = overnight(c.open_l_per_s.value, &c.place, leaks);
+    match &c.condition {
+        Some(Condition::Began(date)) => text![
+            what,
+            " loses air since ",
+            day(date),
+            ", about ",
+            pace,
+            ", and ",
+            held(c, ["lost less", "lost much less", "held"]),
+            " before."
+        ],
+        Some(Condition::Ended(date)) => text![
+            what,
+            " lost air until ",
+            day(date),
+            ", about ",
+            pace,
+            ", and ",
+            held(c, ["loses less", "loses much less", "holds"]),
+            " since."
+        ],
+        _ => text![
+            what,
+            " loses air ",
+            when(c),
+            ", about ",
+            pace,
+            ", and ",
+            held(c, ["loses less", "much less", "holds"]),
+            " otherwise",
+            if matches!(conclusion(c), Conclusion::DumpValveNotReseating { .. }) {
+                ": its dump valve does not always close"
+            } else {
+                ""
+            },
+            "."
+        ],
+    }
+}
+
+/// What is said of the rest of the time: less, much less, or that it holds.
+fn held<'a>(c: &Conditional, [less, much_less, holds]: [&'a str; 3]) -> &'a str {
+    let (least, most) = c.shut_l_per_s.interval_95();
+    let open = c.open_l_per_s.value;
+    if most > LESS_SHARE * open {
+        less
+    } else if least > 0.0 {
+        much_less
     } else {
-        Conclusion::IntermittentLeak { place }
+        holds
+    }
+}
+
+/// What may be left beside the leak, as a share of it, and still be called much less.
+const LESS_SHARE: f64 = 0.5;
+
+fn labels(c: &Conditional) -> [&'static str; 2] {
+    match c.condition {
+        Some(Condition::Began(_)) => ["loss since then", "loss before"],
+        Some(Condition::Ended(_)) => ["loss until then", "loss since"],
+        _ => ["loss when it leaks", "loss otherwise"],
+    }
+}
+
+/// `12 March 2026`, `about 12 March 2026 (between 10 March 2026 and 14 March 2026)`.
+fn day(date: &Dated) -> Text {
+    let Some([first, likeliest, last]) = &date.wall else {
+        return format!(
+            "about day {:.0} of the log",
+            date.days_in.max(0.0).floor() + 1.0
+        )
+        .into();
     };
-    let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
-    let sentence = text![
-        what,
-        " loses air ",
-        when(c),
-        ", about ",
-        overnight(c.open_l_per_s.value, &c.place, leaks),
-        ", and ",
-        if c.shut_l_per_s.interval_95().0 > 0.0 {
-            "much less"
-        } else {
-            "holds"
+    let of = |t: &WallTime| Text::from(Piece::Day(t.clone()));
+    if first.at.date() == last.at.date() {
+        return of(likeliest);
+    }
+    text![
+        "about ",
+        of(likeliest),
+        " (between ",
+        of(first),
+        " and ",
+        of(last),
+        ")"
+    ]
+}
+
+/// Least share of another explanation that is worth telling.
+const WORTH_TELLING: f64 = 0.01;
+
+fn with_rivals(f: Finding, c: &Conditional) -> Finding {
+    let told = c.rivals.iter().filter(|r| r.1 >= WORTH_TELLING);
+    let told: Vec<Text> = told
+        .map(|(condition, share)| {
+            let way = condition.as_ref().map_or("at any time".into(), words);
+            text![way, format!(" {:.0}\u{a0}%", 100.0 * share)]
+        })
+        .collect();
+    if told.is_empty() {
+        return f;
+    }
+    f.with_evidence(
+        "the same loss otherwise explained",
+        Cell::Text {
+            text: Text::joined(told, "; "),
         },
-        " otherwise",
-        if is_dump_valve {
-            ": its dump valve does not always close"
-        } else {
-            ""
-        },
-        "."
-    ];
-    let f = Finding::new(&conclusion, severity, c.probability, &sentence)
-        .with_evidence("loss when it leaks", measured(&open, Unit::AnrCm3PerMin))
-        .with_evidence(
-            "loss otherwise",
-            loss(&c.shut_l_per_s.scaled(CM3_MIN_PER_L_S), Unit::AnrCm3PerMin),
-        );
-    with_rests(f, c).with_next_check(&check(c), Some(AIR_CAUTION))
+    )
 }
 
 /// When it leaks, in words.
@@ -102,12 +207,14 @@ fn words(condition: &Condition) -> Text {
         Condition::Colder(c) => text!["in the cold, below about ", about(*c, Unit::Celsius)],
         Condition::AfterDump => "after a dump".into(),
         Condition::HeightBelow(mm) => text!["below a height of about ", about(*mm, Unit::Mm)],
+        Condition::Began(date) => text!["since ", day(date)],
+        Condition::Ended(date) => text!["until ", day(date)],
     }
 }
 
 fn check(c: &Conditional) -> String {
     let words = place_words(&c.place);
-    let Some(condition) = c.condition else {
+    let Some(condition) = &c.condition else {
         return format!(
             "Log on and write down what was done before each rest of {words}. Then dump and fill it in \
              turn and watch it for an hour each time, and soap its fittings cold and warm."
@@ -124,6 +231,15 @@ fn check(c: &Conditional) -> String {
         ),
         Condition::HeightBelow(_) => format!(
             "Look at the bag of {words} at that height: a crease or a chafed spot opens only there."
+        ),
+        Condition::Began(_) => format!(
+            "Ask what was done to the car or happened on the road about that day. Then park it \
+             raised and soap what was touched at {words} first: bag, fitting, both ends of its line."
+        ),
+        Condition::Ended(_) => format!(
+            "If something was repaired at {words}, say so in the log (`seepd note`) and compare what \
+             follows: `seep leaks --last note --against before`. If nothing was, watch it: a leak \
+             that ends by itself comes back."
         ),
     }
 }

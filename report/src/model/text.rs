@@ -1,6 +1,6 @@
 //! Text of a report: words and quantities, before the reader's units are known.
 
-use super::{Measured, Unit};
+use super::{Measured, Unit, WallTime};
 use serde::Deserialize;
 use std::borrow::Cow;
 
@@ -15,6 +15,8 @@ pub enum Piece {
     Change(f64, Unit),
     /// The symbol of a unit.
     Symbol(Unit),
+    /// A day in the report's zone: `12 March 2026`.
+    Day(WallTime),
 }
 
 /// Words and quantities in the order of reading.

@@ -222,6 +222,7 @@ mod tests {
                 barometer_silence_s: None,
             }],
             outside_c: Vec::new(),
+            notes_s: Vec::new(),
         }
     }
 

@@ -38,6 +38,7 @@ pub(super) fn spelled(text: &Text, units: DisplayUnits, words: fn(&str) -> Strin
             Piece::Quantity(m) => number::phrase(m, units),
             Piece::Change(value, unit) => change(*value, *unit, units),
             Piece::Symbol(unit) => units.shown(*unit).symbol.to_string(),
+            Piece::Day(t) => t.at.strftime("%-d\u{a0}%B\u{a0}%Y").to_string(),
         })
         .collect()
 }

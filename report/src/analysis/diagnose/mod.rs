@@ -14,7 +14,7 @@ pub use cut_out::{
 pub use late::{LagGrowth, LateValves, lag_growths, late_valves};
 pub use path_rank::rank_paths;
 pub use paths::{PathFinding, explain_paths};
-pub use patterns::{Condition, Conditional, RankedPattern};
+pub use patterns::{Condition, Conditional, Dated, RankedPattern};
 pub use seen_from::{
     WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, seen_from,
     together_seen_from_percent, wear_seen_from_percent, wear_shown_after,

@@ -2,6 +2,7 @@
 
 use super::super::estimate::Estimate;
 use crate::conclusion::Conclusion;
+use crate::model::WallTime;
 
 /// A pattern found, and what speaks against its rivals.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,7 +18,7 @@ pub struct RankedPattern {
 }
 
 /// A condition under which a volume leaks.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Condition {
     /// Colder than a temperature, °C.
     Colder(f64),
@@ -25,6 +26,19 @@ pub enum Condition {
     AfterDump,
     /// Height below a value, mm.
     HeightBelow(f64),
+    /// Only since a day.
+    Began(Dated),
+    /// Only until a day.
+    Ended(Dated),
+}
+
+/// A moment with its 95 % interval.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dated {
+    /// From the beginning of the log, days.
+    pub days_in: f64,
+    /// First, likeliest, last moment; `None` for a log without a clock.
+    pub wall: Option<[WallTime; 3]>,
 }
 
 /// A leak with its condition.
@@ -38,8 +52,11 @@ pub struct Conditional {
     pub open_l_per_s: Estimate,
     /// Loss while it does not.
     pub shut_l_per_s: Estimate,
-    /// Probability of the leak.
+    /// Probability of the leak and its condition.
     pub probability: f64,
+    /// What else it could be, with its share: another condition, `None` for a steady
+    /// leak or one that grows.
+    pub rivals: Vec<(Option<Condition>, f64)>,
     /// Rests that leak and rests that hold, of those that can tell.
     pub certain: Option<(usize, usize)>,
 }

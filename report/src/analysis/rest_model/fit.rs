@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use super::air_lost::{AirLosses, AirLost, law_matters};
 use super::columns::Owner;
+use super::dates::dated;
 use super::estimates::{ErrorSize, ParkEstimate, RestModelFit, VolumeEstimate};
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
 use super::input::Car;
@@ -49,10 +50,18 @@ const ONE_SIDED_95: f64 = 1.645;
 /// assert!(empty.hypotheses.is_empty());
 /// ```
 pub fn fit(car: &Car, settings: &Settings) -> RestModelFit {
-    let Some(plan) = Plan::new(car, settings) else {
-        return RestModelFit::default();
-    };
-    let mut model = Model::new(&plan);
+    let undated = Plan::new(car, settings).map_or(RestModelFit::default(), |p| fit_plan(&p));
+    let dates = dated(&undated, car);
+    if dates.is_empty() {
+        return undated;
+    }
+    let with_dates = Plan::new(car, settings).map(|plan| fit_plan(&plan.and(dates)));
+    let is_dated = |fit: &RestModelFit| fit.named().any(|h| h.hypothesis.date().is_some());
+    with_dates.filter(is_dated).unwrap_or(undated)
+}
+
+fn fit_plan(plan: &Plan<'_>) -> RestModelFit {
+    let mut model = Model::new(plan);
     fitted(&mut model).unwrap_or_else(|| RestModelFit {
         unusable_rests: model.unusable(),
         ..RestModelFit::default()
@@ -315,16 +324,31 @@ fn result(
             .map(|i| model.plan.hypotheses[*i])
             .collect(),
         unusable_rests: model.unusable(),
-        longest_parks: posterior.map_or(Vec::new(), |p| longest_parks(model, &p)),
+        longest_parks: posterior.map_or(Vec::new(), |p| longest_parks(model, selection, &p)),
     }
 }
 
-/// The parks in which each volume rested longest, taken apart into causes.
-fn longest_parks(model: &Model<'_>, posterior: &Posterior) -> Vec<RestParts> {
+/// The parks in which each volume rested longest, taken apart into causes: where a leak
+/// began or ended, those since then.
+fn longest_parks(
+    model: &Model<'_>,
+    selection: &Selection,
+    posterior: &Posterior,
+) -> Vec<RestParts> {
     let rests = &model.plan.car.rests;
+    let active = || selection.active.iter().map(|a| model.plan.hypotheses[*a]);
+    let since = |volume: usize| {
+        let dates = active().filter(|h| h.volume() == volume);
+        dates
+            .filter_map(|h| h.date())
+            .map(|d| d.at_s)
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
     let length = |i: &usize| rests[*i].end_s - rests[*i].start_s;
     let longest = |volume: usize| {
-        let own = (0..rests.len()).filter(|i| rests[*i].volume == volume);
+        let from_s = since(volume);
+        let own =
+            (0..rests.len()).filter(|i| rests[*i].volume == volume && rests[*i].start_s > from_s);
         own.max_by(|a, b| length(a).total_cmp(&length(b)).then(b.cmp(a)))
     };
     let wanted: BTreeSet<usize> = (0..model.plan.car.volumes.len())
@@ -512,6 +536,11 @@ fn hypothesis_estimate(
         ln_odds: judged.ln_odds,
         probability: 1.0 / (1.0 + (-judged.ln_odds).exp()),
         named,
+        rivals: if named {
+            model.rivals(i, selection)?
+        } else {
+            Vec::new()
+        },
         detection_limit,
     })
 }

@@ -1,6 +1,10 @@
 //! Hypotheses of the model: the ways by which air can leave a volume at rest.
 
 use super::Car;
+use super::rivals::Rival;
+
+/// Prior of one condition relative to a plain leak. **Source**: judgement.
+const CONDITION_PRIOR: f64 = 0.1;
 
 /// A way by which air leaves one volume while the car is at rest.
 ///
@@ -53,6 +57,32 @@ pub enum Hypothesis {
         /// The leaking volume.
         volume: usize,
     },
+    /// To the outside, only before a moment: something ended it.
+    Until {
+        /// The leaking volume.
+        volume: usize,
+        /// The moment.
+        date: Date,
+    },
+    /// To the outside, only after a moment: something began it.
+    Since {
+        /// The leaking volume.
+        volume: usize,
+        /// The moment.
+        date: Date,
+    },
+}
+
+/// Moment between two parks at which a leak began or ended.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Date {
+    /// The likeliest moment, s of log time: midway between the two parks.
+    pub at_s: f64,
+    /// 95 % interval, s of log time: end of a park to start of a later one.
+    pub between_s: (f64, f64),
+    /// Share of the prior of all moments that falls on those as likely as this one: the
+    /// price of having looked for it.
+    pub prior_share: f64,
 }
 
 impl Hypothesis {
@@ -66,7 +96,9 @@ impl Hypothesis {
             | Self::Cold { volume, .. }
             | Self::Low { volume, .. }
             | Self::AfterDump { volume }
-            | Self::Growing { volume } => volume,
+            | Self::Growing { volume }
+            | Self::Until { volume, .. }
+            | Self::Since { volume, .. } => volume,
         }
     }
 
@@ -76,9 +108,17 @@ impl Hypothesis {
     }
 
     /// Returns whether the hypothesis is a leak under a condition: cold, low, after
-    /// a dump, or growing.
+    /// a dump, growing, until or since a date.
     pub fn is_conditional(self) -> bool {
         !self.is_transfer() && !matches!(self, Self::Leak { .. })
+    }
+
+    /// Returns the moment at which the leak began or ended.
+    pub fn date(self) -> Option<Date> {
+        match self {
+            Self::Until { date, .. } | Self::Since { date, .. } => Some(date),
+            _ => None,
+        }
     }
 
     /// Returns whether the hypothesis moves air into or out of a volume. A passing
@@ -93,7 +133,7 @@ impl Hypothesis {
 
     /// Returns the stable key of the hypothesis, for data output and tests:
     /// `leak:rear_left`, `fill:rear_left`, `cross:rear_left+rear_right`,
-    /// `cold0:…`, `low2:…`, `dump:…`, `grow:…`.
+    /// `cold0:…`, `low2:…`, `dump:…`, `grow:…`, `until:…`, `since:…`.
     pub fn key(self, car: &Car) -> String {
         let name = |v: usize| car.volumes[v].name.as_str();
         match self {
@@ -106,6 +146,8 @@ impl Hypothesis {
             Self::Low { volume, level, .. } => format!("low{level}:{}", name(volume)),
             Self::AfterDump { volume } => format!("dump:{}", name(volume)),
             Self::Growing { volume } => format!("grow:{}", name(volume)),
+            Self::Until { volume, .. } => format!("until:{}", name(volume)),
+            Self::Since { volume, .. } => format!("since:{}", name(volume)),
         }
     }
 
@@ -117,7 +159,10 @@ impl Hypothesis {
             Self::Leak { .. } => 1.0,
             Self::FillValve { .. } | Self::CrossLeak { .. } => 0.5,
             Self::AfterDump { .. } => 0.25,
-            Self::Cold { .. } | Self::Low { .. } | Self::Growing { .. } => 0.1,
+            Self::Cold { .. } | Self::Low { .. } | Self::Growing { .. } => CONDITION_PRIOR,
+            Self::Until { date, .. } | Self::Since { date, .. } => {
+                CONDITION_PRIOR * date.prior_share
+            }
         }
     }
 }
@@ -143,6 +188,9 @@ pub struct HypothesisEstimate {
     /// Whether the model names it: probability at least that of the settings and
     /// conductance at least the floor.
     pub named: bool,
+    /// Of a named condition: all ways in which this volume may lose air, itself among
+    /// them, largest share first; else empty.
+    pub rivals: Vec<Rival>,
     /// Smallest conductance that would be named in 95 of 100 such logs. `None` for a
     /// named hypothesis and for a corner without height.
     pub detection_limit: Option<f64>,

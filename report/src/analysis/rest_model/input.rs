@@ -117,4 +117,7 @@ pub struct Car {
     /// Minute means of the outside temperature, s of log time and deg C; empty
     /// where none is recorded. Tells the hour of the sun.
     pub outside_c: Vec<(f64, f64)>,
+    /// Moments at which somebody noted something, s of log time.
+    #[serde(default)]
+    pub notes_s: Vec<f64>,
 }

@@ -16,8 +16,8 @@ const HALVINGS: usize = 2;
 
 impl Model<'_> {
     /// Returns for every hypothesis the smallest conductance that would be named in 95 of
-    /// 100 such logs; `None` for a named one, for a corner without height, and where
-    /// none in reach would be named.
+    /// 100 such logs; `None` for a named one, for one with a date, for a corner without
+    /// height, and where none in reach would be named.
     ///
     /// Equation: `c* + 1.645·se`, c* the smallest estimate that the rule names. For a
     /// plain leak the whole rule is run on the log with that leak added: errors are learnt
@@ -39,7 +39,8 @@ impl Model<'_> {
     ) -> Option<f64> {
         let hypothesis = self.plan.hypotheses[i];
         let volume = &self.plan.car.volumes[hypothesis.volume()];
-        if selection.active.contains(&i) || !(volume.is_tank || volume.has_height) {
+        let is_dated = hypothesis.date().is_some();
+        if is_dated || selection.active.contains(&i) || !(volume.is_tank || volume.has_height) {
             return None;
         }
         let judged = self.judged(i, selection.estimates[i]?, selection);

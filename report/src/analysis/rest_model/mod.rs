@@ -6,6 +6,7 @@
 mod air_lost;
 mod columns;
 mod covariance;
+mod dates;
 mod day_range;
 mod estimates;
 mod fit;
@@ -24,6 +25,7 @@ mod plan;
 mod pooling;
 mod posterior;
 mod reduction;
+mod rivals;
 mod scatter;
 mod selection;
 mod settings;
@@ -39,10 +41,11 @@ mod unrest;
 pub use columns::WEATHER_K;
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
 pub use fit::fit;
-pub use hypothesis::{Hypothesis, HypothesisEstimate};
+pub use hypothesis::{Date, Hypothesis, HypothesisEstimate};
 pub use input::{Car, ModelRest, OwnMove, Thermometer, Volume};
 pub use parts::RestParts;
 pub use reduction::{
     HandObservation, HandUse, ReadByHand, ReducedLog, Reduction, SessionMoves, spikes,
 };
+pub use rivals::Rival;
 pub use settings::Settings;

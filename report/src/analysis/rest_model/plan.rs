@@ -91,6 +91,12 @@ impl<'a> Plan<'a> {
         Some(plan)
     }
 
+    /// Returns the plan with more hypotheses, which come last.
+    pub(super) fn and(mut self, more: impl IntoIterator<Item = Hypothesis>) -> Self {
+        self.hypotheses.extend(more);
+        self
+    }
+
     /// Returns the volumes that have at least one rest.
     pub(super) fn live(&self) -> impl Iterator<Item = usize> + '_ {
         (0..self.car.volumes.len()).filter(|v| self.references[*v].is_some())

@@ -22,7 +22,9 @@ pub(super) struct Pooled {
 
 impl Model<'_> {
     /// Pools one volume: its leak let free beside the active hypotheses, conditional
-    /// ones weighted by what they took, plus the air that named transfers took.
+    /// ones weighted by what they took, plus the air that named transfers took. A leak
+    /// that began counts whole and one that ended not at all: the answer is for the car
+    /// as it stands.
     ///
     /// `flow` is the mean of the transfers out of this volume, weighted by time.
     pub(super) fn pooled(&self, volume: usize, selection: &Selection, flow: f64) -> Option<Pooled> {
@@ -40,7 +42,11 @@ impl Model<'_> {
         for a in &selection.active {
             let hypothesis = self.plan.hypotheses[*a];
             if hypothesis.is_conditional() && hypothesis.volume() == volume {
-                weights[posterior.place[*a]?] = self.share_of_loss(*a, volume);
+                weights[posterior.place[*a]?] = match hypothesis {
+                    Hypothesis::Since { .. } => 1.0,
+                    Hypothesis::Until { .. } => 0.0,
+                    _ => self.share_of_loss(*a, volume),
+                };
             }
         }
         let c = weights.dot(&posterior.mean);

@@ -143,10 +143,11 @@ impl RestJudge<'_> {
         }
     }
 
-    /// Whether a named hypothesis moves air into or out of the volume.
+    /// Whether a named hypothesis moves air into or out of the volume, to this day.
     fn is_touched(&self, v: &VolumeEstimate) -> bool {
         let mut named = self.fit.named();
-        named.any(|h| h.hypothesis.touches(v.volume, self.car))
+        let is_over = |h: Hypothesis| matches!(h, Hypothesis::Until { .. });
+        named.any(|h| h.hypothesis.touches(v.volume, self.car) && !is_over(h.hypothesis))
             || v.two_states.as_ref().is_some_and(|t| t.named)
     }
 
@@ -213,11 +214,13 @@ impl RestJudge<'_> {
         }
     }
 
+    /// A leak that began or ended once does not: what it is now counts.
     fn comes_and_goes(&self, v: &VolumeEstimate) -> bool {
         let by_condition = self
             .fit
             .named()
-            .any(|h| h.hypothesis.is_conditional() && h.hypothesis.volume() == v.volume);
+            .map(|h| h.hypothesis)
+            .any(|h| h.is_conditional() && h.date().is_none() && h.volume() == v.volume);
         by_condition || v.two_states.as_ref().is_some_and(|t| t.named)
     }
 

@@ -1,9 +1,9 @@
 //! Hypotheses that the model names, as patterns and conditions of the report.
 
 use super::model::RestJudge;
-use crate::analysis::diagnose::{Condition, Conditional, RankedPattern};
+use crate::analysis::diagnose::{Condition, Conditional, Dated, RankedPattern};
 use crate::analysis::estimate::Estimate;
-use crate::analysis::rest_model::{Hypothesis, HypothesisEstimate, TwoStates};
+use crate::analysis::rest_model::{Date, Hypothesis, HypothesisEstimate, Rival, TwoStates};
 use crate::conclusion::Conclusion;
 
 impl RestJudge<'_> {
@@ -147,21 +147,47 @@ impl RestJudge<'_> {
         }
     }
 
+    fn condition(&self, hypothesis: Hypothesis) -> Option<Condition> {
+        Some(match hypothesis {
+            Hypothesis::Cold { below_c, .. } => Condition::Colder(below_c),
+            Hypothesis::Low { below_mm, .. } => Condition::HeightBelow(below_mm),
+            Hypothesis::AfterDump { .. } => Condition::AfterDump,
+            Hypothesis::Since { date, .. } => Condition::Began(self.dated(date)),
+            Hypothesis::Until { date, .. } => Condition::Ended(self.dated(date)),
+            _ => return None,
+        })
+    }
+
+    fn dated(&self, date: Date) -> Dated {
+        let wall = |t_s: f64| self.digest.wall(t_s);
+        let all = [date.between_s.0, date.at_s, date.between_s.1].map(wall);
+        let first_s = self.car.rests.iter().map(|r| r.start_s).reduce(f64::min);
+        Dated {
+            days_in: (date.at_s - first_s.unwrap_or(0.0)) / 86_400.0,
+            wall: match all {
+                [Some(first), Some(likeliest), Some(last)] => Some([first, likeliest, last]),
+                _ => None,
+            },
+        }
+    }
+
     pub(super) fn conditionals(&self) -> Vec<Conditional> {
         let by_condition = self.fit.named().filter_map(|h| {
-            let condition = match h.hypothesis {
-                Hypothesis::Cold { below_c, .. } => Condition::Colder(below_c),
-                Hypothesis::Low { below_mm, .. } => Condition::HeightBelow(below_mm),
-                Hypothesis::AfterDump { .. } => Condition::AfterDump,
-                _ => return None,
-            };
+            let condition = self.condition(h.hypothesis)?;
             let volume = h.hypothesis.volume();
+            let (own, others): (Vec<&Rival>, Vec<&Rival>) =
+                h.rivals.iter().partition(|r| r.hypothesis == h.hypothesis);
+            let among_rivals = own.first().map_or(1.0, |r| r.share);
+            let rivals = others
+                .iter()
+                .map(|r| (self.condition(r.hypothesis), r.share));
             Some(Conditional {
                 place: self.place(volume),
                 condition: Some(condition),
                 open_l_per_s: self.estimate(h),
                 shut_l_per_s: self.steady(volume),
-                probability: h.probability,
+                probability: h.probability.min(among_rivals),
+                rivals: rivals.collect(),
                 certain: None,
             })
         });
@@ -178,6 +204,7 @@ impl RestJudge<'_> {
                 ),
                 shut_l_per_s: shut,
                 probability: sure(two),
+                rivals: Vec::new(),
                 certain: Some(two.leaking_and_tight),
             })
         });

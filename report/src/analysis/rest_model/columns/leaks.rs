@@ -86,6 +86,12 @@ impl Columns<'_> {
             Hypothesis::Growing { .. } => {
                 Some(self.weighted(|i| (self.rest.t_s[i] - self.plan.from_s) / self.plan.span_s))
             }
+            Hypothesis::Until { date, .. } => {
+                (self.rest.end_s < date.at_s).then(|| self.leak.clone())
+            }
+            Hypothesis::Since { date, .. } => {
+                (self.rest.start_s > date.at_s).then(|| self.leak.clone())
+            }
         }
     }
 

@@ -80,6 +80,7 @@ pub(super) fn assemble(reduced: Reduced, by_hand: &[HandObservation]) -> Reduced
         volumes,
         rests: rests.into_iter().flatten().collect(),
         outside_c,
+        notes_s: Vec::new(),
     };
     let by_hand = add_by_hand(&mut car, &around, by_hand);
     ReducedLog {
