@@ -10,6 +10,7 @@ import pathlib
 import sys
 
 from chromium import Chromium
+from sheets import split
 
 here = pathlib.Path(__file__).parent
 program, folder, pages = sys.argv[1], pathlib.Path(sys.argv[2]), sys.argv[3:]
@@ -74,6 +75,8 @@ def zoom(browser, name):
     browser.js("new Promise(done => setTimeout(done, 300))")
     after = browser.js(shape)
     check(before != after, f"{name}: a zoom button pressed by Enter changes the plot")
+    told = browser.js("document.querySelector('.readout[role=\"status\"]')?.textContent ?? ''")
+    check("to" in told and any(c.isdigit() for c in told), f"{name}: what is shown then is announced", told)
 
 
 # Drawings that a screen reader meets without a word for them.
@@ -85,6 +88,16 @@ NAMELESS = """
   }
   return s.getBoundingClientRect().width > 0;
 }).map(s => s.outerHTML.slice(0, 120))
+"""
+
+# The first table that tells a fall of height shows it on a phone without scrolling.
+HEIGHT = """
+(() => {
+  const head = [...document.querySelectorAll('.scroll thead th')].find(t => t.textContent.includes('as height'));
+  if (!head) return 'none';
+  const [own, box] = [head.getBoundingClientRect(), head.closest('.scroll').getBoundingClientRect()];
+  return own.right <= box.right + 1 ? 'seen' : `ends ${Math.round(own.right - box.right)} px beyond`;
+})()
 """
 
 # Words that run out of the page; tables scroll, what is said about them must not.
@@ -122,6 +135,9 @@ try:
             check(over <= 0, f"{look}: nothing sticks out sideways", f"{over} px")
             cut = browser.js(CUT)
             check(not cut, f"{look}: no caption or sentence is cut at the edge", cut[:5])
+            height = browser.js(HEIGHT)
+            check(height in ("seen", "none"), f"{look}: the table of losses keeps its height", height)
+            check(height == "seen" or name != "leaks", f"{look}: there is a table of losses", height)
             over = browser.js(OVERLAP)
             check(not over, f"{look}: no label of an axis lies on its neighbour", over[:5])
             got = browser.js((here / "contrast.js").read_text())
@@ -141,6 +157,9 @@ try:
         check(data.startswith(b"%PDF") and len(data) > 20_000, f"{name}: prints to PDF ({sheets} sheets)", len(data))
         said, asked = troubles(browser)
         check(not said and asked == [path.as_uri()], f"{name}: still quiet after use", (said, asked))
+        seen, lost, torn = split(browser, folder / f"{name}-marked.pdf")
+        check(not lost, f"{name}: all {seen} tables, figures and findings are printed", lost[:5])
+        check(not torn, f"{name}: none of {seen} small tables, figures and findings is split in print", torn[:5])
 finally:
     browser.close()
 sys.exit(1 if failed else 0)

@@ -61,7 +61,7 @@ fn of(recording: &Recording, digest: &Digest, judgement: &Judgement) -> Report {
     let mut section = summary(digest, judgement);
     if report.findings.is_empty() {
         let table = section.tables.first();
-        report.brief = table.map(|t| brief::columns(t, &[0, 3, 2, 5, 6], &t.caption));
+        report.brief = table.map(|t| brief::columns(t, &[0, 1, 2, 5, 6], &t.caption));
     }
     section.tables.push(figures(digest, judgement));
     section.tables.extend(at_times::table(judgement));
@@ -85,9 +85,9 @@ pub(super) fn summary(digest: &Digest, judgement: &Judgement) -> Section {
         "All parked periods together; “below” is a 95 % upper limit",
         vec![
             Column::text("place"),
-            Column::number("loss", Unit::AnrCm3PerMin),
-            Column::number("as pressure", Unit::KpaPerHour),
             Column::number("as height", Unit::MmPerHour),
+            Column::number("as pressure", Unit::KpaPerHour),
+            Column::number("loss", Unit::AnrCm3PerMin),
             Column::number("smallest detectable", Unit::AnrCm3PerMin),
             Column::mixed("rests"),
             Column::mixed("length"),
@@ -122,12 +122,12 @@ fn row(digest: &Digest, judgement: &Judgement, leak: &PooledLeak) -> Vec<Cell> {
     };
     vec![
         Cell::text(&place_words(&leak.place)),
-        in_flow(digest, &leak.place, told(&flow, Unit::AnrCm3PerMin)),
-        Cell::Number(told(&leak.kpa_per_h, Unit::KpaPerHour)),
         Cell::number_or(
             leak.mm_per_h.map(|m| told(&m, Unit::MmPerHour)),
             "no height",
         ),
+        Cell::Number(told(&leak.kpa_per_h, Unit::KpaPerHour)),
+        in_flow(digest, &leak.place, told(&flow, Unit::AnrCm3PerMin)),
         seen_from,
         Cell::count(leak.rests as u64),
         Cell::duration(leak.seconds),
