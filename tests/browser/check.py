@@ -90,6 +90,12 @@ NAMELESS = """
 }).map(s => s.outerHTML.slice(0, 120))
 """
 
+# Plots whose label does not say what the eye would see.
+UNTOLD = """
+[...document.querySelectorAll('svg.plot')].map(s => s.getAttribute('aria-label') || '')
+  .filter(l => !/ (falls|rises|steady|between|highest|has no reading|no curve|no trend|nothing) ?/.test(l))
+"""
+
 # The first table that tells a fall of height shows it on a phone without scrolling.
 HEIGHT = """
 (() => {
@@ -150,6 +156,8 @@ try:
               f"{name}: one heading of the first order, language named")
         nameless = browser.js(NAMELESS)
         check(not nameless, f"{name}: every drawing has a name or is hidden from readers", nameless[:5])
+        untold = browser.js(UNTOLD)
+        check(not untold, f"{name}: every plot says its trend in its label", untold[:5])
         keyboard(browser, name)
         zoom(browser, name)
         data = browser.pdf(folder / f"{name}.pdf")

@@ -112,6 +112,7 @@ fn a_bad_page_is_caught() {
          <p class=caption style=\"width:2000px\">cut</p><svg class=x width=90 height=20>\
          <text x=1 y=9>label</text><text x=9 y=9>label</text></svg>\
          <table class=few>{rows}</table><div style=\"width:3000px\">wide</div><button>press</button><svg width=9 height=9></svg>\
+         <svg class=plot role=img aria-label=\"pressure\" width=9 height=9></svg>\
          <img src=\"missing.png\"><script>console.error('no')</script></body></html>"
     );
     std::fs::write(&bad, text).expect("written");
@@ -128,6 +129,7 @@ fn a_bad_page_is_caught() {
         "one heading of the first order",
         "every drawing has a name",
         "the focus is visible",
+        "says its trend",
         "is split in print",
     ] {
         let line = said.lines().find(|l| l.contains(fault)).unwrap_or("");

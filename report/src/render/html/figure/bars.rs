@@ -5,12 +5,32 @@ use maud::{Markup, html};
 use crate::model::{Bar, BarPlot, Cell, Column, Measured, Table, Unit};
 use crate::render::axis::Axis;
 use crate::render::units::DisplayUnits;
-use crate::render::words;
+use crate::render::{number, words};
 
 use super::frame::{self, HEIGHT, percent, short, y_px};
 
 /// Labels that fit below on a wide page; a phone shows every other one.
 const MOST_LABELS: usize = 8;
+
+/// What the bars say: which is highest.
+fn spoken(plot: &BarPlot, title: &str, units: DisplayUnits) -> String {
+    let known = plot
+        .bars
+        .iter()
+        .filter_map(|b| Some((b, b.value.as_ref()?)));
+    let highest = known.max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+    let highest = highest.map_or_else(
+        || "nothing recorded".into(),
+        |(bar, m)| {
+            format!(
+                "highest {} at {}",
+                number::phrase(m, units),
+                words::clean(&bar.label)
+            )
+        },
+    );
+    format!("{title} by {}: {highest}", words::clean(&plot.x_label))
+}
 
 /// The plot.
 pub(super) fn figure(plot: &BarPlot, units: DisplayUnits) -> Markup {
@@ -45,7 +65,7 @@ pub(super) fn figure(plot: &BarPlot, units: DisplayUnits) -> Markup {
     let title = frame::axis_title(&plot.y_label, shown.symbol);
     let drawing = html! {
         p.axis { (title) }
-        (frame::row(&axis, HEIGHT, &format!("{title} by {}", plot.x_label), &html! {}, &overlay))
+        (frame::row(&axis, HEIGHT, &spoken(plot, &title, units), &html! {}, &overlay))
         (frame::x_strip_of_long(&labels))
         p.axis.below { (words::clean(&plot.x_label)) }
     };

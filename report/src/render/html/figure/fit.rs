@@ -8,7 +8,7 @@ use crate::render::units::DisplayUnits;
 use crate::render::{scale, words};
 
 use super::frame::{self, HEIGHT, LOW_HEIGHT, WIDTH, fine, short, y_px};
-use super::{Look, style};
+use super::{Look, spoken, style};
 
 /// Spans the points are thinned to.
 const POINT_BINS: usize = 150;
@@ -62,13 +62,16 @@ pub(super) fn figure(plot: &FitPlot, units: DisplayUnits, look: &Look) -> Markup
     };
     let y_title = frame::axis_title(&plot.y_label, shown.symbol);
     let r_title = frame::axis_title("measured minus fitted", shown.symbol);
+    let left = plot.residuals.iter().map(|r| r.1);
+    let left = spoken::range(left, difference(plot.unit), units);
+    let r_spoken = format!("{r_title}: {}", left.unwrap_or("nothing measured".into()));
     let drawing = html! {
         p.axis { (y_title) }
         div class=(place) { (legend("fitted")) }
         (comparison(plot))
         (frame::row(&axis, HEIGHT, &spoken(plot, &y_title, units), &stretched, &html! {}))
         p.axis { (r_title) }
-        (frame::row(&r_axis, LOW_HEIGHT, &r_title, &residuals, &html! {}))
+        (frame::row(&r_axis, LOW_HEIGHT, &r_spoken, &residuals, &html! {}))
         (frame::x_strip(&frame::number_labels(&x_axis)))
         p.axis.below { (frame::axis_title(&plot.x_label, x_symbol)) }
     };

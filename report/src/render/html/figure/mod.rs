@@ -11,6 +11,7 @@ mod frame;
 mod intervals;
 mod lanes;
 mod over_time;
+mod spoken;
 mod trend;
 
 use jiff::tz::TimeZone;

@@ -6,7 +6,7 @@ use jiff::tz::TimeZone;
 use maud::{Markup, PreEscaped, html};
 
 use crate::model::{
-    Cell, Column, Mark, MarkKind, MarkSource, Panel, Table, TimePlot, Trace, WallTime,
+    Cell, Column, Mark, MarkKind, MarkSource, Panel, Table, TimePlot, Trace, Unit, WallTime,
 };
 use crate::render::axis::Axis;
 use crate::render::units::{DisplayUnits, Shown};
@@ -14,7 +14,7 @@ use crate::render::{lines, scale, time_axis, words};
 
 use super::frame::{self, HEIGHT, WIDTH, percent, short, y_px};
 use super::lanes::lanes;
-use super::{Look, data, marker, style};
+use super::{Look, data, marker, spoken, style};
 
 /// Rows of the table behind the plot.
 const TABLE_ROWS: i64 = 24;
@@ -127,10 +127,7 @@ fn print_panel(
             text.note x=(x) y="12" dx="4" { (i + 1) }
         }
     };
-    let label = format!(
-        "{title} over time, {} traces; the table below has the numbers",
-        traces.len()
-    );
+    let label = spoken_of(&title, traces, panel.unit, units);
     html! {
         div.panel {
             p.axis { (title) }
@@ -142,6 +139,25 @@ fn print_panel(
             (frame::row(&axis, HEIGHT, &label, &stretched, &overlay))
         }
     }
+}
+
+/// What every trace does between its first and its last reading.
+fn spoken_of(title: &str, traces: &[Trace], unit: Unit, units: DisplayUnits) -> String {
+    let told = traces.iter().map(|trace| {
+        let mut read = trace.values.iter().flatten();
+        let place = words::place(&trace.name);
+        match (read.next(), trace.values.iter().flatten().next_back()) {
+            (Some(first), Some(last)) => {
+                format!("{place} {}", spoken::trend(*first, *last, unit, units))
+            }
+            _ => format!("{place} has no reading"),
+        }
+    });
+    let told: Vec<String> = told.collect();
+    format!(
+        "{title} over time: {}; the table below has the numbers",
+        told.join(", ")
+    )
 }
 
 /// A short piece of a trace for the legend.

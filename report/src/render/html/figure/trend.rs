@@ -10,6 +10,7 @@ use crate::render::{time_axis, words};
 
 use super::fit::{band, curve, legend};
 use super::frame::{self, HEIGHT, percent, short, y_px};
+use super::spoken;
 
 /// Rows of the table behind the plot.
 const TABLE_ROWS: usize = 200;
@@ -50,8 +51,12 @@ pub(super) fn figure(plot: &TrendPlot, units: DisplayUnits, zone: &TimeZone) -> 
         .map(|t| (at(t.t_unix_ms as f64), t.label))
         .collect();
     let title = frame::axis_title(&plot.y_label, shown.symbol);
+    let does = match (plot.trend.first(), plot.trend.last()) {
+        (Some(first), Some(last)) => spoken::trend(first.y, last.y, plot.unit, units),
+        _ => "no trend is drawn".into(),
+    };
     let label = format!(
-        "{title}: {} observations and their trend",
+        "{title}: {} observations; their trend: {does}",
         plot.points.len()
     );
     let drawing = html! {

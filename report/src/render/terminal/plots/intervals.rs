@@ -59,7 +59,7 @@ fn print_rows(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: u
     let drawn = &plot.rows[..count];
     let labels: Vec<String> = drawn
         .iter()
-        .map(|r| cut(&r.label, LABEL.min(page.width / 3)))
+        .map(|r| cut(&r.label, LABEL.min(page.width * 2 / 5)))
         .collect();
     let behind: Vec<String> = drawn
         .iter()
