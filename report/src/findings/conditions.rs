@@ -45,7 +45,7 @@ fn finding(c: &Conditional, severity: Severity, leaks: &[PooledLeak]) -> Finding
     };
     let open = c.open_l_per_s.scaled(CM3_MIN_PER_L_S);
     let [while_it_leaks, otherwise] = labels(c);
-    let f = Finding::new(&conclusion, severity, c.probability, &sentence(c, leaks))
+    let f = Finding::new(&conclusion, severity, c.probability, sentence(c, leaks))
         .with_evidence(while_it_leaks, measured(&open, Unit::AnrCm3PerMin))
         .with_evidence(
             otherwise,

@@ -49,7 +49,7 @@ fn shows_holding(car: &Car, volume: usize) -> bool {
 }
 
 /// A moment at which the step may lie: before the park of this number.
-struct Moment {
+struct PossibleStep {
     park: usize,
     prior: f64,
     /// ln of prior times likelihood.
@@ -62,11 +62,11 @@ fn date(parks: &[&ParkEstimate], notes_s: &[f64], sign: f64) -> Option<Date> {
         return None;
     }
     let numbers: Vec<usize> = (LEAST_PARKS..=parks.len() - LEAST_PARKS).collect();
-    let moments: Vec<Moment> = numbers
+    let moments: Vec<PossibleStep> = numbers
         .iter()
         .zip(priors(parks, &numbers, notes_s))
         .filter_map(|(park, prior)| {
-            Some(Moment {
+            Some(PossibleStep {
                 park: *park,
                 prior,
                 ln_weight: prior.ln() + ln_likelihood(parks, *park, sign)?,

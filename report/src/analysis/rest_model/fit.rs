@@ -340,7 +340,7 @@ fn longest_parks(
     let since = |volume: usize| {
         let dates = active().filter(|h| h.volume() == volume);
         dates
-            .filter_map(|h| h.date())
+            .filter_map(Hypothesis::date)
             .map(|d| d.at_s)
             .fold(f64::NEG_INFINITY, f64::max)
     };

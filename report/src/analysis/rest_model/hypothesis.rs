@@ -1,7 +1,6 @@
 //! Hypotheses of the model: the ways by which air can leave a volume at rest.
 
 use super::Car;
-use super::rivals::Rival;
 
 /// Prior of one condition relative to a plain leak. **Source**: judgement.
 const CONDITION_PRIOR: f64 = 0.1;
@@ -165,6 +164,15 @@ impl Hypothesis {
             }
         }
     }
+}
+
+/// One way of losing air in place of the named one, with its share of the odds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rival {
+    /// The likeliest of its kind: of several limits or moments one.
+    pub hypothesis: Hypothesis,
+    /// Its odds over those of all ways, 0 to 1.
+    pub share: f64,
 }
 
 /// What the rests say about one hypothesis.

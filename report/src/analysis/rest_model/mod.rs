@@ -41,11 +41,10 @@ mod unrest;
 pub use columns::WEATHER_K;
 pub use estimates::{ErrorSize, ParkEstimate, RestModelFit, TwoStates, VolumeEstimate};
 pub use fit::fit;
-pub use hypothesis::{Date, Hypothesis, HypothesisEstimate};
+pub use hypothesis::{Date, Hypothesis, HypothesisEstimate, Rival};
 pub use input::{Car, ModelRest, OwnMove, Thermometer, Volume};
 pub use parts::RestParts;
 pub use reduction::{
     HandObservation, HandUse, ReadByHand, ReducedLog, Reduction, SessionMoves, spikes,
 };
-pub use rivals::Rival;
 pub use settings::Settings;

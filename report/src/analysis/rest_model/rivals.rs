@@ -2,19 +2,10 @@
 
 use std::mem::{Discriminant, discriminant};
 
-use super::hypothesis::Hypothesis;
+use super::hypothesis::{Hypothesis, Rival};
 use super::model::Model;
 use super::selection::Selection;
 use super::unrest::ln_sum_exp;
-
-/// One way of losing air in place of the named one, with its share of the odds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rival {
-    /// The likeliest of its kind: of several limits or moments one.
-    pub hypothesis: Hypothesis,
-    /// Its odds over those of all ways, 0 to 1.
-    pub share: f64,
-}
 
 impl Model<'_> {
     /// Returns the ways in which the volume of a named condition may lose air, the named one
