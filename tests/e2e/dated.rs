@@ -50,7 +50,7 @@ fn found(log: &str) -> (Value, String) {
         panic!("not one finding: {findings:#?}");
     };
     assert_eq!(one["place"], PLACE);
-    let words = told(log, &[]).replace('\u{a0}', " ").replace('\n', " ");
+    let words = told(log, &[]).replace(['\u{a0}', '\n'], " ");
     (one.clone(), words)
 }
 
