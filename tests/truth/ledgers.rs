@@ -5,15 +5,10 @@ use crate::lifts::report_of;
 use crate::stats::clopper_pearson_95;
 use seep_sample_logs::rng::Noise;
 use seep_tests::lift_bench::printed::rows;
-use seep_tests::lift_bench::{Bench, Recorded, lifted};
+use seep_tests::lift_bench::{Bench, Recorded, SensorErrors, lifted};
 
 /// Share of remainders that hold zero.
 const COVERAGE: (f64, f64) = (0.93, 0.97);
-
-/// Errors that the interval of a remainder prices: the default span of a pressure sensor, and
-/// a thermometer elsewhere than in the air of the volumes. Common practice, no source.
-const SPAN_SD: f64 = 0.005;
-const THERMOMETER_SD_K: f64 = 4.0;
 
 #[derive(Default)]
 struct Score {
@@ -49,8 +44,7 @@ fn car(seed: u64, leaks: usize) -> Bench {
     let mut car = Bench {
         moves: 5,
         round_s: 3_000.0,
-        span_sd: SPAN_SD,
-        thermometer_sd_k: THERMOMETER_SD_K,
+        sensors: SensorErrors::USUAL,
         ..Bench::drawn(seed, recorded)
     };
     if leaks > 0 {

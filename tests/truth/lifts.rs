@@ -4,7 +4,7 @@
 use crate::cli::Options;
 use crate::stats::clopper_pearson_95;
 use seep_tests::lift_bench::printed::{Printed, conductances};
-use seep_tests::lift_bench::{Bench, Lifted, Recorded, lifted};
+use seep_tests::lift_bench::{Bench, Lifted, Recorded, SensorErrors, lifted};
 use std::ffi::OsString;
 use std::path::Path;
 
@@ -58,7 +58,10 @@ pub(crate) fn run(cars: u64, options: &Options) -> bool {
 fn score(class: Recorded, cars: u64, options: &Options) -> Score {
     let mut out = Score::default();
     for seed in options.seed..options.seed + cars {
-        let bench = Bench::drawn(seed, class);
+        let bench = Bench {
+            sensors: SensorErrors::USUAL,
+            ..Bench::drawn(seed, class)
+        };
         let lifted = lifted(&bench);
         let scratch = tempfile::tempdir().expect("a scratch folder can be made");
         let kept = options.keep.as_ref().map(|keep| {

@@ -21,9 +21,24 @@ pub(super) struct Log {
     noise: (f64, f64),
     count: (f64, f64),
     outside: (f64, f64),
-    /// Factors of the tank's sensor and of each corner's.
-    spans: Vec<f64>,
+    /// The tank's pressure sensor, then each corner's.
+    pressures: Vec<Sensor>,
+    /// Each corner's height sensor.
+    heights: Vec<Sensor>,
     thermometer: Thermometer,
+}
+
+/// Error of a sensor: factor, and zero in its unit.
+#[derive(Clone, Copy)]
+struct Sensor {
+    span: f64,
+    zero: f64,
+}
+
+impl Sensor {
+    fn reads(self, value: f64) -> f64 {
+        value * self.span + self.zero
+    }
 }
 
 /// How far the thermometer is off, and how that wanders.
@@ -41,8 +56,8 @@ impl Thermometer {
     fn new(bench: &Bench) -> Self {
         let mut draw = Noise::new(bench.seed, "thermometer");
         Thermometer {
-            sd_k: bench.thermometer_sd_k,
-            off_k: bench.thermometer_sd_k * draw.normal(),
+            sd_k: bench.sensors.thermometer_k,
+            off_k: bench.sensors.thermometer_k * draw.normal(),
             at_s: 0.0,
             draw,
         }
@@ -70,10 +85,23 @@ pub(super) struct Reading {
 
 impl Log {
     pub(super) fn new(bench: &Bench) -> Self {
-        let mut draw = Noise::new(bench.seed, "spans");
-        let spans = (0..=bench.corners.len()).map(|_| 1.0 + bench.span_sd * draw.normal());
+        let mut draw = Noise::new(bench.seed, "sensor errors");
+        let mut sensor = |span: f64, zero: f64| Sensor {
+            span: 1.0 + span * draw.normal(),
+            zero: zero * draw.normal(),
+        };
+        let errors = bench.sensors;
+        let pressure = (0..=bench.corners.len())
+            .map(|_| sensor(errors.pressure_span, errors.pressure_zero_kpa));
+        let pressures = pressure.collect();
+        let height = bench
+            .corners
+            .iter()
+            .map(|_| sensor(errors.height_span, 0.0));
+        let heights = height.collect();
         Log {
-            spans: spans.collect(),
+            pressures,
+            heights,
             thermometer: Thermometer::new(bench),
             csv: format!("t,{}\n", channels(bench).join(",")),
             draw: Noise::new(bench.seed, "sensors"),
@@ -120,7 +148,8 @@ impl Log {
             let kpa = self.pressure(r.pa, 1 + i);
             write!(self.csv, ",{kpa:.4}").expect("text");
             if self.recorded.heights {
-                let mm = counted(r.mm + self.noise.1 * self.draw.normal(), self.count.1);
+                let read = self.heights[i].reads(r.mm);
+                let mm = counted(read + self.noise.1 * self.draw.normal(), self.count.1);
                 write!(self.csv, ",{mm:.3}").expect("text");
             }
             if self.recorded.wired {
@@ -132,7 +161,7 @@ impl Log {
     }
 
     fn pressure(&mut self, pa: f64, sensor: usize) -> f64 {
-        let kpa = (pa - self.outside.0) / 1000.0 * self.spans[sensor];
+        let kpa = self.pressures[sensor].reads((pa - self.outside.0) / 1000.0);
         counted(kpa + self.noise.0 * self.draw.normal(), self.count.0)
     }
 

@@ -110,24 +110,23 @@ fn starts(
         .partition(|p| p.0 <= 0.0);
     let level = StillAir::steady(&before)?;
     let noise = sd(&before.iter().map(|p| p.1).collect::<Vec<_>>())?;
-    let starts_ms = bend_ms(&after, level, (-150, length_ms as i32 - 100))?;
+    let (starts_ms, flowing) = first_flow(&after, level, length_ms as i32 - 100)?;
     let early: Vec<f64> = after
         .iter()
         .filter(|p| p.0 <= STUCK_MS)
         .map(|p| p.1 - level.at_zero)
         .collect();
     let last = after.last()?;
-    let rate = (last.1 - level.at_zero) / (last.0 - starts_ms).max(1.0);
+    let mean_rate = (last.1 - level.at_zero) / (last.0 - starts_ms).max(1.0);
     let se = noise * (1.0 / early.len() as f64 + 1.0 / before.len() as f64).sqrt();
     // What a sound valve would have passed by then, on average.
-    let expected = rate * 0.5 * (STUCK_MS - 150.0);
+    let expected = mean_rate * 0.5 * (STUCK_MS - 150.0);
     if early.len() < FEWEST || expected < SEEN * se {
         return None;
     }
     let nothing = mean(&early)?.abs() <= (NOTHING * se).max(0.15 * expected);
-    let flowing = after.iter().filter(|p| p.0 > starts_ms).count().max(1) as f64;
     // Where a line through so many points meets the level before.
-    let by_noise = noise / rate * (1.0 / before.len() as f64 + 4.0 / flowing).sqrt();
+    let by_noise = noise / mean_rate * (1.0 / before.len() as f64 + 4.0 / flowing as f64).sqrt();
     let raster_ms = last.0 / after.len() as f64;
     Some(FlowStart {
         // A start that the first readings contradict is no late one.
@@ -138,6 +137,27 @@ fn starts(
         },
         se_ms: by_noise.hypot(raster_ms / 12.0_f64.sqrt()),
     })
+}
+
+/// Flow is a straight line for so long, ms: as a corner fills or empties it slackens, and a
+/// line through all of it would meet the level too early.
+const STRAIGHT_MS: f64 = 500.0;
+
+/// When air began to pass, ms, and how many readings of the flow tell it: by all of them
+/// first, then by those soon after.
+fn first_flow(after: &[(f64, f64)], level: StillAir, latest_ms: i32) -> Option<(f64, usize)> {
+    let mut starts_ms = bend_ms(after, level, (-150, latest_ms))?;
+    let mut flowing = after.iter().filter(|p| p.0 > starts_ms).count().max(1);
+    for _ in 0..3 {
+        let until = starts_ms + STRAIGHT_MS;
+        let soon: Vec<(f64, f64)> = after.iter().filter(|p| p.0 <= until).copied().collect();
+        let Some(nearer) = bend_ms(&soon, level, (-150, until as i32 - 100)) else {
+            break;
+        };
+        starts_ms = nearer;
+        flowing = soon.iter().filter(|p| p.0 > starts_ms).count().max(1);
+    }
+    Some((starts_ms, flowing))
 }
 
 /// Openings of every valve, in order of place and direction.
