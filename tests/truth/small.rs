@@ -52,6 +52,8 @@ fn hand_made_cases_end_as_they_must() {
         "fast loss of 345 cm³/min, every 60 s",
         "2 cm³/min on two of fourteen nights",
         "0.07 cm³/min",
+        "twisting body, slow dump front_left",
+        "twisting body, sinking rear_left",
     ];
     for name in names {
         let done = run(BENCH, &["--cases", name]);
