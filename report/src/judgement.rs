@@ -20,13 +20,13 @@ use crate::analysis::moves::{
     Direction, Move, MoveTrend, ReferenceMove, reference_l_per_bar, trends,
 };
 use crate::analysis::segment::Rest;
-use crate::conclusion::FindingKind;
+use crate::conclusion::{FindingKind, Topic};
 use crate::digest::{ASSUMED_CRITICAL_RATIO, Digest, pressure_sensor};
 use crate::findings::{
     air_findings, duty_findings, path_findings, pressure_findings, remainder_findings, verdict,
     wear_finding,
 };
-use crate::model::{Finding, Verdict};
+use crate::model::{Finding, Severity, Verdict};
 use crate::parallel;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Compressor, Rig, SensorAt};
@@ -146,18 +146,20 @@ impl Judgement {
     }
 }
 
-/// Volumes whose remainder differs from zero, but for those where a finding on the sensor or
-/// on a leak that is open now and then already gives the cause.
+/// Volumes whose remainder differs from zero, but for those where another finding already
+/// gives the cause: a sensor that drifts, or air that a leak lets out at another rate than
+/// that of all rests; air that passes into another volume is in no ledger.
 fn unexplained<'a>(ledger: &'a SpanLedger, findings: &[Finding]) -> Vec<&'a VolumeEntry> {
-    let is_cause = |f: &Finding| {
+    let faults = || findings.iter().filter(|f| f.severity > Severity::Unknown);
+    let passes = |f: &Finding| {
         matches!(
             f.kind,
-            FindingKind::SensorZeroDrift
-                | FindingKind::IntermittentLeak
-                | FindingKind::DumpValveNotReseating
+            FindingKind::FillValvePassing | FindingKind::CrossLeak
         )
     };
-    let caused = |place: &str| findings.iter().any(|f| f.place == place && is_cause(f));
+    let is_cause =
+        |f: &Finding| f.kind == FindingKind::SensorZeroDrift || f.kind.topic() == Topic::Air;
+    let caused = |place: &str| faults().any(|f| passes(f) || (f.place == place && is_cause(f)));
     let mut unbalanced = ledger.unbalanced();
     unbalanced.retain(|v| !caused(&v.place));
     unbalanced

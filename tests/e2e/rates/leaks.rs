@@ -42,7 +42,7 @@ fn places(car: &Car) -> Vec<Place> {
         .map(|row| {
             let name = row[0]["text"].as_str().expect("place").replace(' ', "_");
             Place {
-                told: Told::of(&row[1]).expect("a loss"),
+                told: Told::of(&row[3]).expect("a loss"),
                 as_pressure: Told::of(&row[2]).expect("a loss"),
                 true_cm3_per_min: truth_of(car, &report, &name),
                 name,
