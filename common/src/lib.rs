@@ -36,4 +36,5 @@ pub mod text;
 )]
 pub mod text_file;
 pub mod tick;
+pub mod time;
 pub mod units;

@@ -2,6 +2,7 @@
 //! and each number reaches the log.
 
 use seep_common::store::Counter;
+use seep_common::time::BootMs;
 
 /// What is counted. The word goes into the log and the summary.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -157,7 +158,11 @@ impl Counts {
     }
 
     /// Rows for what was counted since the last drain.
-    pub fn drain(&mut self, t_ms: i64, sources: &[seep_common::rig::Source]) -> Vec<Counter> {
+    pub fn drain(
+        &mut self,
+        t_ms: BootMs,
+        sources: &[seep_common::rig::Source],
+    ) -> Vec<Counter<BootMs>> {
         let mut rows = Vec::new();
         for (s, source) in sources.iter().enumerate() {
             for kind in Count::ALL {
@@ -210,9 +215,9 @@ mod tests {
             .expect("valid");
         let mut counts = Counts::new(1);
         counts.add(0, Count::BadLines, 3);
-        let rows = counts.drain(7, &rig.sources);
-        assert_eq!((rows.len(), rows[0].count, rows[0].t_ms), (1, 3, 7));
-        assert!(counts.drain(8, &rig.sources).is_empty());
+        let rows = counts.drain(BootMs(7), &rig.sources);
+        assert_eq!((rows.len(), rows[0].count, rows[0].t_ms), (1, 3, BootMs(7)));
+        assert!(counts.drain(BootMs(8), &rig.sources).is_empty());
         counts.one(0, Count::BadLines);
         assert_eq!(counts.total(0, Count::BadLines), 4);
     }

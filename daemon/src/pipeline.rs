@@ -13,6 +13,7 @@ use seep_common::rig::{Rig, Source};
 use seep_common::sample::{ChannelIndex, Sample};
 use seep_common::store::{Batch, Event, EventKind};
 use seep_common::tick::{SwitchChange, TickAssembler};
+use seep_common::time::BootMs;
 pub(crate) use silence::is_sign_of_life;
 use silence::{SilenceTracker, tells_awake};
 
@@ -26,7 +27,7 @@ struct Facts {
     place: String,
 }
 
-/// Turns readings at log times into the rows of a [`Batch`].
+/// Turns readings at boot times into the rows of a [`Batch`].
 ///
 /// Call [`begin`](Self::begin), then [`push`](Self::push) and
 /// [`heard`](Self::heard) in about the order of time, then
@@ -34,7 +35,7 @@ struct Facts {
 /// [`take_batch`](Self::take_batch).
 ///
 /// ```
-/// use seep_common::{rig::Rig, sample::ChannelIndex};
+/// use seep_common::{rig::Rig, sample::ChannelIndex, time::BootMs};
 /// use seep_daemon::pipeline::Pipeline;
 /// let rig = Rig::parse(r#"
 /// [vehicle]
@@ -48,10 +49,10 @@ struct Facts {
 /// transducer = "TANK"
 /// "#).unwrap();
 /// let mut pipeline = Pipeline::new(&rig);
-/// pipeline.begin(1_000, &[true]);
-/// pipeline.push(ChannelIndex(0), 1_000, 850.0);
-/// pipeline.push(ChannelIndex(0), 1_100, 9_999.0); // beyond any tank: counted, not stored
-/// pipeline.finish(1_101);
+/// pipeline.begin(BootMs(1_000), &[true]);
+/// pipeline.push(ChannelIndex(0), BootMs(1_000), 850.0);
+/// pipeline.push(ChannelIndex(0), BootMs(1_100), 9_999.0); // beyond any tank: counted, not stored
+/// pipeline.finish(BootMs(1_101));
 /// let batch = pipeline.take_batch();
 /// assert_eq!(batch.ticks[0].counts, [Some(17_000)]);
 /// assert_eq!(batch.counters.iter().find(|c| c.name == "out of range").unwrap().count, 1);
@@ -64,8 +65,8 @@ pub struct Pipeline {
     assembler: TickAssembler,
     infer: Infer,
     counts: Counts,
-    batch: Batch,
-    begun_ms: i64,
+    batch: Batch<BootMs>,
+    begun_ms: BootMs,
     rest_after_ms: i64,
 }
 
@@ -88,21 +89,21 @@ impl Pipeline {
             infer: Infer::new(rig),
             counts: Counts::new(rig.sources.len()),
             batch: Batch::default(),
-            begun_ms: 0,
+            begun_ms: BootMs(0),
             rest_after_ms: (rig.recorder.rest_after_s * 1000.0) as i64,
         }
     }
 
-    /// A session starts at this log time, ms. Sources that take no part
+    /// A session starts at this time. Sources that take no part
     /// leave no gap; `expected` holds one entry per source of the rig.
-    pub fn begin(&mut self, t_ms: i64, expected: &[bool]) {
+    pub fn begin(&mut self, t_ms: BootMs, expected: &[bool]) {
         self.begun_ms = t_ms;
         self.assembler.begin(t_ms);
         self.silences.begin(t_ms, expected);
     }
 
-    /// A reading of a channel, in its unit, at a log time, ms.
-    pub fn push(&mut self, channel: ChannelIndex, t_ms: i64, value: f64) {
+    /// A reading of a channel, in its unit, at a boot time.
+    pub fn push(&mut self, channel: ChannelIndex, t_ms: BootMs, value: f64) {
         let facts = &self.facts[usize::from(channel.0)];
         let source = facts.source;
         // Written so that a NaN is refused too.
@@ -136,7 +137,7 @@ impl Pipeline {
     }
 
     /// A source spoke, with or without a reading; ends its silence.
-    pub fn heard(&mut self, source: usize, t_ms: i64) {
+    pub fn heard(&mut self, source: usize, t_ms: BootMs) {
         self.silences.heard(source, t_ms, &mut self.batch.gaps);
     }
 
@@ -146,37 +147,37 @@ impl Pipeline {
         self.silences.lost(source, cause);
     }
 
-    /// The recorder stood still between two log times, ms: a source that was not
+    /// The recorder stood still between two times: a source that was not
     /// heard then was not silent. With `undated` its readings of that stretch were
     /// counted and dropped, because nothing dates them.
-    pub fn paused(&mut self, source: usize, from_ms: i64, to_ms: i64, undated: bool) {
+    pub fn paused(&mut self, source: usize, from_ms: BootMs, to_ms: BootMs, undated: bool) {
         self.silences.paused(source, from_ms, to_ms, undated);
     }
 
     /// True while a source that sleeps with the ignition is silent, and nothing
     /// has said for a while that the vehicle is awake.
     #[must_use]
-    pub fn asleep(&self, source: usize, t_ms: i64) -> bool {
+    pub fn asleep(&self, source: usize, t_ms: BootMs) -> bool {
         self.silences.asleep(source, t_ms)
     }
 
-    /// Time passed without readings, ms.
-    pub fn advance(&mut self, t_ms: i64) {
+    /// Time passed without readings.
+    pub fn advance(&mut self, t_ms: BootMs) {
         let ticks = &mut self.batch.ticks;
         self.assembler.advance(t_ms, &mut |tick| ticks.push(tick));
     }
 
-    /// The session ends at this log time, ms: everything held becomes rows.
-    pub fn finish(&mut self, t_ms: i64) {
+    /// The session ends at this time: everything held becomes rows.
+    pub fn finish(&mut self, t_ms: BootMs) {
         let ticks = &mut self.batch.ticks;
         self.assembler.finish(&mut |tick| ticks.push(tick));
         self.infer.finish(&mut self.batch.events);
         self.silences.finish(t_ms, &mut self.batch.gaps);
-        self.note_counters(t_ms.saturating_sub(1));
+        self.note_counters(t_ms.plus(-1));
     }
 
-    /// Counters since the last call become rows at this log time, ms.
-    pub fn note_counters(&mut self, t_ms: i64) {
+    /// Counters since the last call become rows at this time.
+    pub fn note_counters(&mut self, t_ms: BootMs) {
         let rows = self.counts.drain(t_ms, &self.sources);
         self.batch.counters.extend(rows);
     }
@@ -184,13 +185,13 @@ impl Pipeline {
     /// True when commits may be rare: for the rig's `rest_after_s` nothing has
     /// moved, and nothing but readings and counts waits to be stored.
     #[must_use]
-    pub fn at_rest(&self, t_ms: i64) -> bool {
+    pub fn at_rest(&self, t_ms: BootMs) -> bool {
         let waits = !(self.batch.events.is_empty()
             && self.batch.gaps.is_empty()
             && self.batch.notices.is_empty());
         let since_ms = self.assembler.quiet_since_ms();
         let since_ms = since_ms.map_or(self.begun_ms, |t| t.max(self.begun_ms));
-        !waits && t_ms - since_ms >= self.rest_after_ms
+        !waits && t_ms.since(since_ms) >= self.rest_after_ms
     }
 
     /// What was counted.
@@ -206,17 +207,17 @@ impl Pipeline {
 
     /// Rows that wait.
     #[must_use]
-    pub fn batch(&self) -> &Batch {
+    pub fn batch(&self) -> &Batch<BootMs> {
         &self.batch
     }
 
     /// Rows of other origin (clock, gaps of the session) go through here too.
-    pub fn batch_mut(&mut self) -> &mut Batch {
+    pub fn batch_mut(&mut self) -> &mut Batch<BootMs> {
         &mut self.batch
     }
 
     /// The rows finished since the last call.
-    pub fn take_batch(&mut self) -> Batch {
+    pub fn take_batch(&mut self) -> Batch<BootMs> {
         std::mem::take(&mut self.batch)
     }
 

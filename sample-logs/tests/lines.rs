@@ -16,7 +16,7 @@ fn every_byte_of_the_serial_line_is_a_good_sentence() {
         let (mut last_ms, mut sentences) = (0, 0_u64);
         lexer.push(&logs.nmea, &mut |item| match item {
             Item::Sentence(sentence) => {
-                let t_ms = sentence.tag_ms.expect("every sentence carries its time");
+                let t_ms = sentence.tag_ms.expect("every sentence carries its time").0;
                 assert!(t_ms >= last_ms, "{}: {t_ms} after {last_ms}", scenario.name);
                 last_ms = t_ms;
                 sentences += 1;

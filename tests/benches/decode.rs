@@ -5,6 +5,7 @@ use divan::counter::{BytesCount, ItemsCount};
 use divan::{Bencher, black_box};
 use seep_common::codec::candump::LineReader;
 use seep_common::codec::nmea::{Item, Lexer};
+use seep_common::time::BootMs;
 
 /// Lines of a candump log to frames; items are frames.
 #[divan::bench]
@@ -33,7 +34,7 @@ fn candump_readings(bencher: Bencher) {
         .with_inputs(|| decoder.clone())
         .bench_refs(|decoder| {
             frames(&mut LineReader::new(), black_box(&log), &mut |frame| {
-                decoder.decode(frame, frame.t_us / 1000, &mut |sample| {
+                decoder.decode(frame, BootMs(frame.t_us / 1000), &mut |sample| {
                     black_box(sample);
                 });
             })

@@ -8,6 +8,7 @@ use seep_common::codec::nmea::{Item, Lexer};
 use seep_common::rig::{Rig, SourceKind};
 use seep_common::sample::Sample;
 use seep_common::store::Batch;
+use seep_common::time::BootMs;
 use seep_daemon::pipeline::Pipeline;
 use seep_report::recording::{Recording, SpanRequest};
 use std::path::{Path, PathBuf};
@@ -62,7 +63,8 @@ pub(crate) fn frames(lines: &mut LineReader, log: &[u8], sink: &mut impl FnMut(&
 pub(crate) fn sentences(decoder: &mut NmeaDecoder, log: &[u8], sink: &mut impl FnMut(Sample)) {
     Lexer::new().push(log, &mut |item| {
         if let Item::Sentence(sentence) = item {
-            decoder.decode(&sentence, sentence.tag_ms.unwrap_or_default(), sink);
+            let t_ms = BootMs(sentence.tag_ms.map_or(0, |t| t.0));
+            decoder.decode(&sentence, t_ms, sink);
         }
     });
 }
@@ -78,7 +80,7 @@ pub(crate) fn samples_for(rig: &Rig) -> Vec<Sample> {
     let mut out = Vec::new();
     let mut bus = can_decoder(rig);
     frames(&mut LineReader::new(), &file(BUS), &mut |frame| {
-        bus.decode(frame, frame.t_us / 1000, &mut |s| out.push(s));
+        bus.decode(frame, BootMs(frame.t_us / 1000), &mut |s| out.push(s));
     });
     sentences(&mut nmea_decoder(rig), &file(BOX), &mut |s| out.push(s));
     out.sort_by_key(|s| s.t_ms);
@@ -99,14 +101,14 @@ pub(crate) fn rows() -> &'static Batch {
 
 /// Everything that a pipeline makes of these readings.
 pub(crate) fn through(pipeline: &mut Pipeline, samples: &[Sample]) -> Batch {
-    let first_ms = samples.first().map_or(0, |s| s.t_ms);
-    let last_ms = samples.last().map_or(0, |s| s.t_ms);
+    let first_ms = samples.first().map_or(BootMs(0), |s| s.t_ms);
+    let last_ms = samples.last().map_or(BootMs(0), |s| s.t_ms);
     pipeline.begin(first_ms, &[true, true]);
     for sample in samples {
         pipeline.push(sample.channel, sample.t_ms, sample.value);
     }
-    pipeline.finish(last_ms + 1);
-    pipeline.take_batch()
+    pipeline.finish(last_ms.plus(1));
+    pipeline.take_batch().laid(|t| t.on_log(0))
 }
 
 /// A recording.

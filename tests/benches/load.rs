@@ -4,6 +4,7 @@ use crate::inputs::trip;
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 
 /// Everything but the rows: sessions, channels, events, gaps, counters.
 #[divan::bench]
@@ -17,7 +18,11 @@ fn open(bencher: Bencher) {
 fn columns(bencher: Bencher) {
     let reader = Reader::open(&trip().path).expect("a sound log");
     let names = trip().open().channel_names();
-    let read = || reader.columns(&names, i64::MIN, i64::MAX).expect("read");
+    let read = || {
+        reader
+            .columns(&names, LogMs::MIN, LogMs::MAX)
+            .expect("read")
+    };
     bencher
         .counter(ItemsCount::new(read().t_ms.len()))
         .bench_local(read);

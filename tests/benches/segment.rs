@@ -5,7 +5,7 @@ use divan::Bencher;
 use divan::counter::ItemsCount;
 use seep_common::channel::Quantity;
 use seep_common::rig::SensorError;
-use seep_common::store::{Columns, EventKind, Session};
+use seep_common::store::{Columns, EventKind};
 use seep_report::analysis::air::Vessel;
 use seep_report::analysis::moves::{
     Move, MoveSensors, MoveView, Opening, Series, cluster, measure,
@@ -24,7 +24,7 @@ const STEP_KPA: f32 = 4.0;
 /// One session of the trip, loaded.
 struct Loaded {
     recording: Recording,
-    session: Session,
+    session: seep_report::recording::Session,
     frame: Columns,
     vessel: Vessel,
     channels: PlaceChannels,

@@ -8,6 +8,7 @@ use seep_common::rig::Rig;
 use seep_common::store::{
     Batch, ClockRow, ClockState, EndReason, SessionId, SessionStart, Writer, inspect,
 };
+use seep_common::time::LogMs;
 use seep_tests::scratch::scratch;
 use tempfile::TempDir;
 
@@ -88,7 +89,7 @@ fn log_of_sessions(sessions: usize) -> (TempDir, std::path::PathBuf) {
     let path = folder.path().join("log.db");
     let mut writer = Writer::create(&path).expect("a new log");
     for i in 0..sessions as i64 {
-        let t_ms = i * 120_000;
+        let t_ms = LogMs(i * 120_000);
         let start = SessionStart {
             boot_id: format!("bench {i}"),
             t_ms,
@@ -99,7 +100,7 @@ fn log_of_sessions(sessions: usize) -> (TempDir, std::path::PathBuf) {
         let session = writer.begin_session(&start, &rig).expect("a session");
         let mut ticks = rows().ticks[..2].to_vec();
         ticks[0].t_ms = t_ms;
-        ticks[1].t_ms = t_ms + 100;
+        ticks[1].t_ms = t_ms.plus(100);
         let clock = ClockRow {
             noted_t_ms: t_ms,
             from_t_ms: t_ms,
@@ -112,7 +113,7 @@ fn log_of_sessions(sessions: usize) -> (TempDir, std::path::PathBuf) {
         };
         writer.append(session, &batch).expect("stored");
         writer
-            .end_session(session, t_ms + 1_000, EndReason::Stopped)
+            .end_session(session, t_ms.plus(1_000), EndReason::Stopped)
             .expect("ended");
     }
     writer.close().expect("closed");

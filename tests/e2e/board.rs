@@ -5,6 +5,7 @@
 use super::live::line::{Device, wait};
 use super::live::process::Bench;
 use seep_common::codec::nmea::{Item, Lexer, transducers};
+use seep_common::time::LogMs;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -161,7 +162,10 @@ fn ten_minutes_of_the_sketch_reach_the_recorder_whole() {
     assert_eq!(code, 0, "{said}");
     let total = expected.values().sum::<u64>();
     let sentences = sent.iter().filter(|&&byte| byte == b'$').count() as u64;
-    let counters = bench.reader().counters(i64::MIN, i64::MAX).expect("read");
+    let counters = bench
+        .reader()
+        .counters(LogMs::MIN, LogMs::MAX)
+        .expect("read");
     let counted: BTreeMap<_, _> = counters
         .into_iter()
         .filter(|c| c.count > 0)
@@ -177,7 +181,10 @@ fn ten_minutes_of_the_sketch_reach_the_recorder_whole() {
         ("readings passed", total),
     ];
     assert_eq!(counted, whole.map(|(name, n)| (name.to_string(), n)).into());
-    let notices = bench.reader().notices(i64::MIN, i64::MAX).expect("read");
+    let notices = bench
+        .reader()
+        .notices(LogMs::MIN, LogMs::MAX)
+        .expect("read");
     let named = |n: &&seep_common::store::Notice| n.text.contains("seep-board 1.0.0");
     assert_eq!(notices.iter().filter(named).count(), 1, "{notices:?}");
     println!(

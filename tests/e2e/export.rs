@@ -2,6 +2,7 @@
 //! read by two engines that are not ours.
 
 use super::{SEEP, replayed};
+use seep_common::time::LogMs;
 use seep_tests::{code, python_with, run};
 use std::path::Path;
 use std::process::Command;
@@ -24,7 +25,7 @@ fn csv_and_json_lines_hold_every_tick() {
     let log = replayed("slow-leak-overnight", folder.path());
     let reader = seep_common::store::Reader::open(Path::new(&log)).expect("opens");
     let stored = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("reads");
     let csv = text(&export(&log, &[]));
     assert_eq!(csv.lines().count(), stored.len() + 1);

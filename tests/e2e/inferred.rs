@@ -2,6 +2,7 @@
 //! channels of the same simulated log. Invented data.
 
 use seep_common::store::{EventKind, Reader};
+use seep_common::time::LogMs;
 use seep_tests::{replay_in_process, sample, without_switches};
 use std::path::Path;
 
@@ -10,16 +11,16 @@ type Stretch = (EventKind, String, i64, i64);
 
 fn stretches(log: &Path) -> (Vec<Stretch>, bool) {
     let reader = Reader::open(log).expect("a log");
-    let events = reader.events(i64::MIN, i64::MAX).expect("read");
+    let events = reader.events(LogMs::MIN, LogMs::MAX).expect("read");
     let wired = events.iter().any(|e| e.wired);
     let mut open = std::collections::BTreeMap::new();
     let mut found = Vec::new();
     for e in events {
         let key = (e.kind, e.place.clone());
         if e.on {
-            open.insert(key, e.t_ms);
+            open.insert(key, e.t_ms.0);
         } else if let Some(from) = open.remove(&key) {
-            found.push((e.kind, e.place, from, e.t_ms));
+            found.push((e.kind, e.place, from, e.t_ms.0));
         }
     }
     (found, wired)

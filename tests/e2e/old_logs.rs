@@ -2,6 +2,7 @@
 
 use crate::SEEP;
 use seep_common::store::{EndReason, Reader, SCHEMA_VERSION, SessionStart, Writer, inspect};
+use seep_common::time::{BootMs, LogMs};
 use seep_tests::contents::Contents;
 use seep_tests::pattern::{CHANNELS, commit, count, rig};
 use seep_tests::scratch::{listing, scratch};
@@ -66,15 +67,15 @@ fn every_version_is_gone_on_with_after_a_copy() {
         let mut writer = Writer::open(&log).expect("gone on with");
         let start = SessionStart {
             boot_id: "boot-3".into(),
-            t_ms: 700_000,
+            t_ms: LogMs(700_000),
             program: "test".into(),
             origin: "live".into(),
-            start_boot_ms: Some(5_000),
+            start_boot_ms: Some(BootMs(5_000)),
         };
         let session = writer.begin_session(&start, &rig(4)).expect("begun");
         writer.append(session, &commit(700_000, 4)).expect("stored");
         writer
-            .end_session(session, 702_000, EndReason::Stopped)
+            .end_session(session, LogMs(702_000), EndReason::Stopped)
             .expect("ended");
         writer.close().expect("closed");
         let reader = Reader::open(&log).expect("a log");

@@ -1,6 +1,7 @@
 //! The README's examples are what the programs take.
 
 use super::SEEPD;
+use seep_common::time::LogMs;
 use seep_tests::{code, run};
 use std::path::Path;
 
@@ -59,7 +60,7 @@ fn the_rig_is_understood_and_the_sentence_becomes_the_pressure_it_should() {
     assert_eq!(code(&done), 0, "{}", String::from_utf8_lossy(&done.stderr));
     let reader = seep_common::store::Reader::open(&log).expect("a log");
     let columns = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("read");
     // 0.5 V to 4.5 V are 0 to 1,400 kPa: 2.2841 V is 624.4 kPa.
     assert_eq!(columns.values[0].len(), 5);

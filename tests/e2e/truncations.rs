@@ -9,6 +9,7 @@
 
 use seep_common::codec::candump::{LineReader, parse_line};
 use seep_common::codec::nmea::{Item, Lexer};
+use seep_common::time::WallMs;
 use seep_tests::{SCENARIOS, sample};
 
 fn log(scenario: &str, file: &str) -> Vec<u8> {
@@ -99,7 +100,7 @@ fn nmea_cuts(bytes: &[u8]) -> usize {
                 let (address, rest) = line.body.split_once(',').expect("fields");
                 assert!(address.ends_with(s.formatter()), "byte {cut}");
                 assert_eq!(fields.join(","), rest, "byte {cut}");
-                assert_eq!(s.tag_ms, Some(line.time_ms));
+                assert_eq!(s.tag_ms, Some(WallMs(line.time_ms)));
                 given += 1;
             }
             other => panic!("byte {cut}: {other:?}"),

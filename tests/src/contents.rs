@@ -1,6 +1,7 @@
 //! Everything a log holds, for comparing two logs.
 
 use seep_common::store::{ClockRow, Event, Gap, Notice, Reader, Session, StoredChannel};
+use seep_common::time::LogMs;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -34,7 +35,7 @@ impl Contents {
     /// When it cannot be read.
     #[must_use]
     pub fn of(log: &Path) -> Self {
-        const ALL: (i64, i64) = (i64::MIN, i64::MAX);
+        const ALL: (LogMs, LogMs) = (LogMs::MIN, LogMs::MAX);
         let reader = Reader::open(log).expect("a log");
         let channels = reader.channels().expect("channels");
         let names: Vec<&str> = channels.iter().map(|c| c.name.as_str()).collect();

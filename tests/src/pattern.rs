@@ -4,6 +4,7 @@
 use seep_common::rig::Rig;
 use seep_common::store::{Batch, Counter, Event, EventKind};
 use seep_common::tick::Tick;
+use seep_common::time::LogMs;
 
 /// Time between two ticks, ms.
 pub const STEP_MS: i64 = 100;
@@ -69,5 +70,5 @@ pub fn commit(from_t_ms: i64, channels: usize) -> Batch {
         on: from_t_ms / 2_000 % 2 == 0,
         wired: true,
     });
-    batch
+    batch.laid(LogMs)
 }

@@ -5,6 +5,7 @@
 use seep_common::store::{
     EndReason, SessionId, SessionStart, StoreError, Writer, set_aside, snapshot,
 };
+use seep_common::time::{BootMs, LogMs};
 use seep_tests::pattern::{CHANNELS, PER_COMMIT, STEP_MS, commit, rig};
 use std::fs::File;
 use std::io::Write;
@@ -67,21 +68,21 @@ impl Life {
         mut writer: Writer,
         channels: usize,
     ) -> Result<Log, Box<dyn std::error::Error>> {
-        let t_ms = writer.last_t_ms().unwrap_or(0) + 10_000;
-        let t_ms = t_ms - t_ms % STEP_MS;
+        let t_ms = writer.last_t_ms().unwrap_or(LogMs(0)).plus(10_000);
+        let t_ms = t_ms.plus(-(t_ms.0 % STEP_MS));
         let start = SessionStart {
             boot_id: format!("boot-{t_ms}"),
             t_ms,
             program: "store-steps".into(),
             origin: "live".into(),
-            start_boot_ms: Some(5_000),
+            start_boot_ms: Some(BootMs(5_000)),
         };
         let session = writer.begin_session(&start, &rig(channels))?;
         Ok(Log {
             name,
             writer,
             session,
-            next_t_ms: t_ms,
+            next_t_ms: t_ms.0,
             channels,
         })
     }
@@ -101,7 +102,7 @@ impl Life {
 
     fn close(&mut self, mut log: Log) -> Done {
         log.writer
-            .end_session(log.session, log.next_t_ms, EndReason::Stopped)?;
+            .end_session(log.session, LogMs(log.next_t_ms), EndReason::Stopped)?;
         log.writer.close()?;
         Ok(())
     }
@@ -141,7 +142,7 @@ impl Life {
         self.phase("retention")?;
         while let Some(oldest) = log.writer.oldest_deletable(log.session)? {
             let (from, to) = (oldest.from_t_ms, oldest.to_t_ms);
-            self.mark("trip.db", "deleting", from, to)?;
+            self.mark("trip.db", "deleting", from.0, to.0)?;
             log.writer.delete_readings(oldest)?;
             self.commits(&mut log, 10)?;
         }

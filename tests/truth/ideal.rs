@@ -5,6 +5,7 @@
 use crate::path::judge_log;
 use seep_common::codec::nmea::{XdrReading, append_xdr};
 use seep_common::physics::gas::amount_anr_l;
+use seep_common::time::WallMs;
 use seep_common::units::{ICE_POINT_K, STANDARD_ATMOSPHERE_KPA_ABS};
 use seep_sample_logs::rng::Noise;
 use std::path::Path;
@@ -133,7 +134,7 @@ fn sentences(seed: u64) -> Vec<u8> {
             reading('C', CELSIUS, 2, 'C', "TKT"),
         ];
         let unix_ms = 1_772_427_600_000 + (t_s * 1000.0) as i64;
-        append_xdr(&mut out, "YX", Some(unix_ms), &readings).expect("short and finite");
+        append_xdr(&mut out, "YX", Some(WallMs(unix_ms)), &readings).expect("short and finite");
     }
     out
 }

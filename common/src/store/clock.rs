@@ -2,7 +2,8 @@
 
 use super::{ClockRow, ClockState};
 
-/// Clock rows of a log, ready for look-ups.
+/// Clock rows of a log, ready for look-ups. It works on columns: log times and wall
+/// times go in and out as plain numbers, ms.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct ClockMap {
     /// Stretches in rising order: from log time on, offset and state.
@@ -15,7 +16,10 @@ impl ClockMap {
     ///
     /// ```
     /// use seep_common::store::{ClockMap, ClockRow, ClockState};
-    /// let row = |noted_t_ms, from_t_ms, offset_ms, state| ClockRow { noted_t_ms, from_t_ms, offset_ms, state };
+    /// use seep_common::time::LogMs;
+    /// let row = |noted, from, offset_ms, state| ClockRow {
+    ///     noted_t_ms: LogMs(noted), from_t_ms: LogMs(from), offset_ms, state,
+    /// };
     /// let map = ClockMap::new(&[
     ///     row(0, 0, 0, ClockState::Unsynced),
     ///     row(900, 0, 5_000, ClockState::Synced), // the clock synced: re-dates the session
@@ -28,12 +32,13 @@ impl ClockMap {
     /// assert_eq!(map.state(100), Some(ClockState::Synced));
     /// ```
     #[must_use]
-    pub fn new(noted_in_order: &[ClockRow]) -> Self {
+    pub fn new<T: Copy + Into<i64>>(noted_in_order: &[ClockRow<T>]) -> Self {
         let mut stretches: Vec<(i64, i64, ClockState)> = Vec::new();
         for row in noted_in_order {
-            let keep = stretches.partition_point(|s| s.0 < row.from_t_ms);
+            let from_t_ms = row.from_t_ms.into();
+            let keep = stretches.partition_point(|s| s.0 < from_t_ms);
             stretches.truncate(keep);
-            stretches.push((row.from_t_ms, row.offset_ms, row.state));
+            stretches.push((from_t_ms, row.offset_ms, row.state));
         }
         ClockMap { stretches }
     }

@@ -1,5 +1,6 @@
 //! What can go wrong with a log file.
 
+use crate::time::LogMs;
 use std::path::{Path, PathBuf};
 
 /// Trouble with a log.
@@ -95,9 +96,9 @@ pub enum StoreError {
     #[error("log time {t_ms} ms does not come after {last_ms} ms")]
     OutOfOrder {
         /// The time offered.
-        t_ms: i64,
+        t_ms: LogMs,
         /// The last time stored.
-        last_ms: i64,
+        last_ms: LogMs,
     },
     /// The disk does not give what the file holds.
     #[error("{}: cannot be read at byte {at}: {cause}; the disk may be at fault, not the log: try again, then copy the file to another disk", path.display())]

@@ -27,6 +27,7 @@ mod rows;
 mod salvage;
 mod schema;
 mod snapshot;
+mod time_columns;
 mod wal;
 mod wal_owner;
 mod whole_copy;

@@ -12,6 +12,7 @@ use super::error::Doing;
 use super::foreign::check_schema;
 use super::open::{check_identity, check_tables, is_unfinished};
 use super::{SCHEMA_VERSION, StoreError, Writer};
+use crate::time::WallMs;
 use rusqlite::config::DbConfig;
 use rusqlite::{OpenFlags, params};
 use std::path::Path;
@@ -28,9 +29,9 @@ const PATIENCE: Duration = Duration::from_secs(10);
 #[derive(Debug, Clone, PartialEq)]
 pub struct Note {
     /// Wall time that it is about, Unix ms.
-    pub at_unix_ms: i64,
+    pub at_unix_ms: WallMs,
     /// Wall time when it was entered, Unix ms.
-    pub noted_unix_ms: i64,
+    pub noted_unix_ms: WallMs,
     /// A reading by hand; `None` for words alone.
     pub reading: Option<HandReading>,
     /// Words; empty beside a reading without any.
@@ -130,10 +131,10 @@ mod tests {
     use super::*;
     use crate::store::Reader;
 
-    fn note(at_unix_ms: i64, text: &str) -> Note {
+    fn note(at_unix_ms: WallMs, text: &str) -> Note {
         Note {
             at_unix_ms,
-            noted_unix_ms: at_unix_ms + 1,
+            noted_unix_ms: at_unix_ms.plus(1),
             reading: Some(HandReading {
                 name: "front_left_mm".into(),
                 value: 412.0,
@@ -151,10 +152,10 @@ mod tests {
             .expect("creates")
             .close()
             .expect("closes");
-        let (late, early) = (note(2_000, "morning"), note(1_000, ""));
+        let (late, early) = (note(WallMs(2_000), "morning"), note(WallMs(1_000), ""));
         let words = Note {
             reading: None,
-            ..note(3_000, "fitting replaced")
+            ..note(WallMs(3_000), "fitting replaced")
         };
         assert_eq!(
             add_notes(&path, &[late.clone(), early.clone()]).expect("stored"),
@@ -176,7 +177,7 @@ mod tests {
         let mut writer = Writer::create(&path).expect("creates");
         for i in 0..50 {
             assert_eq!(
-                add_notes(&path, &[note(i, "")]).expect("stored"),
+                add_notes(&path, &[note(WallMs(i), "")]).expect("stored"),
                 Noted::BesideRecorder
             );
             assert_eq!(writer.file_change().expect("looks"), None);
@@ -202,7 +203,7 @@ mod tests {
             Err(StoreError::NotFound { .. })
         ));
         std::fs::write(&path, "words").expect("written");
-        assert!(add_notes(&path, &[note(1, "")]).is_err());
+        assert!(add_notes(&path, &[note(WallMs(1), "")]).is_err());
         assert_eq!(std::fs::read(&path).expect("read"), b"words");
     }
 }

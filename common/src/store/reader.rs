@@ -7,6 +7,7 @@ use super::connection::LogConnection;
 use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
 use super::{Columns, StoreError};
+use crate::time::LogMs;
 use std::path::{Path, PathBuf};
 
 /// Reads a log. Never writes to it.
@@ -76,8 +77,8 @@ impl Reader {
     pub fn columns<S: AsRef<str>>(
         &self,
         names: &[S],
-        from_t_ms: i64,
-        to_t_ms: i64,
+        from_t_ms: LogMs,
+        to_t_ms: LogMs,
     ) -> Result<Columns, StoreError> {
         let stored = self.channels()?;
         let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();

@@ -1,4 +1,10 @@
 //! The rows of a log, as values.
+//!
+//! A row has the clock of its times as a parameter: [`BootMs`] while it waits for its
+//! session, [`LogMs`] in the store, plain numbers (ms) behind a reader that lays
+//! sessions on a scale of its own. `laid` goes from one to the other.
+
+use crate::time::{BootMs, LogMs};
 
 /// Identifies a session in one log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -6,17 +12,17 @@ pub struct SessionId(pub i64);
 
 /// How a session came to be.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SessionStart {
+pub struct SessionStart<T = LogMs> {
     /// Kernel boot id, or a name for a replay.
     pub boot_id: String,
-    /// First log time of the session, ms.
-    pub t_ms: i64,
+    /// First log time of the session.
+    pub t_ms: T,
     /// Version of the program that recorded it.
     pub program: String,
     /// `live`, or the name of the replayed file.
     pub origin: String,
-    /// `CLOCK_BOOTTIME` at `t_ms`, ms; `None` for a replay.
-    pub start_boot_ms: Option<i64>,
+    /// Boot time at `t_ms`; `None` for a replay.
+    pub start_boot_ms: Option<BootMs>,
 }
 
 /// Why a session ended.
@@ -50,11 +56,11 @@ pub enum ClockState {
 /// Rows are only ever added. For a log time, the row noted last among those
 /// that reach back to it holds, so a later sync re-dates a whole session.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ClockRow {
-    /// Log time when this was learnt, ms.
-    pub noted_t_ms: i64,
-    /// First log time it applies to, ms.
-    pub from_t_ms: i64,
+pub struct ClockRow<T = LogMs> {
+    /// Log time when this was learnt.
+    pub noted_t_ms: T,
+    /// First log time it applies to.
+    pub from_t_ms: T,
     /// Wall time minus log time, ms.
     pub offset_ms: i64,
     /// How far it can be trusted.
@@ -74,9 +80,9 @@ pub enum EventKind {
 
 /// A valve or compressor changed state.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Event {
-    /// Log time, ms.
-    pub t_ms: i64,
+pub struct Event<T = LogMs> {
+    /// Log time.
+    pub t_ms: T,
     /// What changed.
     pub kind: EventKind,
     /// Circuit or compressor.
@@ -89,11 +95,11 @@ pub struct Event {
 
 /// A stretch in which something was not recorded.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Gap {
-    /// First log time without data, ms.
-    pub from_t_ms: i64,
-    /// First log time with data again, ms.
-    pub to_t_ms: i64,
+pub struct Gap<T = LogMs> {
+    /// First log time without data.
+    pub from_t_ms: T,
+    /// First log time with data again.
+    pub to_t_ms: T,
     /// Why, in a word or two: `power off`, `source silent`, …
     pub cause: String,
     /// The channel or source concerned; `None` for all.
@@ -102,9 +108,9 @@ pub struct Gap {
 
 /// Something counted since the previous row of the same name and source.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Counter {
-    /// Log time at the end of the counted stretch, ms.
-    pub t_ms: i64,
+pub struct Counter<T = LogMs> {
+    /// Log time at the end of the counted stretch.
+    pub t_ms: T,
     /// What was counted, in plain words.
     pub name: String,
     /// The source concerned.
@@ -115,13 +121,34 @@ pub struct Counter {
 
 /// Something worth knowing that is neither a reading nor a switch.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Notice {
-    /// Log time, ms.
-    pub t_ms: i64,
+pub struct Notice<T = LogMs> {
+    /// Log time.
+    pub t_ms: T,
     /// The source concerned; `None` for the recorder itself.
     pub source: Option<String>,
     /// What happened, in plain words.
     pub text: String,
+}
+
+/// Rows whose times are laid on another clock, all else as it is.
+macro_rules! laid {
+    ($( $row:ident: $($time:ident),+ => $($rest:ident),+; )+) => { $(
+        impl<T> $row<T> {
+            /// Returns the row with its times on another clock.
+            #[must_use]
+            pub fn laid<U>(self, on: impl Fn(T) -> U) -> $row<U> {
+                $row { $($time: on(self.$time),)+ $($rest: self.$rest,)+ }
+            }
+        }
+    )+ };
+}
+
+laid! {
+    SessionStart: t_ms => boot_id, program, origin, start_boot_ms;
+    Event: t_ms => kind, place, on, wired;
+    Gap: from_t_ms, to_t_ms => cause, what;
+    Counter: t_ms => name, source, count;
+    Notice: t_ms => source, text;
 }
 
 impl Counter {
@@ -155,23 +182,50 @@ impl Counter {
 }
 
 /// Everything that goes into one transaction.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Batch {
+#[derive(Debug, Clone, PartialEq)]
+pub struct Batch<T = LogMs> {
     /// Rows of readings, log time strictly rising.
-    pub ticks: Vec<crate::tick::Tick>,
+    pub ticks: Vec<crate::tick::Tick<T>>,
     /// Valve and compressor changes.
-    pub events: Vec<Event>,
+    pub events: Vec<Event<T>>,
     /// Gaps that have ended.
-    pub gaps: Vec<Gap>,
+    pub gaps: Vec<Gap<T>>,
     /// Counts.
-    pub counters: Vec<Counter>,
+    pub counters: Vec<Counter<T>>,
     /// Clock rows.
     pub clock: Vec<ClockRow>,
     /// Notices.
-    pub notices: Vec<Notice>,
+    pub notices: Vec<Notice<T>>,
 }
 
-impl Batch {
+impl<T> Default for Batch<T> {
+    fn default() -> Self {
+        Batch {
+            ticks: Vec::new(),
+            events: Vec::new(),
+            gaps: Vec::new(),
+            counters: Vec::new(),
+            clock: Vec::new(),
+            notices: Vec::new(),
+        }
+    }
+}
+
+impl<T> Batch<T> {
+    /// Returns the batch with the times of its rows on another clock; its clock rows
+    /// have log times from the start.
+    #[must_use]
+    pub fn laid<U>(self, on: impl Fn(T) -> U) -> Batch<U> {
+        Batch {
+            ticks: self.ticks.into_iter().map(|r| r.laid(&on)).collect(),
+            events: self.events.into_iter().map(|r| r.laid(&on)).collect(),
+            gaps: self.gaps.into_iter().map(|r| r.laid(&on)).collect(),
+            counters: self.counters.into_iter().map(|r| r.laid(&on)).collect(),
+            clock: self.clock,
+            notices: self.notices.into_iter().map(|r| r.laid(&on)).collect(),
+        }
+    }
+
     /// True when there is nothing to store.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -186,19 +240,34 @@ impl Batch {
 
 /// A session as read back.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Session {
+pub struct Session<T = LogMs> {
     /// Its number in this log.
     pub id: SessionId,
     /// How it came to be.
-    pub start: SessionStart,
-    /// Log time of its last tick or its recorded end, ms.
-    pub end_t_ms: i64,
+    pub start: SessionStart<T>,
+    /// Log time of its last tick or its recorded end.
+    pub end_t_ms: T,
     /// Why it ended; `None` when that was never noted (power lost).
     pub end_reason: Option<EndReason>,
     /// SHA-256 of the rig it was recorded with, hex.
     pub rig_sha256: String,
     /// Kept whatever the retention says.
     pub protected: bool,
+}
+
+impl<T> Session<T> {
+    /// Returns the session with its times on another clock.
+    #[must_use]
+    pub fn laid<U>(self, on: impl Fn(T) -> U) -> Session<U> {
+        Session {
+            id: self.id,
+            end_t_ms: on(self.end_t_ms),
+            start: self.start.laid(on),
+            end_reason: self.end_reason,
+            rig_sha256: self.rig_sha256,
+            protected: self.protected,
+        }
+    }
 }
 
 /// A channel as read back; everything needed to interpret its column.

@@ -4,6 +4,7 @@ use super::open::is_unfinished;
 use super::*;
 use crate::rig::Rig;
 use crate::tick::Tick;
+use crate::time::{BootMs, LogMs};
 use std::path::Path;
 
 const RIG: &str = r#"
@@ -27,16 +28,16 @@ transducer = "T"
 pub(super) fn start(t_ms: i64) -> SessionStart {
     SessionStart {
         boot_id: "boot".into(),
-        t_ms,
+        t_ms: LogMs(t_ms),
         program: "seep test".into(),
         origin: "live".into(),
-        start_boot_ms: Some(5),
+        start_boot_ms: Some(BootMs(5)),
     }
 }
 
 pub(super) fn tick(t_ms: i64, counts: &[Option<i64>]) -> Tick {
     Tick {
-        t_ms,
+        t_ms: LogMs(t_ms),
         counts: counts.to_vec(),
     }
 }
@@ -74,35 +75,35 @@ pub(super) fn small_log(path: &Path) {
         tick(2_000, &[Some(10_001), None]),
     ]);
     b.events.push(Event {
-        t_ms: 1_500,
+        t_ms: LogMs(1_500),
         kind: EventKind::Fill,
         place: "front_left".into(),
         on: true,
         wired: true,
     });
     b.gaps.push(Gap {
-        from_t_ms: 1_100,
-        to_t_ms: 1_200,
+        from_t_ms: LogMs(1_100),
+        to_t_ms: LogMs(1_200),
         cause: "source silent".into(),
         what: Some("box".into()),
     });
     for count in [2, 3] {
         b.counters.push(Counter {
-            t_ms: 1_900,
+            t_ms: LogMs(1_900),
             name: "bad checksum".into(),
             source: "box".into(),
             count,
         });
     }
     b.clock.push(ClockRow {
-        noted_t_ms: 1_000,
-        from_t_ms: 1_000,
+        noted_t_ms: LogMs(1_000),
+        from_t_ms: LogMs(1_000),
         offset_ms: 1_754_820_000_000,
         state: ClockState::Synced,
     });
     writer.append(session, &b).expect("stored");
     writer
-        .end_session(session, 3_000, EndReason::Stopped)
+        .end_session(session, LogMs(3_000), EndReason::Stopped)
         .expect("ended");
     writer.close().expect("closed");
 }
@@ -116,8 +117,8 @@ fn what_goes_in_comes_out() {
     let columns = reader
         .columns(
             &["ambient_c", "front_left_kpa_gauge", "absent_c"],
-            0,
-            10_000,
+            LogMs(0),
+            LogMs(10_000),
         )
         .expect("columns");
     assert_eq!(columns.t_ms, [1_000, 2_000]);
@@ -128,9 +129,21 @@ fn what_goes_in_comes_out() {
     let sessions = reader.sessions().expect("sessions");
     assert_eq!(sessions.len(), 1);
     assert_eq!(sessions[0].end_reason, Some(EndReason::Stopped));
-    assert_eq!(reader.events(0, 10_000).expect("events").len(), 1);
-    assert_eq!(reader.gaps(1_150, 1_160).expect("gaps").len(), 1);
-    assert_eq!(reader.counters(0, 10_000).expect("counters")[0].count, 5);
+    assert_eq!(
+        reader
+            .events(LogMs(0), LogMs(10_000))
+            .expect("events")
+            .len(),
+        1
+    );
+    assert_eq!(
+        reader.gaps(LogMs(1_150), LogMs(1_160)).expect("gaps").len(),
+        1
+    );
+    assert_eq!(
+        reader.counters(LogMs(0), LogMs(10_000)).expect("counters")[0].count,
+        5
+    );
     assert_eq!(
         ClockMap::new(&reader.clock_rows().expect("clock")).wall_ms(1_000),
         Some(1_754_820_001_000)
@@ -145,7 +158,9 @@ fn hundreds_of_channels_none_and_an_empty_span_are_read_alike() {
     small_log(&path);
     let reader = Reader::open(&path).expect("opens");
     let names = ["front_left_kpa_gauge", "absent_c", "ambient_c"].repeat(117);
-    let many = reader.columns(&names, 0, 10_000).expect("columns");
+    let many = reader
+        .columns(&names, LogMs(0), LogMs(10_000))
+        .expect("columns");
     assert_eq!((many.t_ms.len(), many.names.len()), (2, 351));
     assert_eq!(many.values.len(), 351);
     for three in many.values.chunks(3) {
@@ -153,9 +168,13 @@ fn hundreds_of_channels_none_and_an_empty_span_are_read_alike() {
         assert!(three[1].iter().all(|v| v.is_nan()) && three[1].len() == 2);
         assert_eq!(three[2][0], 20.0);
     }
-    let none = reader.columns::<&str>(&[], 0, 10_000).expect("columns");
+    let none = reader
+        .columns::<&str>(&[], LogMs(0), LogMs(10_000))
+        .expect("columns");
     assert_eq!((none.t_ms.len(), none.values.len()), (2, 0));
-    let empty = reader.columns(&names, 5_000, 10_000).expect("columns");
+    let empty = reader
+        .columns(&names, LogMs(5_000), LogMs(10_000))
+        .expect("columns");
     assert!(empty.is_empty() && empty.values.len() == 351);
 }
 
@@ -202,11 +221,16 @@ fn an_unfinished_session_is_closed_as_power_lost_and_its_rows_are_there() {
         .expect("stored");
     // The process dies here: neither end nor close. A reader sees the row.
     let live = Reader::open(&path).expect("opens beside a writer");
-    assert_eq!(live.columns(&["ambient_c"], 0, 10).expect("read").len(), 1);
+    assert_eq!(
+        live.columns(&["ambient_c"], LogMs(0), LogMs(10))
+            .expect("read")
+            .len(),
+        1
+    );
     drop(live);
     let path = as_the_power_goes(&path);
     let mut again = Writer::open(&path).expect("opens");
-    assert_eq!(again.last_t_ms(), Some(5));
+    assert_eq!(again.last_t_ms(), Some(LogMs(5)));
     again.begin_session(&start(100), &rig).expect("session");
     again.close().expect("closed");
     let sessions = Reader::open(&path)
@@ -214,7 +238,7 @@ fn an_unfinished_session_is_closed_as_power_lost_and_its_rows_are_there() {
         .sessions()
         .expect("list");
     assert_eq!(sessions[0].end_reason, Some(EndReason::PowerLost));
-    assert_eq!(sessions[0].end_t_ms, 5);
+    assert_eq!(sessions[0].end_t_ms, LogMs(5));
 }
 
 #[test]
@@ -226,7 +250,10 @@ fn log_time_never_goes_back() {
     let rising = batch(vec![tick(1_000, &[None, None]), tick(1_000, &[None, None])]);
     assert!(matches!(
         writer.append(session, &rising),
-        Err(StoreError::OutOfOrder { t_ms: 1_000, .. })
+        Err(StoreError::OutOfOrder {
+            t_ms: LogMs(1_000),
+            ..
+        })
     ));
     writer
         .append(session, &batch(vec![tick(2_000, &[None, None])]))
@@ -254,7 +281,7 @@ fn a_new_resolution_gets_its_own_column_and_reads_as_one() {
     writer.close().expect("closed");
     let columns = Reader::open(&path)
         .expect("opens")
-        .columns(&["ambient_c"], 0, 10_000)
+        .columns(&["ambient_c"], LogMs(0), LogMs(10_000))
         .expect("read");
     assert_eq!(columns.values[0][..1], [20.0]);
     assert_eq!(columns.values[0][2..], [21.5]);
@@ -339,8 +366,8 @@ fn killed(path: &Path, boot_id: &str, kpa_counts: i64) {
     let session = writer.begin_session(&start, &rig).expect("a session");
     let mut rows = batch(vec![tick(1_000, &[Some(kpa_counts), None])]);
     rows.clock.push(ClockRow {
-        noted_t_ms: 1_000,
-        from_t_ms: 1_000,
+        noted_t_ms: LogMs(1_000),
+        from_t_ms: LogMs(1_000),
         offset_ms: 0,
         state: ClockState::Synced,
     });
@@ -508,7 +535,12 @@ fn a_schema_1_log_is_read_as_it_is_and_migrated_after_a_copy() {
         reader.sessions().expect("sessions")[0].start.start_boot_ms,
         None
     );
-    assert!(reader.notices(i64::MIN, i64::MAX).expect("none").is_empty());
+    assert!(
+        reader
+            .notices(LogMs::MIN, LogMs::MAX)
+            .expect("none")
+            .is_empty()
+    );
     drop(reader);
     assert_eq!(std::fs::read(&path).expect("bytes"), before);
     Writer::open(&path)
@@ -536,23 +568,26 @@ fn retention_deletes_the_oldest_and_says_so() {
             .collect();
         writer.append(last, &batch(ticks)).expect("stores");
         writer
-            .end_session(last, from + 5_000, EndReason::Stopped)
+            .end_session(last, LogMs(from + 5_000), EndReason::Stopped)
             .expect("ends");
     }
     let oldest = writer.oldest_deletable(last).expect("reads").expect("one");
-    assert_eq!((oldest.from_t_ms, oldest.to_t_ms), (0, 10_000));
+    assert_eq!(
+        (oldest.from_t_ms, oldest.to_t_ms),
+        (LogMs(0), LogMs(10_000))
+    );
     writer.delete_readings(oldest).expect("deletes");
     let next = writer.oldest_deletable(last).expect("reads").expect("one");
-    assert_eq!(next.from_t_ms, 10_000);
+    assert_eq!(next.from_t_ms, LogMs(10_000));
     writer.delete_readings(next).expect("deletes");
     assert_eq!(writer.oldest_deletable(last).expect("reads"), None);
     writer.close().expect("closes");
     let reader = Reader::open(&path).expect("opens");
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("gaps");
     assert_eq!(gaps.iter().filter(|g| g.cause == cause::DELETED).count(), 2);
     assert_eq!(
         reader
-            .columns(&["front_left_kpa_gauge"], i64::MIN, i64::MAX)
+            .columns(&["front_left_kpa_gauge"], LogMs::MIN, LogMs::MAX)
             .expect("read")
             .t_ms[0],
         20_000
@@ -575,7 +610,7 @@ fn a_snapshot_is_complete_while_the_writer_is_at_work_and_writes_over_nothing() 
     let reader = Reader::open(&copy).expect("opens");
     assert_eq!(
         reader
-            .columns(&["front_left_kpa_gauge"], 0, 100)
+            .columns(&["front_left_kpa_gauge"], LogMs(0), LogMs(100))
             .expect("read")
             .t_ms,
         [7]
@@ -598,7 +633,7 @@ fn a_new_connection_goes_on_with_the_same_session() {
         .append(session, &batch(vec![tick(7, &[Some(1), None])]))
         .expect("stores");
     writer.reconnect().expect("connects");
-    assert_eq!(writer.last_t_ms(), Some(7));
+    assert_eq!(writer.last_t_ms(), Some(LogMs(7)));
     writer
         .append(session, &batch(vec![tick(8, &[Some(1), None])]))
         .expect("stores");
@@ -676,14 +711,14 @@ fn a_session_cut_before_its_first_commit_keeps_its_place_in_time() {
     writer.begin_session(&start(1_000), &rig).expect("begins");
     drop(writer);
     let mut writer = Writer::open(&path).expect("opens");
-    assert_eq!(writer.last_t_ms(), Some(1_000));
+    assert_eq!(writer.last_t_ms(), Some(LogMs(1_000)));
     assert!(matches!(
         writer.begin_session(&start(900), &rig),
         Err(StoreError::OutOfOrder { .. })
     ));
     writer.begin_session(&start(1_001), &rig).expect("begins");
     let sessions = Reader::open(&path).expect("opens").sessions();
-    assert_eq!(sessions.expect("reads")[0].end_t_ms, 1_000);
+    assert_eq!(sessions.expect("reads")[0].end_t_ms, LogMs(1_000));
 }
 
 #[test]

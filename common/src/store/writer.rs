@@ -9,6 +9,7 @@ mod side_files;
 mod small_rows;
 mod trouble;
 
+use crate::time::LogMs;
 pub(super) use channels::renew_view;
 
 use super::anchor::Anchor;
@@ -46,6 +47,7 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// use seep_common::rig::Rig;
 /// use seep_common::store::{Batch, EndReason, Reader, SessionStart, Writer};
 /// use seep_common::tick::Tick;
+/// use seep_common::time::LogMs;
 /// let folder = tempfile::tempdir().unwrap();
 /// let path = folder.path().join("trip.db");
 /// let rig = Rig::parse(r#"
@@ -60,15 +62,15 @@ const PATIENCE: Duration = Duration::from_secs(30);
 /// transducer = "TANK"
 /// "#).unwrap();
 /// let mut writer = Writer::create(&path).unwrap();
-/// let start = SessionStart { boot_id: "b".into(), t_ms: 1_000, program: "doc".into(), origin: "live".into(), start_boot_ms: None };
+/// let start = SessionStart { boot_id: "b".into(), t_ms: LogMs(1_000), program: "doc".into(), origin: "live".into(), start_boot_ms: None };
 /// let session = writer.begin_session(&start, &rig).unwrap();
 /// let mut batch = Batch::default();
-/// batch.ticks.push(Tick { t_ms: 1_000, counts: vec![Some(17_000)] });
+/// batch.ticks.push(Tick { t_ms: LogMs(1_000), counts: vec![Some(17_000)] });
 /// writer.append(session, &batch).unwrap();
-/// writer.end_session(session, 2_000, EndReason::Stopped).unwrap();
+/// writer.end_session(session, LogMs(2_000), EndReason::Stopped).unwrap();
 /// writer.close().unwrap();
 /// let reader = Reader::open(&path).unwrap();
-/// let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX).unwrap();
+/// let columns = reader.columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX).unwrap();
 /// assert_eq!(columns.values[0], [850.0]);
 /// ```
 #[derive(Debug)]
@@ -80,7 +82,7 @@ pub struct Writer {
     path: PathBuf,
     /// How long a statement waits for another connection.
     patience: Duration,
-    last_t_ms: i64,
+    last_t_ms: LogMs,
     insert_tick: String,
     moved_aside: Vec<MovedAside>,
 }
@@ -167,8 +169,8 @@ impl Writer {
     /// Last log time stored, ms; a new session must start after it.
     /// `None` in an empty log.
     #[must_use]
-    pub fn last_t_ms(&self) -> Option<i64> {
-        (self.last_t_ms != i64::MIN).then_some(self.last_t_ms)
+    pub fn last_t_ms(&self) -> Option<LogMs> {
+        (self.last_t_ms != LogMs::MIN).then_some(self.last_t_ms)
     }
 
     /// Begin a session. Sessions that never noted their end are closed as
@@ -213,7 +215,7 @@ impl Writer {
         let columns = channels::ensure(&transaction, &path, rig)?;
         transaction.commit().doing(&path, "starting a session")?;
         self.insert_tick = channels::insert_statement(&columns);
-        self.last_t_ms = self.last_t_ms.max(start.t_ms - 1);
+        self.last_t_ms = self.last_t_ms.max(start.t_ms.plus(-1));
         Ok(id)
     }
 
@@ -265,7 +267,7 @@ impl Writer {
     pub fn end_session(
         &mut self,
         session: SessionId,
-        t_ms: i64,
+        t_ms: LogMs,
         reason: EndReason,
     ) -> Result<(), StoreError> {
         let end_t_ms = t_ms.max(self.last_t_ms);
@@ -367,7 +369,7 @@ fn copy_aside(connection: &Connection, path: &Path, version: i64) -> Result<(), 
     }
 }
 
-fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
+fn last_t_ms(connection: &Connection, path: &Path) -> Result<LogMs, StoreError> {
     debug_assert!(pragma(connection, path, "user_version").is_ok());
     connection
         .query_row(
@@ -379,7 +381,7 @@ fn last_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
         .doing(path, "finding the end of the log")
 }
 
-fn last_start_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreError> {
+fn last_start_t_ms(connection: &Connection, path: &Path) -> Result<LogMs, StoreError> {
     connection
         .query_row(
             "SELECT coalesce(max(start_t_ms), -9223372036854775808) FROM session",
@@ -392,7 +394,7 @@ fn last_start_t_ms(connection: &Connection, path: &Path) -> Result<i64, StoreErr
 fn close_lost_sessions(
     transaction: &rusqlite::Transaction,
     path: &Path,
-    last_t_ms: i64,
+    last_t_ms: LogMs,
 ) -> Result<(), StoreError> {
     transaction
         .execute(

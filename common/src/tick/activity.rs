@@ -3,14 +3,15 @@
 use crate::channel::Quantity;
 use crate::rig::Channel;
 use crate::sample::{ChannelIndex, Sample};
+use crate::time::BootMs;
 
 /// A switch channel changed, or spoke for the first time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SwitchChange {
     /// Which channel.
     pub channel: ChannelIndex,
-    /// Log time, ms.
-    pub t_ms: i64,
+    /// When.
+    pub t_ms: BootMs,
     /// State after the change.
     pub on: bool,
     /// False for the first word of a channel: the state was unknown before.
@@ -37,9 +38,9 @@ const MEAN_MS: f64 = 2_000.0;
 pub struct Activity {
     quantities: Vec<Quantity>,
     switches: Vec<Option<bool>>,
-    means: Vec<Option<(i64, f64)>>,
-    last_moving_ms: Option<i64>,
-    last_active_ms: Option<i64>,
+    means: Vec<Option<(BootMs, f64)>>,
+    last_moving_ms: Option<BootMs>,
+    last_active_ms: Option<BootMs>,
 }
 
 impl Activity {
@@ -102,7 +103,7 @@ impl Activity {
             self.means[i] = Some((sample.t_ms, sample.value));
             return;
         };
-        let dt_ms = (sample.t_ms - t_ms).max(0) as f64;
+        let dt_ms = sample.t_ms.since(t_ms).max(0) as f64;
         let weight = dt_ms / (dt_ms + MEAN_MS);
         self.means[i] = Some((sample.t_ms, mean + weight * (sample.value - mean)));
         // Road noise moves pressures all the time; while driving the rate is high enough.
@@ -113,20 +114,20 @@ impl Activity {
 
     /// True while the vehicle moves, or moved a moment ago.
     #[must_use]
-    pub fn driving(&self, t_ms: i64) -> bool {
+    pub fn driving(&self, t_ms: BootMs) -> bool {
         self.last_moving_ms
-            .is_some_and(|moving| t_ms - moving <= DRIVING_HOLD_MS)
+            .is_some_and(|moving| t_ms.since(moving) <= DRIVING_HOLD_MS)
     }
 
-    /// Log time of the latest activity, ms.
+    /// When the latest activity was.
     #[must_use]
-    pub fn last_active_ms(&self) -> Option<i64> {
+    pub fn last_active_ms(&self) -> Option<BootMs> {
         self.last_active_ms
     }
 
-    /// Log time when the vehicle was last seen to move, ms.
+    /// When the vehicle was last seen to move.
     #[must_use]
-    pub fn last_moving_ms(&self) -> Option<i64> {
+    pub fn last_moving_ms(&self) -> Option<BootMs> {
         self.last_moving_ms
     }
 

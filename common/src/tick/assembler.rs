@@ -4,6 +4,7 @@ use super::bin::Bin;
 use super::{Activity, SwitchChange, Tick};
 use crate::rig::{Channel, Recorder};
 use crate::sample::Sample;
+use crate::time::BootMs;
 use std::collections::VecDeque;
 
 /// Turns samples into ticks at an adaptive rate.
@@ -19,6 +20,7 @@ use std::collections::VecDeque;
 /// use seep_common::rig::Rig;
 /// use seep_common::sample::{ChannelIndex, Sample};
 /// use seep_common::tick::TickAssembler;
+/// use seep_common::time::BootMs;
 /// let rig = Rig::parse(r#"
 /// [vehicle]
 /// name = "invented"
@@ -33,7 +35,7 @@ use std::collections::VecDeque;
 /// let mut ticks = Vec::new();
 /// let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
 /// for t_ms in (0..3000).step_by(100) {
-///     let sample = Sample { channel: ChannelIndex(0), t_ms, value: 800.0 };
+///     let sample = Sample { channel: ChannelIndex(0), t_ms: BootMs(t_ms), value: 800.0 };
 ///     assembler.push(sample, &mut |tick| ticks.push(tick));
 /// }
 /// assembler.finish(&mut |tick| ticks.push(tick));
@@ -52,15 +54,15 @@ pub struct TickAssembler {
     bins: VecDeque<Bin>,
     spare: Vec<Bin>,
     coarse: Option<Coarse>,
-    active: VecDeque<(i64, i64)>,
-    newest_ms: i64,
-    last_emitted_ms: i64,
+    active: VecDeque<(BootMs, BootMs)>,
+    newest_ms: BootMs,
+    last_emitted_ms: BootMs,
     late: u64,
 }
 
 #[derive(Debug)]
 struct Coarse {
-    key_ms: i64,
+    key_ms: BootMs,
     period_ms: i64,
     bin: Bin,
 }
@@ -82,19 +84,23 @@ impl TickAssembler {
             spare: Vec::new(),
             coarse: None,
             active: VecDeque::new(),
-            newest_ms: i64::MIN,
-            last_emitted_ms: i64::MIN,
+            newest_ms: BootMs::MIN,
+            last_emitted_ms: BootMs::MIN,
             late: 0,
         }
     }
 
     /// No tick will start before `t_ms`, as at the start of a session.
-    pub fn begin(&mut self, t_ms: i64) {
-        self.last_emitted_ms = self.last_emitted_ms.max(t_ms.saturating_sub(1));
+    pub fn begin(&mut self, t_ms: BootMs) {
+        self.last_emitted_ms = self.last_emitted_ms.max(t_ms.plus(-1));
     }
 
     /// Take a sample; finished ticks go to `sink`, a switch change is returned.
-    pub fn push(&mut self, sample: Sample, sink: &mut impl FnMut(Tick)) -> Option<SwitchChange> {
+    pub fn push(
+        &mut self,
+        sample: Sample,
+        sink: &mut impl FnMut(Tick<BootMs>),
+    ) -> Option<SwitchChange> {
         if sample.t_ms < self.horizon_ms() {
             self.late += 1;
             return None;
@@ -104,22 +110,22 @@ impl TickAssembler {
         self.place(sample);
         if sample.t_ms > self.newest_ms {
             self.newest_ms = sample.t_ms;
-            self.release(self.newest_ms.saturating_sub(self.before_ms), sink);
+            self.release(self.newest_ms.plus(-self.before_ms), sink);
         }
         change
     }
 
     /// Time passed without samples; finished ticks go to `sink`.
-    pub fn advance(&mut self, t_ms: i64, sink: &mut impl FnMut(Tick)) {
+    pub fn advance(&mut self, t_ms: BootMs, sink: &mut impl FnMut(Tick<BootMs>)) {
         if t_ms > self.newest_ms {
             self.newest_ms = t_ms;
-            self.release(t_ms.saturating_sub(self.before_ms), sink);
+            self.release(t_ms.plus(-self.before_ms), sink);
         }
     }
 
     /// Hand out everything held, as at the end of a session.
-    pub fn finish(&mut self, sink: &mut impl FnMut(Tick)) {
-        self.release(i64::MAX, sink);
+    pub fn finish(&mut self, sink: &mut impl FnMut(Tick<BootMs>)) {
+        self.release(BootMs::MAX, sink);
         self.flush_coarse(sink);
         self.activity.forget();
         self.active.clear();
@@ -131,18 +137,18 @@ impl TickAssembler {
         self.late
     }
 
-    /// Log time since which nothing has moved, ms: no valve, no compressor, no
+    /// Since when nothing has moved: no valve, no compressor, no
     /// pressure, no drive. `None` when nothing has since the session began.
     #[must_use]
-    pub fn quiet_since_ms(&self) -> Option<i64> {
+    pub fn quiet_since_ms(&self) -> Option<BootMs> {
         let active = self.activity.last_active_ms();
         active.max(self.activity.last_moving_ms())
     }
 
-    /// Earliest log time a sample may still have.
-    fn horizon_ms(&self) -> i64 {
-        let released = self.newest_ms.saturating_sub(self.before_ms);
-        released.max(self.last_emitted_ms.saturating_add(1))
+    /// Earliest time a sample may still have.
+    fn horizon_ms(&self) -> BootMs {
+        let released = self.newest_ms.plus(-self.before_ms);
+        released.max(self.last_emitted_ms.plus(1))
     }
 
     /// Full rate is due from `before` ahead of activity until `after` it.
@@ -150,7 +156,7 @@ impl TickAssembler {
         let Some(at) = self.activity.last_active_ms() else {
             return;
         };
-        let (from, to) = (at - self.before_ms, at + self.after_ms);
+        let (from, to) = (at.plus(-self.before_ms), at.plus(self.after_ms));
         match self.active.back_mut() {
             Some(last) if from <= last.1 => last.1 = last.1.max(to),
             _ => self.active.push_back((from, to)),
@@ -158,8 +164,8 @@ impl TickAssembler {
     }
 
     fn place(&mut self, sample: Sample) {
-        let grid = sample.t_ms.div_euclid(self.fine_ms) * self.fine_ms;
-        let key = grid.max(self.last_emitted_ms.saturating_add(1));
+        let grid = BootMs(sample.t_ms.0.div_euclid(self.fine_ms) * self.fine_ms);
+        let key = grid.max(self.last_emitted_ms.plus(1));
         let after = self.bins.partition_point(|b| b.t_ms <= key);
         let position = if after > 0 && self.bins[after - 1].t_ms == key {
             after - 1
@@ -171,7 +177,7 @@ impl TickAssembler {
         self.bins[position].add(usize::from(sample.channel.0), sample.value);
     }
 
-    fn fresh_bin(&mut self, t_ms: i64) -> Bin {
+    fn fresh_bin(&mut self, t_ms: BootMs) -> Bin {
         match self.spare.pop() {
             Some(mut bin) => {
                 bin.reset(t_ms);
@@ -182,9 +188,9 @@ impl TickAssembler {
     }
 
     /// Write out bins that lie wholly before `until_ms`.
-    fn release(&mut self, until_ms: i64, sink: &mut impl FnMut(Tick)) {
+    fn release(&mut self, until_ms: BootMs, sink: &mut impl FnMut(Tick<BootMs>)) {
         while let Some(first) = self.bins.front() {
-            if first.t_ms.saturating_add(self.fine_ms) > until_ms {
+            if first.t_ms.plus(self.fine_ms) > until_ms {
                 break;
             }
             let Some(bin) = self.bins.pop_front() else {
@@ -204,19 +210,19 @@ impl TickAssembler {
         // A coarse tick is finished by time, not by the next sample: before a
         // silence the last one must not wait in memory for the silence to end.
         if let Some(coarse) = &self.coarse
-            && coarse.key_ms.saturating_add(coarse.period_ms) <= until_ms
+            && coarse.key_ms.plus(coarse.period_ms) <= until_ms
         {
             self.flush_coarse(sink);
         }
     }
 
-    fn coarsen(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick)) {
+    fn coarsen(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick<BootMs>)) {
         let period_ms = if self.activity.driving(bin.t_ms) {
             self.driving_ms
         } else {
             self.rest_ms
         };
-        let key_ms = bin.t_ms.div_euclid(period_ms) * period_ms;
+        let key_ms = BootMs(bin.t_ms.0.div_euclid(period_ms) * period_ms);
         if let Some(coarse) = &mut self.coarse
             && coarse.key_ms == key_ms
             && coarse.period_ms == period_ms
@@ -241,15 +247,15 @@ impl TickAssembler {
         });
     }
 
-    fn flush_coarse(&mut self, sink: &mut impl FnMut(Tick)) {
+    fn flush_coarse(&mut self, sink: &mut impl FnMut(Tick<BootMs>)) {
         if let Some(coarse) = self.coarse.take() {
             self.emit(&coarse.bin, sink);
             self.spare.push(coarse.bin);
         }
     }
 
-    fn emit(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick)) {
-        debug_assert!(bin.t_ms > self.last_emitted_ms, "log time must rise");
+    fn emit(&mut self, bin: &Bin, sink: &mut impl FnMut(Tick<BootMs>)) {
+        debug_assert!(bin.t_ms > self.last_emitted_ms, "times must rise");
         self.last_emitted_ms = bin.t_ms;
         sink(bin.to_tick(&self.resolutions));
     }

@@ -1,17 +1,18 @@
 //! A bin of samples on its way to becoming a tick.
 
 use super::Tick;
+use crate::time::BootMs;
 
 /// Sums of what arrived in a stretch of time.
 #[derive(Debug, Clone)]
 pub(super) struct Bin {
-    pub t_ms: i64,
+    pub t_ms: BootMs,
     sums: Vec<f64>,
     samples: Vec<u32>,
 }
 
 impl Bin {
-    pub(super) fn new(t_ms: i64, channels: usize) -> Self {
+    pub(super) fn new(t_ms: BootMs, channels: usize) -> Self {
         Bin {
             t_ms,
             sums: vec![0.0; channels],
@@ -20,7 +21,7 @@ impl Bin {
     }
 
     /// Empty it for another stretch of time.
-    pub(super) fn reset(&mut self, t_ms: i64) {
+    pub(super) fn reset(&mut self, t_ms: BootMs) {
         self.t_ms = t_ms;
         self.sums.fill(0.0);
         self.samples.fill(0);
@@ -42,7 +43,7 @@ impl Bin {
     }
 
     /// Means, rounded to each channel's resolution, halves away from zero.
-    pub(super) fn to_tick(&self, resolutions: &[f64]) -> Tick {
+    pub(super) fn to_tick(&self, resolutions: &[f64]) -> Tick<BootMs> {
         let counts = self
             .sums
             .iter()

@@ -8,6 +8,7 @@ use crate::rig_file;
 use crate::storage::{check_log, failure};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind, VolumeModel};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::Write;
@@ -41,7 +42,7 @@ fn seen_in(log: &Path) -> Result<Option<Ranges>, Failure> {
     let mut ranges = Ranges::new();
     for channel in &channels {
         let columns = reader
-            .columns(&[&channel.name], i64::MIN, i64::MAX)
+            .columns(&[&channel.name], LogMs::MIN, LogMs::MAX)
             .map_err(failure)?;
         for value in columns.values.iter().flatten().filter(|v| v.is_finite()) {
             let value = f64::from(*value);

@@ -11,6 +11,7 @@ use crate::source::replay::{Recorded, open};
 use crate::storage::{ReplayLog, Target, check_target};
 use jiff::Timestamp;
 use pace::Pace;
+use seep_common::time::WallMs;
 use std::io::Write;
 
 pub(super) fn run(args: &ReplayArgs, err: &mut dyn Write) -> Result<Exit, Failure> {
@@ -70,13 +71,13 @@ fn nothing(names: &str, bad: &[String]) -> Failure {
 
 fn summarise(
     (ticks, sessions): (u64, u64),
-    (first_ms, last_ms): (i64, i64),
+    (first_ms, last_ms): (WallMs, WallMs),
     bad: &[String],
     args: &ReplayArgs,
     err: &mut dyn Write,
 ) {
-    let at = |ms: i64| {
-        Timestamp::from_millisecond(ms).map_or_else(|_| format!("{ms} ms"), |t| format!("{t:.0}"))
+    let at = |t: WallMs| {
+        Timestamp::from_millisecond(t.0).map_or_else(|_| format!("{t} ms"), |t| format!("{t:.0}"))
     };
     let _ = writeln!(
         err,

@@ -23,7 +23,7 @@ pub(super) fn run(args: &StatusArgs, out: &mut dyn Write) -> Result<Exit, Failur
         )
     })?;
     let status = Status::read(&path).map_err(|e| unreadable(&path, &e))?;
-    let old_s = (SystemClock.boot_ms() - status.boot_ms) as f64 / 1000.0;
+    let old_s = SystemClock.boot_ms().since(status.boot_ms) as f64 / 1000.0;
     if !(0.0..STALE_S).contains(&old_s) {
         return Err(Failure::say(
             Exit::Unavailable,

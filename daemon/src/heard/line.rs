@@ -140,7 +140,7 @@ impl LineSurvey {
 
 impl Found {
     fn sentence(&mut self, sentence: &Sentence<'_>, t_s: Option<f64>) {
-        let t_s = t_s.or(sentence.tag_ms.map(|ms| ms as f64 / 1000.0));
+        let t_s = t_s.or(sentence.tag_ms.map(|t| t.0 as f64 / 1000.0));
         if sentence.formatter() == "TXT" {
             let text = sentence.fields().skip(3).collect::<Vec<_>>().join(",");
             if !self.texts.contains(&text) && self.texts.len() < MOST_KEPT {

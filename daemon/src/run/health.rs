@@ -10,6 +10,7 @@ use crate::source::live::Heartbeat;
 use crate::storage::{StorageHandle, StorageState, free_mb};
 use sd_notify::NotifyState;
 use seep_common::text::escape_hidden;
+use seep_common::time::BootMs;
 
 /// State of the medium under the log.
 #[derive(Debug, Clone, Copy, Default)]
@@ -110,7 +111,7 @@ impl HealthTick {
 
     fn status(&self, plan: &Plan, session: &LiveSession, storage: &StorageState) -> Status {
         let boot_ms = plan.clock.boot_ms();
-        let ago = |t_ms: i64| (boot_ms - t_ms).max(0) as f64 / 1000.0;
+        let ago = |t_ms: BootMs| boot_ms.since(t_ms).max(0) as f64 / 1000.0;
         Status {
             layout: LAYOUT.into(),
             pid: std::process::id(),

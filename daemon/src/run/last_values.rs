@@ -3,6 +3,7 @@
 use super::status::{ChannelStatus, SourceStatus};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
+use seep_common::time::BootMs;
 
 /// Rates are told over about this long, ms.
 const RATE_OVER_MS: f64 = 10_000.0;
@@ -10,14 +11,14 @@ const RATE_OVER_MS: f64 = 10_000.0;
 /// What arrived last.
 #[derive(Debug, Clone)]
 pub(crate) struct LastValues {
-    begun_ms: i64,
+    begun_ms: BootMs,
     channels: Vec<LastReading>,
     sources: Vec<LastEvent>,
 }
 
 #[derive(Debug, Clone, Default)]
 struct LastReading {
-    last: Option<(i64, f64)>,
+    last: Option<(BootMs, f64)>,
     readings: u64,
     /// Mean interval between readings, ms.
     interval_ms: Option<f64>,
@@ -25,7 +26,7 @@ struct LastReading {
 
 #[derive(Debug, Clone, Default)]
 struct LastEvent {
-    heard_ms: Option<i64>,
+    heard_ms: Option<BootMs>,
     lost: Option<String>,
     sender_text: Option<String>,
     unknown: Vec<String>,
@@ -33,7 +34,7 @@ struct LastEvent {
 
 impl LastValues {
     /// Nothing arrived yet; the session began at this boot time, ms.
-    pub(crate) fn new(rig: &Rig, begun_ms: i64) -> Self {
+    pub(crate) fn new(rig: &Rig, begun_ms: BootMs) -> Self {
         LastValues {
             begun_ms,
             channels: vec![LastReading::default(); rig.channels.len()],
@@ -42,12 +43,12 @@ impl LastValues {
     }
 
     /// A reading arrived.
-    pub(crate) fn reading(&mut self, channel: ChannelIndex, t_ms: i64, value: f64) {
+    pub(crate) fn reading(&mut self, channel: ChannelIndex, t_ms: BootMs, value: f64) {
         let Some(c) = self.channels.get_mut(usize::from(channel.0)) else {
             return;
         };
         if let Some((before_ms, _)) = c.last {
-            let step_ms = (t_ms - before_ms).max(0) as f64;
+            let step_ms = t_ms.since(before_ms).max(0) as f64;
             let weight = (step_ms / RATE_OVER_MS).clamp(0.01, 1.0);
             let mean = c.interval_ms.unwrap_or(step_ms);
             c.interval_ms = Some(mean + weight * (step_ms - mean));
@@ -57,7 +58,7 @@ impl LastValues {
     }
 
     /// A source spoke.
-    pub(crate) fn heard(&mut self, source: usize, t_ms: i64) {
+    pub(crate) fn heard(&mut self, source: usize, t_ms: BootMs) {
         if let Some(s) = self.sources.get_mut(source) {
             s.heard_ms = Some(t_ms);
         }
@@ -95,13 +96,13 @@ impl LastValues {
     pub(crate) fn channels(
         &self,
         rig: &Rig,
-        now_ms: i64,
+        now_ms: BootMs,
         asleep: &dyn Fn(usize) -> bool,
     ) -> Vec<ChannelStatus> {
         let of = |(c, l): (&seep_common::rig::Channel, &LastReading)| {
-            let age_ms = l.last.map(|(t_ms, _)| (now_ms - t_ms).max(0));
+            let age_ms = l.last.map(|(t_ms, _)| now_ms.since(t_ms).max(0));
             let source = &rig.sources[c.source];
-            let waited_ms = age_ms.unwrap_or(now_ms - self.begun_ms) as f64;
+            let waited_ms = age_ms.unwrap_or(now_ms.since(self.begun_ms)) as f64;
             ChannelStatus {
                 name: c.name.clone(),
                 unit: c.quantity.unit().into(),
@@ -120,7 +121,7 @@ impl LastValues {
     pub(crate) fn sources(
         &self,
         rig: &Rig,
-        now_ms: i64,
+        now_ms: BootMs,
         asleep: &dyn Fn(usize) -> bool,
     ) -> Vec<SourceStatus> {
         let newest_of = |i: usize| {
@@ -136,7 +137,7 @@ impl LastValues {
             lost: self.sources[i].lost.clone(),
             sender_text: self.sources[i].sender_text.clone(),
             unknown: self.sources[i].unknown.clone(),
-            heard_s_ago: newest_of(i).map(|t_ms| (now_ms - t_ms).max(0) as f64 / 1000.0),
+            heard_s_ago: newest_of(i).map(|t_ms| now_ms.since(t_ms).max(0) as f64 / 1000.0),
         };
         rig.sources.iter().enumerate().map(of).collect()
     }

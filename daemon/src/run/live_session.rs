@@ -10,6 +10,7 @@ use crate::source::{Item, Payload};
 use crate::time::ClockTracker;
 use seep_common::rig::Rig;
 use seep_common::store::EndReason;
+use seep_common::time::BootMs;
 use std::sync::Arc;
 
 /// Counters become rows this often, ms: often enough to place a trouble, seldom
@@ -27,10 +28,10 @@ pub(crate) struct LiveSession {
     clock: Arc<dyn Clock>,
     synced: fn() -> bool,
     last_values: LastValues,
-    last_commit_ms: i64,
-    last_counters_ms: i64,
+    last_commit_ms: BootMs,
+    last_counters_ms: BootMs,
     pauses: PauseDetector,
-    silence_grace_until_ms: i64,
+    silence_grace_until_ms: BootMs,
 }
 
 impl LiveSession {
@@ -102,7 +103,7 @@ impl LiveSession {
                 self.last_values.unknown(source, names);
             }
         }
-        if self.clock.boot_ms() - self.last_commit_ms >= self.commit_ms() {
+        if self.clock.boot_ms().since(self.last_commit_ms) >= self.commit_ms() {
             self.commit(command);
         }
     }
@@ -129,11 +130,11 @@ impl LiveSession {
         if now_ms >= self.silence_grace_until_ms {
             self.builder.pipeline_mut().advance(now_ms);
         }
-        if now_ms - self.last_counters_ms >= COUNTERS_EVERY_MS {
+        if now_ms.since(self.last_counters_ms) >= COUNTERS_EVERY_MS {
             self.last_counters_ms = now_ms;
             self.builder.pipeline_mut().note_counters(now_ms);
         }
-        if now_ms - self.last_commit_ms >= self.commit_ms() {
+        if now_ms.since(self.last_commit_ms) >= self.commit_ms() {
             self.commit(command);
         }
     }
@@ -151,8 +152,8 @@ impl LiveSession {
         }
         // Readings of the pause still wait in the kernel, some with their true
         // times: give them time to come.
-        self.silence_grace_until_ms = pause.to_ms + SILENCE_GRACE_MS;
-        let s = (pause.to_ms - pause.from_ms) as f64 / 1000.0;
+        self.silence_grace_until_ms = pause.to_ms.plus(SILENCE_GRACE_MS);
+        let s = pause.to_ms.since(pause.from_ms) as f64 / 1000.0;
         self.notice(
             None,
             pause.to_ms,
@@ -189,7 +190,7 @@ impl LiveSession {
             .channels(self.builder.rig(), now_ms, &asleep)
     }
 
-    fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {
+    fn notice(&mut self, source: Option<usize>, t_ms: BootMs, text: String) {
         self.builder.notice(source, t_ms, text);
     }
 

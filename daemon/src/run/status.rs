@@ -2,6 +2,7 @@
 
 use rustix::fs::{Access, access};
 use seep_common::store::write_ahead_bytes;
+use seep_common::time::{BootMs, WallMs};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -32,9 +33,9 @@ pub(crate) struct Status {
     /// Process id.
     pub pid: u32,
     /// Boot time when this was written, ms.
-    pub boot_ms: i64,
+    pub boot_ms: BootMs,
     /// Wall time then, ms since 1970 UTC.
-    pub wall_ms: i64,
+    pub wall_ms: WallMs,
     /// Whether the wall clock is synchronised.
     pub clock_synced: bool,
     /// The log.

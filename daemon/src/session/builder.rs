@@ -6,6 +6,7 @@ use crate::pipeline::Pipeline;
 use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use seep_common::store::{EndReason, Notice};
+use seep_common::time::{BootMs, WallMs};
 
 /// Builds the sessions of a live recording or of a replay.
 ///
@@ -29,8 +30,8 @@ impl SessionBuilder {
     /// session says otherwise.
     pub(crate) fn begin(
         &mut self,
-        boot_ms: i64,
-        wall_ms: i64,
+        boot_ms: BootMs,
+        wall_ms: WallMs,
         expected: &[bool],
         command: &mut dyn FnMut(StorageCommand),
     ) {
@@ -53,7 +54,7 @@ impl SessionBuilder {
     }
 
     /// Notes something for the reader of the log, about a source or the recorder.
-    pub(crate) fn notice(&mut self, source: Option<usize>, t_ms: i64, text: String) {
+    pub(crate) fn notice(&mut self, source: Option<usize>, t_ms: BootMs, text: String) {
         let source = source.and_then(|s| self.rig.sources.get(s));
         self.pipeline.batch_mut().notices.push(Notice {
             t_ms,
@@ -73,7 +74,7 @@ impl SessionBuilder {
     /// Ends the session: everything held becomes rows.
     pub(crate) fn finish(
         &mut self,
-        boot_ms: i64,
+        boot_ms: BootMs,
         reason: EndReason,
         command: &mut dyn FnMut(StorageCommand),
     ) {

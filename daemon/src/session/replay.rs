@@ -7,6 +7,7 @@ use crate::source::{Item, Payload};
 use crate::time::ClockNote;
 use seep_common::rig::Rig;
 use seep_common::store::{ClockState, EndReason};
+use seep_common::time::{BootMs, WallMs};
 
 /// A transaction holds about this many ticks: large enough that syncs cost
 /// little, small enough that memory stays flat.
@@ -21,8 +22,8 @@ pub(crate) struct ReplaySessions {
     /// Wall time minus item time, ms.
     wall_offset_ms: i64,
     recording: bool,
-    last_ms: Option<i64>,
-    wall_ms: Option<(i64, i64)>,
+    last_ms: Option<BootMs>,
+    wall_ms: Option<(WallMs, WallMs)>,
 }
 
 impl ReplaySessions {
@@ -50,15 +51,15 @@ impl ReplaySessions {
         self.builder.counts_mut()
     }
 
-    /// Returns the first and the last wall time recorded, ms.
-    pub(crate) fn wall_ms(&self) -> Option<(i64, i64)> {
+    /// Returns the first and the last wall time recorded.
+    pub(crate) fn wall_ms(&self) -> Option<(WallMs, WallMs)> {
         self.wall_ms
     }
 
     /// Takes an item.
     pub(crate) fn push(&mut self, item: Item, command: &mut dyn FnMut(StorageCommand)) {
         if let Some(last_ms) = self.last_ms
-            && item.t_ms - last_ms > self.power_off_ms
+            && item.t_ms.since(last_ms) > self.power_off_ms
         {
             self.end(last_ms, command);
         }
@@ -81,35 +82,41 @@ impl ReplaySessions {
         }
     }
 
-    fn begin(&mut self, t_ms: i64, command: &mut dyn FnMut(StorageCommand)) {
+    fn begin(&mut self, t_ms: BootMs, command: &mut dyn FnMut(StorageCommand)) {
         // The order of a recording is its own time, whatever its clock said.
-        self.builder.begin(t_ms, t_ms, &self.fed, command);
+        self.builder
+            .begin(t_ms, t_ms.on_wall(0), &self.fed, command);
         self.recording = true;
         self.note_clock(t_ms, command);
-        let wall_ms = t_ms + self.wall_offset_ms;
+        let wall_ms = t_ms.on_wall(self.wall_offset_ms);
         let (first, _) = self.wall_ms.unwrap_or((wall_ms, wall_ms));
         self.wall_ms = Some((first, wall_ms));
     }
 
-    fn end(&mut self, last_ms: i64, command: &mut dyn FnMut(StorageCommand)) {
+    fn end(&mut self, last_ms: BootMs, command: &mut dyn FnMut(StorageCommand)) {
         if !std::mem::take(&mut self.recording) {
             return;
         }
         let reason = EndReason::LogEnded;
-        self.builder.finish(last_ms + 1, reason, command);
+        self.builder.finish(last_ms.plus(1), reason, command);
         if let Some((first, _)) = self.wall_ms {
-            self.wall_ms = Some((first, last_ms + self.wall_offset_ms));
+            self.wall_ms = Some((first, last_ms.on_wall(self.wall_offset_ms)));
         }
     }
 
-    fn step_clock(&mut self, t_ms: i64, offset_ms: i64, command: &mut dyn FnMut(StorageCommand)) {
+    fn step_clock(
+        &mut self,
+        t_ms: BootMs,
+        offset_ms: i64,
+        command: &mut dyn FnMut(StorageCommand),
+    ) {
         self.wall_offset_ms = offset_ms;
         if self.recording {
             self.note_clock(t_ms, command);
         }
     }
 
-    fn note_clock(&mut self, t_ms: i64, command: &mut dyn FnMut(StorageCommand)) {
+    fn note_clock(&mut self, t_ms: BootMs, command: &mut dyn FnMut(StorageCommand)) {
         command(StorageCommand::Clock(ClockNote {
             noted_boot_ms: t_ms,
             from_boot_ms: t_ms,

@@ -6,6 +6,7 @@ pub(crate) mod replay;
 
 use seep_common::codec::decode::Outcomes;
 use seep_common::sample::ChannelIndex;
+use seep_common::time::BootMs;
 
 /// A source without readings says that it is alive this often, ms.
 const ALIVE_EVERY_MS: i64 = 500;
@@ -15,7 +16,7 @@ const ALIVE_EVERY_MS: i64 = 500;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Item {
     /// When, ms.
-    pub t_ms: i64,
+    pub t_ms: BootMs,
     /// What.
     pub payload: Payload,
 }

@@ -3,6 +3,7 @@
 use crate::session::StorageCommand;
 use seep_common::store::cause::NOT_STORED;
 use seep_common::store::{Batch, Gap};
+use seep_common::time::BootMs;
 use std::collections::VecDeque;
 
 /// Commands not yet carried out. Holds at most so many values of readings; when
@@ -21,8 +22,8 @@ pub(crate) struct Backlog {
 pub(crate) struct Lost {
     /// How many.
     pub ticks: u64,
-    /// First and last, boot time, ms.
-    pub span_ms: Option<(i64, i64)>,
+    /// First and last.
+    pub span_ms: Option<(BootMs, BootMs)>,
 }
 
 impl Backlog {
@@ -115,17 +116,17 @@ impl Lost {
     }
 
     /// The gap that tells it.
-    pub(crate) fn gap(&self) -> Option<Gap> {
+    pub(crate) fn gap(&self) -> Option<Gap<BootMs>> {
         self.span_ms.map(|(from_t_ms, to_t_ms)| Gap {
             from_t_ms,
-            to_t_ms: to_t_ms + 1,
+            to_t_ms: to_t_ms.plus(1),
             cause: NOT_STORED.into(),
             what: None,
         })
     }
 }
 
-fn cells(batch: &Batch) -> usize {
+fn cells(batch: &Batch<BootMs>) -> usize {
     batch.ticks.iter().map(|t| t.counts.len() + 2).sum()
 }
 
@@ -137,8 +138,8 @@ mod tests {
     fn store(from: i64, n: i64) -> StorageCommand {
         StorageCommand::Store(Batch {
             ticks: (from..from + n)
-                .map(|t_ms| Tick {
-                    t_ms,
+                .map(|t| Tick {
+                    t_ms: BootMs(t),
                     counts: vec![Some(1); 8],
                 })
                 .collect(),
@@ -168,7 +169,7 @@ mod tests {
         let lost = backlog.take_lost();
         assert_eq!(lost.ticks, 12);
         let gap = lost.gap().expect("a gap");
-        assert_eq!((gap.from_t_ms, gap.to_t_ms), (0, 24));
+        assert_eq!((gap.from_t_ms, gap.to_t_ms), (BootMs(0), BootMs(24)));
         assert_eq!(gap.cause, NOT_STORED);
         assert_eq!(backlog.take_lost().gap(), None);
     }

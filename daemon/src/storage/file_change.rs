@@ -7,6 +7,7 @@ use super::unsettled::{StoredHere, Unsettled};
 use crate::session::StorageCommand;
 use seep_common::store::cause::LOG_CHANGED;
 use seep_common::store::{Counter, EndReason, FileChange, Gap, Left, Notice, StoreError, Writer};
+use seep_common::time::LogMs;
 
 impl LogFile {
     /// Compare the log's name with the file that is written; true when another
@@ -43,7 +44,7 @@ impl LogFile {
         if let (Left::Complete(_), Some((_, last)), Some(current)) =
             (&left, stored.span_ms, &mut self.current)
         {
-            current.start_t_ms = current.start_t_ms.max(last.saturating_add(1));
+            current.start_t_ms = current.start_t_ms.max(last.plus(1));
         }
         // Another change before the last one was settled: nothing was stored
         // between the two.
@@ -86,7 +87,7 @@ impl LogFile {
             self.note_loss(writer, lost, from, to);
         }
         self.extra.notices.push(Notice {
-            t_ms: i64::MIN,
+            t_ms: LogMs::MIN,
             source: None,
             text: text.clone(),
         });
@@ -94,10 +95,10 @@ impl LogFile {
         Ok(())
     }
 
-    fn note_loss(&mut self, writer: &Writer, lost: u64, from_t_ms: i64, to_t_ms: i64) {
+    fn note_loss(&mut self, writer: &Writer, lost: u64, from_t_ms: LogMs, to_t_ms: LogMs) {
         self.destroyed += lost;
         self.extra.counters.push(Counter {
-            t_ms: to_t_ms.saturating_add(1),
+            t_ms: to_t_ms.plus(1),
             name: format!("rows lost, {LOG_CHANGED}"),
             source: "recorder".into(),
             count: i64::try_from(lost).unwrap_or(i64::MAX),
@@ -111,7 +112,7 @@ impl LogFile {
             } else {
                 from_t_ms
             },
-            to_t_ms: to_t_ms.saturating_add(1),
+            to_t_ms: to_t_ms.plus(1),
             cause: LOG_CHANGED.into(),
             what: None,
         });
@@ -135,21 +136,19 @@ impl LogFile {
         let Some(last) = writer.last_t_ms() else {
             return Ok(());
         };
-        let step_ms = last
-            .saturating_add(1)
-            .saturating_sub(first.t_ms.saturating_add(current.shift_ms));
+        let step_ms = last.plus(1).since(first.t_ms.on_log(current.shift_ms));
         if step_ms <= 0 {
             return Ok(());
         }
         current.shift_ms += step_ms;
-        current.start_t_ms = last + 1;
+        current.start_t_ms = last.plus(1);
         current.boot_from_t_ms = current.start_t_ms;
-        let boot_ms = current.start_t_ms - current.shift_ms;
+        let boot_ms = current.start_t_ms.on_boot(current.shift_ms);
         let start = self.origin.session(current.start_t_ms, boot_ms);
         current.id = writer.begin_session(&start, &current.rig)?;
         for clock in &mut current.clock {
-            clock.from_t_ms = (clock.from_t_ms + step_ms).max(current.start_t_ms);
-            clock.noted_t_ms = (clock.noted_t_ms + step_ms).max(current.start_t_ms);
+            clock.from_t_ms = clock.from_t_ms.plus(step_ms).max(current.start_t_ms);
+            clock.noted_t_ms = clock.noted_t_ms.plus(step_ms).max(current.start_t_ms);
             clock.offset_ms -= step_ms;
         }
         self.extra.clock.extend(current.clock.iter().copied());
@@ -158,7 +157,7 @@ impl LogFile {
         );
         tracing::error!("{}: {text}", self.path.display());
         self.extra.notices.push(Notice {
-            t_ms: i64::MIN,
+            t_ms: LogMs::MIN,
             source: None,
             text: text.clone(),
         });
@@ -167,7 +166,7 @@ impl LogFile {
     }
 
     /// A session was deleted to keep space: its rows are not expected any more.
-    pub(super) fn expect_none_before(&mut self, t_ms: i64) {
+    pub(super) fn expect_none_before(&mut self, t_ms: LogMs) {
         let Some((from, to)) = self.stored_here.span_ms else {
             return;
         };

@@ -8,6 +8,7 @@ use crate::clock::Clock;
 use crate::exit::Exit;
 use crate::session::StorageCommand;
 use seep_common::store::StoreError;
+use seep_common::time::BootMs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread::JoinHandle;
@@ -177,7 +178,7 @@ struct Worker {
     log_file: LogFile,
     clock: Arc<dyn Clock>,
     failures: usize,
-    failing_since: Option<i64>,
+    failing_since: Option<BootMs>,
     stopping_since: Option<Instant>,
     looked_at_space: Option<Instant>,
     looked_at_age: Option<Instant>,
@@ -244,7 +245,7 @@ impl Worker {
     fn note_success(&mut self, ticks: u64) {
         let now_ms = self.clock.boot_ms();
         if let Some(since_ms) = self.failing_since.take() {
-            let s = (now_ms - since_ms) as f64 / 1000.0;
+            let s = now_ms.since(since_ms) as f64 / 1000.0;
             self.log_file
                 .note_recovered(format!("the log can be written again after {s:.0} s"));
         }

@@ -2,6 +2,7 @@
 
 use super::log_file::LogFile;
 use seep_common::store::{Oldest, StoreError};
+use seep_common::time::BootMs;
 use std::path::Path;
 
 /// A day, ms.
@@ -28,7 +29,7 @@ pub(super) enum Space {
 /// Keeps to the rig's limits of age and space.
 pub(super) struct Retention {
     /// Since when space has been short, boot time, ms.
-    short_since_ms: Option<i64>,
+    short_since_ms: Option<BootMs>,
     /// Free space on the medium of a file, bytes.
     free_bytes: FreeBytes,
     /// Bytes in a unit of the limits; smaller in tests only.
@@ -59,7 +60,7 @@ impl Retention {
     pub(super) fn look(
         &mut self,
         log_file: &mut LogFile,
-        now_boot_ms: i64,
+        now_boot_ms: BootMs,
         look_at_age: bool,
         disk_full: bool,
     ) -> Result<Space, StoreError> {
@@ -73,7 +74,7 @@ impl Retention {
     fn look_at_space(
         &mut self,
         log_file: &mut LogFile,
-        now_boot_ms: i64,
+        now_boot_ms: BootMs,
         disk_full: bool,
     ) -> Result<Space, StoreError> {
         let Some((session, rig, _)) = log_file.current() else {
@@ -133,7 +134,7 @@ impl Retention {
         limit_mb: u64,
         missing_bytes: u64,
         deletable_bytes: u64,
-        now_boot_ms: i64,
+        now_boot_ms: BootMs,
     ) -> Option<String> {
         let first = self.short_since_ms.is_none();
         let since_ms = *self.short_since_ms.get_or_insert(now_boot_ms);
@@ -147,7 +148,7 @@ impl Retention {
                 "{short}; all old sessions of this log are {:.1} MB, which is not enough, so none is deleted: make space, or lower keep_free_mb",
                 mb(deletable_bytes)
             )
-        } else if now_boot_ms - since_ms < WARNING_MS {
+        } else if now_boot_ms.since(since_ms) < WARNING_MS {
             format!(
                 "{short}; the oldest session is deleted when this lasts {} minutes: make space, or lower keep_free_mb",
                 WARNING_MS / 60_000
@@ -165,7 +166,7 @@ impl Retention {
 /// The oldest session when it is older than the rig allows, and why it goes.
 fn too_old(
     log_file: &mut LogFile,
-    now_boot_ms: i64,
+    now_boot_ms: BootMs,
 ) -> Result<Option<(Oldest, String)>, StoreError> {
     let now_wall_ms = log_file.known_wall_ms(now_boot_ms);
     let Some((session, rig, _)) = log_file.current() else {
@@ -182,7 +183,7 @@ fn too_old(
     };
     let days = now_wall_ms
         .zip(oldest.over_by_wall_ms)
-        .map(|(now, over)| now.saturating_sub(over) as f64 / DAY_MS);
+        .map(|(now, over)| now.since(over) as f64 / DAY_MS);
     Ok(days
         .filter(|days| *days > most)
         .map(|_| (oldest, format!("older than keep_days = {most}"))))
@@ -190,7 +191,7 @@ fn too_old(
 
 fn delete(
     log_file: &mut LogFile,
-    now_boot_ms: i64,
+    now_boot_ms: BootMs,
     oldest: Oldest,
     why: &str,
 ) -> Result<(), StoreError> {

@@ -2,7 +2,7 @@
 
 use super::backlog::Lost;
 use super::origin::Origin;
-use super::shift::{clock_row, shift};
+use super::shift::clock_row;
 use super::unsettled::{StoredHere, Unsettled};
 use crate::session::StorageCommand;
 use crate::time::{ClockNote, PreviousSession, log_shift_ms};
@@ -12,6 +12,7 @@ use seep_common::store::{
     Batch, ClockRow, ClockState, Counter, EndReason, Gap, Notice, SessionId, StoreError, Writer,
     set_aside,
 };
+use seep_common::time::{BootMs, LogMs, WallMs};
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
@@ -67,8 +68,8 @@ pub(super) struct Current {
     /// Log time minus boot time, ms.
     pub(super) shift_ms: i64,
     /// First log time of this boot's first session on the same scale, ms.
-    pub(super) boot_from_t_ms: i64,
-    pub(super) start_t_ms: i64,
+    pub(super) boot_from_t_ms: LogMs,
+    pub(super) start_t_ms: LogMs,
     /// Clock rows of this session, as noted: rows that wait may be older than the
     /// newest, and a file begun meanwhile needs all that date them.
     pub(super) clock: Vec<ClockRow>,
@@ -173,7 +174,7 @@ impl LogFile {
         }
     }
 
-    fn begin(&mut self, rig: &Rig, boot_ms: i64, wall_ms: i64) -> Result<(), StoreError> {
+    fn begin(&mut self, rig: &Rig, boot_ms: BootMs, wall_ms: WallMs) -> Result<(), StoreError> {
         if self.writer.is_none() {
             let opened = self.open()?;
             self.settle(&opened)?;
@@ -188,8 +189,10 @@ impl LogFile {
             same_boot_shift_ms: self.origin.same_boot_shift_ms(&of_boot),
         };
         let shift_ms = log_shift_ms(earlier, boot_ms, wall_ms);
-        let t_ms = boot_ms + shift_ms;
-        let same_scale = of_boot.iter().find(|(_, t, b)| t - b == shift_ms);
+        let t_ms = boot_ms.on_log(shift_ms);
+        let same_scale = of_boot
+            .iter()
+            .find(|(_, t, b)| t.minus_boot(*b) == shift_ms);
         let start = self.origin.session(t_ms, boot_ms);
         let id = writer.begin_session(&start, rig)?;
         if let Some(from_t_ms) = earlier.last_t_ms {
@@ -235,7 +238,7 @@ impl LogFile {
             );
             tracing::error!("{text}");
             self.extra.notices.push(Notice {
-                t_ms: i64::MIN,
+                t_ms: LogMs::MIN,
                 source: None,
                 text: text.clone(),
             });
@@ -285,7 +288,7 @@ impl LogFile {
         self.changed = Some(format!("{why} set aside as {}: {e}", aside.display()));
         let name = aside.file_name().unwrap_or_default().to_string_lossy();
         self.extra.notices.push(Notice {
-            t_ms: i64::MIN,
+            t_ms: LogMs::MIN,
             source: None,
             text: format!("{why} set aside as {name}; a new one was begun ({e})"),
         });
@@ -312,9 +315,9 @@ impl LogFile {
     pub(super) fn go_on_afresh(&mut self) -> Result<(), StoreError> {
         let mut writer = self.open()?;
         if let Some(current) = &mut self.current {
-            let after = writer.last_t_ms().map_or(i64::MIN, |t| t + 1);
+            let after = writer.last_t_ms().map_or(LogMs::MIN, |t| t.plus(1));
             current.start_t_ms = current.start_t_ms.max(after);
-            let boot_ms = current.start_t_ms - current.shift_ms;
+            let boot_ms = current.start_t_ms.on_boot(current.shift_ms);
             let start = self.origin.session(current.start_t_ms, boot_ms);
             current.id = writer.begin_session(&start, &current.rig)?;
             self.extra.clock.extend(current.clock.iter().copied());
@@ -324,11 +327,11 @@ impl LogFile {
         Ok(())
     }
 
-    fn store(&mut self, mut rows: Batch) -> Result<u64, StoreError> {
+    fn store(&mut self, rows: Batch<BootMs>) -> Result<u64, StoreError> {
         let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
             return Ok(0);
         };
-        shift(&mut rows, current.shift_ms);
+        let mut rows = rows.laid(|t| t.on_log(current.shift_ms));
         let ticks = rows.ticks.len() as u64;
         // A commit that failed may have reached the disk after all.
         if std::mem::take(&mut self.unsure) && writer.holds(&rows.ticks)? {
@@ -383,14 +386,14 @@ impl LogFile {
         Ok(())
     }
 
-    fn end(&mut self, boot_ms: i64, reason: EndReason) -> Result<(), StoreError> {
+    fn end(&mut self, boot_ms: BootMs, reason: EndReason) -> Result<(), StoreError> {
         if !self.extra.is_empty() {
             self.store(Batch::default())?;
         }
         let (Some(writer), Some(current)) = (&mut self.writer, &self.current) else {
             return Ok(());
         };
-        writer.end_session(current.id, boot_ms + current.shift_ms, reason)?;
+        writer.end_session(current.id, boot_ms.on_log(current.shift_ms), reason)?;
         self.current = None;
         Ok(())
     }
@@ -401,11 +404,10 @@ impl LogFile {
             self.unreported.add(lost);
             return;
         };
-        let Some(mut gap) = lost.gap() else {
+        let Some(gap) = lost.gap() else {
             return;
         };
-        gap.from_t_ms += current.shift_ms;
-        gap.to_t_ms += current.shift_ms;
+        let gap = gap.laid(|t| t.on_log(current.shift_ms));
         self.extra.counters.push(Counter {
             t_ms: gap.to_t_ms,
             name: format!("rows lost, {NOT_STORED}"),
@@ -416,30 +418,30 @@ impl LogFile {
     }
 
     /// Something about the recorder itself, to be noted with the next batch.
-    pub(super) fn tell(&mut self, boot_ms: i64, text: String) {
+    pub(super) fn tell(&mut self, boot_ms: BootMs, text: String) {
         let Some(current) = &self.current else {
             return;
         };
         self.extra.notices.push(Notice {
-            t_ms: boot_ms + current.shift_ms,
+            t_ms: boot_ms.on_log(current.shift_ms),
             source: None,
             text,
         });
     }
 
     /// Wall time of a boot time, ms, while the clock can be trusted.
-    pub(super) fn known_wall_ms(&self, boot_ms: i64) -> Option<i64> {
+    pub(super) fn known_wall_ms(&self, boot_ms: BootMs) -> Option<WallMs> {
         let current = self.current.as_ref()?;
         let newest = current.clock.last()?;
         let clock = (newest.state != ClockState::Unsynced).then_some(newest)?;
-        Some(boot_ms + current.shift_ms + clock.offset_ms)
+        Some(boot_ms.on_log(current.shift_ms).on_wall(clock.offset_ms))
     }
 
     /// Storing failed for a while and works again.
     pub(super) fn note_recovered(&mut self, text: String) {
         let t_ms = self.writer.as_ref().and_then(Writer::last_t_ms);
         self.extra.notices.push(Notice {
-            t_ms: t_ms.unwrap_or(i64::MIN),
+            t_ms: t_ms.unwrap_or(LogMs::MIN),
             source: None,
             text,
         });

@@ -1,6 +1,7 @@
 //! Where the sessions of a log come from: this machine, or recorded files.
 
 use seep_common::store::{SessionId, SessionStart, StoreError, Writer};
+use seep_common::time::{BootMs, LogMs};
 
 /// What is recorded into a log.
 pub(super) enum Origin {
@@ -26,14 +27,14 @@ impl Origin {
     }
 
     /// Returns the sessions of this boot that the log holds: id, first log time
-    /// and its boot time, ms.
+    /// and its boot time.
     ///
     /// # Errors
     /// When the log cannot be read.
     pub(super) fn sessions_of_boot(
         &self,
         writer: &Writer,
-    ) -> Result<Vec<(SessionId, i64, i64)>, StoreError> {
+    ) -> Result<Vec<(SessionId, LogMs, BootMs)>, StoreError> {
         match self {
             Origin::Live { boot_id } => writer.sessions_of_boot(boot_id),
             Origin::Replay { .. } => Ok(Vec::new()),
@@ -42,9 +43,11 @@ impl Origin {
 
     /// Returns log time minus boot time of the last session on the same time
     /// scale, ms.
-    pub(super) fn same_boot_shift_ms(&self, of_boot: &[(SessionId, i64, i64)]) -> Option<i64> {
+    pub(super) fn same_boot_shift_ms(&self, of_boot: &[(SessionId, LogMs, BootMs)]) -> Option<i64> {
         match self {
-            Origin::Live { .. } => of_boot.last().map(|(_, t_ms, boot_ms)| t_ms - boot_ms),
+            Origin::Live { .. } => of_boot
+                .last()
+                .map(|(_, t_ms, boot_ms)| t_ms.minus_boot(*boot_ms)),
             Origin::Replay { shift_ms, .. } => Some(*shift_ms),
         }
     }
@@ -57,7 +60,7 @@ impl Origin {
     }
 
     /// Returns the session row of a start.
-    pub(super) fn session(&self, t_ms: i64, boot_ms: i64) -> SessionStart {
+    pub(super) fn session(&self, t_ms: LogMs, boot_ms: BootMs) -> SessionStart {
         let (boot_id, origin, start_boot_ms) = match self {
             Origin::Live { boot_id } => (boot_id.as_str(), "live", Some(boot_ms)),
             Origin::Replay { names, .. } => ("replay", names.as_str(), None),

@@ -4,11 +4,12 @@ use super::log_file::LogFile;
 use crate::exit::{Exit, Failure};
 use crate::session::StorageCommand;
 use seep_common::store::{Reader, StoreError, StoreErrorClass, Writer};
+use seep_common::time::LogMs;
 use std::path::{Path, PathBuf};
 
 /// A log that ends later is not added to, ms: twice the last time an input may
 /// have, so that no sum of times overflows.
-const LATEST_LOG_MS: i64 = 2 * 7_258_118_400_000;
+const LATEST_LOG_MS: LogMs = LogMs(2 * 7_258_118_400_000);
 
 /// Where the log is and how it may be made.
 #[derive(Debug, Clone)]

@@ -1,6 +1,7 @@
 //! What others may know of the storage thread.
 
 use crate::exit::Exit;
+use seep_common::time::BootMs;
 use std::path::PathBuf;
 
 /// A snapshot of how storing goes.
@@ -9,7 +10,7 @@ pub(crate) struct StorageState {
     /// What is wrong at the moment, in the system's words.
     pub trouble: Option<String>,
     /// Boot time of the last commit, ms.
-    pub last_commit_boot_ms: Option<i64>,
+    pub last_commit_boot_ms: Option<BootMs>,
     /// Rows that wait in memory.
     pub waiting_ticks: usize,
     /// Rows stored since the start.

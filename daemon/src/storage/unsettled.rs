@@ -2,13 +2,14 @@
 
 use seep_common::store::{FileChange, Left};
 use seep_common::tick::Tick;
+use seep_common::time::LogMs;
 
-/// Rows that this process stored in one file, and the log times of the first and
-/// the last, ms.
+/// Rows that this process stored in one file, and the times of the first and
+/// the last.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(super) struct StoredHere {
     pub(super) rows: u64,
-    pub(super) span_ms: Option<(i64, i64)>,
+    pub(super) span_ms: Option<(LogMs, LogMs)>,
 }
 
 impl StoredHere {

@@ -8,6 +8,7 @@
 //! battery. Slow drift is noted in small pieces.
 
 use seep_common::store::ClockState;
+use seep_common::time::{BootMs, WallMs};
 
 /// A change of wall time against boot time above this is a step, ms.
 const STEP_MS: i64 = 500;
@@ -19,9 +20,9 @@ const DRIFT_MS: i64 = 200;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct ClockNote {
     /// When it was learnt, boot time, ms.
-    pub noted_boot_ms: i64,
+    pub noted_boot_ms: BootMs,
     /// First boot time it holds for, ms.
-    pub from_boot_ms: i64,
+    pub from_boot_ms: BootMs,
     /// It holds from the start of the boot on: earlier sessions of the same
     /// boot are re-dated too.
     pub whole_boot: bool,
@@ -37,14 +38,19 @@ pub(crate) struct ClockTracker {
     noted: Option<ClockNote>,
     /// Start of the stretch in which the clock is not trusted; `None` inside
     /// means since the boot.
-    untrusted_from_ms: Option<Option<i64>>,
+    untrusted_from_ms: Option<Option<BootMs>>,
 }
 
 impl ClockTracker {
     /// Look at the clocks: boot and wall time, ms, and whether the wall clock
     /// is synchronised. Returns what must be noted.
-    pub(crate) fn look(&mut self, boot_ms: i64, wall_ms: i64, synced: bool) -> Option<ClockNote> {
-        let offset_ms = wall_ms - boot_ms;
+    pub(crate) fn look(
+        &mut self,
+        boot_ms: BootMs,
+        wall_ms: WallMs,
+        synced: bool,
+    ) -> Option<ClockNote> {
+        let offset_ms = wall_ms.minus_boot(boot_ms);
         let note = match self.noted {
             None => self.first(boot_ms, offset_ms, synced),
             Some(noted) => self.next(noted, boot_ms, offset_ms, synced)?,
@@ -53,7 +59,7 @@ impl ClockTracker {
         Some(note)
     }
 
-    fn first(&mut self, boot_ms: i64, offset_ms: i64, synced: bool) -> ClockNote {
+    fn first(&mut self, boot_ms: BootMs, offset_ms: i64, synced: bool) -> ClockNote {
         self.untrusted_from_ms = (!synced).then_some(None);
         ClockNote {
             noted_boot_ms: boot_ms,
@@ -67,7 +73,7 @@ impl ClockTracker {
     fn next(
         &mut self,
         noted: ClockNote,
-        boot_ms: i64,
+        boot_ms: BootMs,
         offset_ms: i64,
         synced: bool,
     ) -> Option<ClockNote> {
@@ -81,7 +87,7 @@ impl ClockTracker {
             }
             return Some(ClockNote {
                 noted_boot_ms: boot_ms,
-                from_boot_ms: from.unwrap_or(0),
+                from_boot_ms: from.unwrap_or(BootMs(0)),
                 whole_boot: from.is_none(),
                 offset_ms,
                 state: state(synced),
@@ -121,51 +127,70 @@ mod tests {
     #[test]
     fn a_clock_that_syncs_redates_the_whole_boot() {
         let mut clock_tracker = ClockTracker::default();
-        let first = clock_tracker.look(5_000, 1_000_000, false).expect("first");
+        let first = clock_tracker
+            .look(BootMs(5_000), WallMs(1_000_000), false)
+            .expect("first");
         assert_eq!(first.state, ClockState::Unsynced);
-        assert_eq!(clock_tracker.look(6_000, 1_001_000, false), None);
-        let synced = clock_tracker.look(60_000, 90_000_000, true).expect("noted");
+        assert_eq!(
+            clock_tracker.look(BootMs(6_000), WallMs(1_001_000), false),
+            None
+        );
+        let synced = clock_tracker
+            .look(BootMs(60_000), WallMs(90_000_000), true)
+            .expect("noted");
         assert!(synced.whole_boot);
         assert_eq!(
             (synced.offset_ms, synced.state),
             (89_940_000, ClockState::Synced)
         );
-        assert_eq!(clock_tracker.look(61_000, 90_001_000, true), None);
+        assert_eq!(
+            clock_tracker.look(BootMs(61_000), WallMs(90_001_000), true),
+            None
+        );
     }
 
     #[test]
     fn a_step_of_a_trusted_clock_holds_from_then_on() {
         let mut clock_tracker = ClockTracker::default();
-        clock_tracker.look(0, 1_000_000, true);
-        let step = clock_tracker.look(10_000, 5_010_000, true).expect("noted");
+        clock_tracker.look(BootMs(0), WallMs(1_000_000), true);
+        let step = clock_tracker
+            .look(BootMs(10_000), WallMs(5_010_000), true)
+            .expect("noted");
         assert_eq!(
             (step.from_boot_ms, step.whole_boot, step.state),
-            (10_000, false, ClockState::Stepped)
+            (BootMs(10_000), false, ClockState::Stepped)
         );
     }
 
     #[test]
     fn trust_lost_and_found_redates_only_the_stretch_between() {
         let mut clock_tracker = ClockTracker::default();
-        clock_tracker.look(0, 1_000_000, true);
-        let lost = clock_tracker.look(10_000, 1_010_000, false).expect("noted");
+        clock_tracker.look(BootMs(0), WallMs(1_000_000), true);
+        let lost = clock_tracker
+            .look(BootMs(10_000), WallMs(1_010_000), false)
+            .expect("noted");
         assert_eq!(
             (lost.from_boot_ms, lost.state),
-            (10_000, ClockState::Unsynced)
+            (BootMs(10_000), ClockState::Unsynced)
         );
-        let found = clock_tracker.look(20_000, 1_020_900, true).expect("noted");
-        assert_eq!((found.from_boot_ms, found.whole_boot), (10_000, false));
+        let found = clock_tracker
+            .look(BootMs(20_000), WallMs(1_020_900), true)
+            .expect("noted");
+        assert_eq!(
+            (found.from_boot_ms, found.whole_boot),
+            (BootMs(10_000), false)
+        );
     }
 
     #[test]
     fn slow_drift_is_followed() {
         let mut clock_tracker = ClockTracker::default();
-        clock_tracker.look(0, 0, true);
+        clock_tracker.look(BootMs(0), WallMs(0), true);
         let mut worst = 0;
         let mut offset = 0;
         for s in 1..20_000_i64 {
             let (boot, wall) = (s * 1_000, s * 1_000 + s / 20);
-            if let Some(note) = clock_tracker.look(boot, wall, true) {
+            if let Some(note) = clock_tracker.look(BootMs(boot), WallMs(wall), true) {
                 offset = note.offset_ms;
             }
             worst = worst.max((wall - boot - offset).abs());

@@ -8,9 +8,9 @@ use crate::findings::place_words;
 use crate::judgement::Judgement;
 use crate::model::{Cell, Column, Finding, Measured, Report, Section, Severity};
 use crate::model::{Table, Unit, Verdict};
+use crate::recording::Event;
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::Quantity;
-use seep_common::store::Event;
 
 /// Rows of readings printed; `seep export` has all.
 const MOST_READINGS: usize = 600;

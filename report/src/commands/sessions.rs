@@ -83,7 +83,7 @@ fn notes_table(recording: &Recording, notes: &[Note]) -> Table {
         ],
     );
     for note in notes.iter().rev() {
-        let at = WallTime::from_unix_ms(note.at_unix_ms, &recording.span.zone);
+        let at = WallTime::from_unix_ms(note.at_unix_ms.0, &recording.span.zone);
         let reading = note.reading.as_ref();
         table.push(vec![
             at.map_or_else(|| Cell::missing("no such time"), Cell::WallTime),

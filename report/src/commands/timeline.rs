@@ -121,9 +121,9 @@ fn source(wired: bool) -> MarkSource {
 /// Words that somebody noted within the plot; a reading by hand stands in its own table.
 fn notes(recording: &Recording, from_unix_ms: i64, to_unix_ms: i64) -> Vec<StepMark> {
     let all = recording.notes().unwrap_or_default().into_iter();
-    all.filter(|n| n.reading.is_none() && (from_unix_ms..=to_unix_ms).contains(&n.at_unix_ms))
+    all.filter(|n| n.reading.is_none() && (from_unix_ms..=to_unix_ms).contains(&n.at_unix_ms.0))
         .map(|n| StepMark {
-            t_unix_ms: n.at_unix_ms,
+            t_unix_ms: n.at_unix_ms.0,
             label: n.text,
         })
         .collect()

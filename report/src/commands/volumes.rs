@@ -9,10 +9,11 @@ use crate::analysis::volumes::{
 use crate::digest::{PlaceChannels, ambient_by_rig, pressure_series, series, valve_spans, vessels};
 use crate::findings::place_words;
 use crate::model::{Cell, Column, Measured, Report, Section, Severity, Table, Text, Unit, Verdict};
+use crate::recording::Session;
 use crate::recording::{Recording, RecordingError};
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
-use seep_common::store::{Columns, EventKind, Session};
+use seep_common::store::{Columns, EventKind};
 use seep_common::units::ICE_POINT_K;
 
 /// A volume whose 95 % interval is wider than ± this share is no volume to paste.

@@ -21,7 +21,7 @@ pub(super) fn observations(recording: &Recording) -> Result<Vec<HandObservation>
             Quantity::GaugePressure => ReadByHand::GaugeKpa,
             _ => return None,
         };
-        let t_ms = recording.clock.log_ms(at_unix_ms);
+        let t_ms = recording.clock.log_ms(at_unix_ms.0);
         Some(HandObservation {
             place: name.place,
             t_s: t_ms.map_or(f64::NAN, |t| t as f64 / 1000.0),

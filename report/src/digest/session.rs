@@ -17,10 +17,10 @@ use crate::analysis::moves::{
 use crate::analysis::rest_model::{HandObservation, Reduction, SessionMoves};
 use crate::analysis::segment::{Busy, LastMove, OnSpan, PlaceView, RestCollector, on_spans};
 use crate::analysis::side_to_side::SideCollector;
-use crate::recording::Recording;
+use crate::recording::{Recording, Session};
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
-use seep_common::store::{ClockMap, Columns, EventKind, Session};
+use seep_common::store::{ClockMap, Columns, EventKind};
 use seep_common::units::ICE_POINT_K;
 
 /// A switch that was silent longer than this is unknown in between, ms, unless

@@ -1,8 +1,8 @@
 //! Which rows there are to export.
 
 use super::chunk::{Chunk, Data, decimals, recorded};
+use crate::recording::Session;
 use crate::recording::{Recording, RecordingError};
-use seep_common::store::Session;
 
 /// A table of the log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,9 +1,10 @@
 //! Which span another one is compared with.
 
+use super::Session;
 use super::SpanError;
 use super::last::length_ms;
 use super::span::{Span, SpanRequest, resolve};
-use seep_common::store::{ClockMap, Session};
+use seep_common::store::ClockMap;
 
 /// Resolve the words of `--against` beside the span reported on.
 ///

@@ -3,11 +3,12 @@
 //! All of them are counted back from the end of the recording, never from
 //! today: the same log gives the same report next year.
 
+use super::Session;
 use super::SpanError;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
-use seep_common::store::{ClockMap, Session};
+use seep_common::store::ClockMap;
 
 /// Sessions closer together than this belong to one trip, ms.
 const PAUSE_OF_A_TRIP_MS: i64 = 12 * 3_600_000;

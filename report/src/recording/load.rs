@@ -2,9 +2,10 @@
 //! the log, so several connections read at once while the session before is
 //! worked on.
 
-use super::{Recording, RecordingError};
+use super::{Recording, RecordingError, Session};
 use crate::parallel::processors;
-use seep_common::store::{Columns, Reader, Session, StoreError};
+use seep_common::store::{Columns, Reader, StoreError};
+use seep_common::time::LogMs;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -17,7 +18,8 @@ const MOST_LOADERS: usize = 3;
 /// What is read of one session.
 #[derive(Debug, Clone, Copy)]
 struct SessionPart {
-    log_times_ms: (i64, i64),
+    log_times: (LogMs, LogMs),
+    /// Elapsed minus log time, ms.
     shift_ms: i64,
 }
 
@@ -62,8 +64,8 @@ impl Recording {
 
     fn part(&self, session: &Session) -> SessionPart {
         SessionPart {
-            log_times_ms: self.log_times(session),
-            shift_ms: session.start.t_ms - self.elapsed.to_log(session.start.t_ms),
+            log_times: self.log_times(session),
+            shift_ms: session.start.t_ms - self.elapsed.to_log(session.start.t_ms).0,
         }
     }
 
@@ -78,7 +80,7 @@ impl Recording {
 
 impl SessionPart {
     fn load(self, reader: &Reader, names: &[String]) -> Result<Columns, StoreError> {
-        let (from_t_ms, to_t_ms) = self.log_times_ms;
+        let (from_t_ms, to_t_ms) = self.log_times;
         let mut columns = reader.columns(names, from_t_ms, to_t_ms)?;
         for t_ms in &mut columns.t_ms {
             *t_ms += self.shift_ms;

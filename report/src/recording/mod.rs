@@ -11,13 +11,29 @@ pub use span::{Span, SpanError, SpanRequest};
 use elapsed::Elapsed;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    ClockMap, ClockRow, Columns, Counter, Event, Gap, Note, Notice, Reader, Session, StoreError,
-    StoredChannel, sha256_file,
+    self, ClockMap, Columns, Note, Reader, StoreError, StoredChannel, sha256_file,
 };
+use seep_common::time::LogMs;
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
+/// A session on the scale of its [`Recording`].
+pub type Session = store::Session<i64>;
+/// A clock row on that scale.
+pub type ClockRow = store::ClockRow<i64>;
+/// A valve or compressor change on that scale.
+pub type Event = store::Event<i64>;
+/// A gap on that scale.
+pub type Gap = store::Gap<i64>;
+/// A count on that scale.
+pub type Counter = store::Counter<i64>;
+/// A notice on that scale.
+pub type Notice = store::Notice<i64>;
+
 /// A log and the span of it that was asked for.
+///
+/// It lays the sessions as far apart as they really were; its times are numbers of
+/// that scale, ms, and log times no more.
 #[derive(Debug)]
 pub struct Recording {
     reader: Reader,
@@ -88,7 +104,7 @@ impl Recording {
     fn open_on(
         path: &Path,
         request: &SpanRequest,
-        scale: fn(&[Session], &ClockMap) -> Elapsed,
+        scale: fn(&[store::Session], &ClockMap) -> Elapsed,
     ) -> Result<Self, RecordingError> {
         let reader = Reader::open(path)?;
         let stored = reader.sessions()?;
@@ -101,7 +117,12 @@ impl Recording {
         let all: Vec<_> = stored.into_iter().map(|s| elapsed.session(s)).collect();
         let noted = reader.notes()?.into_iter().filter(|n| n.reading.is_none());
         let last_note = noted.map(|n| n.at_unix_ms).max();
-        let span = span::resolve(request, &all, &ClockMap::new(&clock_rows), last_note)?;
+        let span = span::resolve(
+            request,
+            &all,
+            &ClockMap::new(&clock_rows),
+            last_note.map(|t| t.0),
+        )?;
         Self::of_span(reader, elapsed, all, clock_rows, span)
     }
 
@@ -146,19 +167,10 @@ impl Recording {
         let began = elapsed.to_log(first_ms.unwrap_or(span.from_t_ms));
         let mut events = closed_before(reader.events(began.min(from), from)?);
         events.extend(reader.events(from, to)?);
-        let mut gaps = reader.gaps(from, to)?;
-        let mut counters = reader.counters(from, to)?;
-        let mut notices = reader.notices(from, to)?;
-        let times = (events.iter_mut().map(|e| &mut e.t_ms))
-            .chain(counters.iter_mut().map(|c| &mut c.t_ms))
-            .chain(notices.iter_mut().map(|n| &mut n.t_ms))
-            .chain(
-                gaps.iter_mut()
-                    .flat_map(|g| [&mut g.from_t_ms, &mut g.to_t_ms]),
-            );
-        for t_ms in times {
-            *t_ms = elapsed.of_log(*t_ms);
-        }
+        let on = |t| elapsed.of_log(t);
+        let gaps = reader.gaps(from, to)?.into_iter();
+        let counters = reader.counters(from, to)?.into_iter();
+        let notices = reader.notices(from, to)?.into_iter();
         Ok(Recording {
             rig: Rig::parse(&text)?,
             rig_sha256,
@@ -167,10 +179,10 @@ impl Recording {
             span,
             sessions,
             channels: reader.channels()?,
-            events,
-            gaps,
-            counters,
-            notices,
+            events: events.into_iter().map(|e| e.laid(on)).collect(),
+            gaps: gaps.map(|g| g.laid(on)).collect(),
+            counters: counters.map(|c| c.laid(on)).collect(),
+            notices: notices.map(|n| n.laid(on)).collect(),
             reader,
             elapsed,
             one_thread: false,
@@ -260,13 +272,13 @@ impl Recording {
         let from = self.clock.wall_ms(self.span.from_t_ms);
         let to = self.clock.wall_ms(self.span.to_t_ms - 1);
         if let (Some(from), Some(to)) = (from, to) {
-            notes.retain(|n| (from - MARGIN_MS..=to + MARGIN_MS).contains(&n.at_unix_ms));
+            notes.retain(|n| (from - MARGIN_MS..=to + MARGIN_MS).contains(&n.at_unix_ms.0));
         }
         Ok(notes)
     }
 
-    /// Log times of the part of a session inside the span, half-open, ms.
-    fn log_times(&self, session: &Session) -> (i64, i64) {
+    /// Log times of the part of a session inside the span, half-open.
+    fn log_times(&self, session: &Session) -> (LogMs, LogMs) {
         let from = session.start.t_ms.max(self.span.from_t_ms);
         let to = session.end_t_ms.saturating_add(1).min(self.span.to_t_ms);
         (self.elapsed.to_log(from), self.elapsed.to_log(to))
@@ -309,8 +321,8 @@ impl Recording {
 }
 
 /// The last word of each valve and compressor that was off, in time order.
-fn closed_before(earlier: Vec<Event>) -> Vec<Event> {
-    let mut last: Vec<Event> = Vec::new();
+fn closed_before(earlier: Vec<store::Event>) -> Vec<store::Event> {
+    let mut last: Vec<store::Event> = Vec::new();
     for event in earlier {
         last.retain(|e| (e.kind, &e.place) != (event.kind, &event.place));
         last.push(event);

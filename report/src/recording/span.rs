@@ -1,9 +1,10 @@
 //! Which part of a log is meant.
 
+use super::Session;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
-use seep_common::store::{ClockMap, Session, SessionId};
+use seep_common::store::{ClockMap, SessionId};
 
 /// What a person asked for.
 #[derive(Debug, Clone, Default, PartialEq)]

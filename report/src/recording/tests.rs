@@ -3,6 +3,7 @@
 use super::*;
 use seep_common::store::{Batch, ClockState, EndReason, SessionStart, Writer};
 use seep_common::tick::Tick;
+use seep_common::time::BootMs;
 
 const RIG: &str = r#"
 [vehicle]
@@ -25,8 +26,8 @@ fn log(path: &Path, second: ClockState) {
     let rig = Rig::parse(RIG).expect("valid");
     let mut writer = Writer::create(path).expect("made");
     for (i, (t_ms, offset_ms, state)) in [
-        (0, 1_000_000, ClockState::Synced),
-        (600_000, 1_000_000 + NIGHT_MS, second),
+        (LogMs(0), 1_000_000, ClockState::Synced),
+        (LogMs(600_000), 1_000_000 + NIGHT_MS, second),
     ]
     .into_iter()
     .enumerate()
@@ -36,16 +37,16 @@ fn log(path: &Path, second: ClockState) {
             t_ms,
             program: "invented".into(),
             origin: "live".into(),
-            start_boot_ms: Some(9_000),
+            start_boot_ms: Some(BootMs(9_000)),
         };
         let session = writer.begin_session(&start, &rig).expect("begins");
         let tick = |s: i64| Tick {
-            t_ms: t_ms + s * 1_000,
+            t_ms: t_ms.plus(s * 1_000),
             counts: vec![Some(16_000)],
         };
         let batch = Batch {
             ticks: (0..500).map(tick).collect(),
-            clock: vec![ClockRow {
+            clock: vec![store::ClockRow {
                 noted_t_ms: t_ms,
                 from_t_ms: t_ms,
                 offset_ms,
@@ -54,7 +55,7 @@ fn log(path: &Path, second: ClockState) {
             ..Batch::default()
         };
         writer.append(session, &batch).expect("stored");
-        let end = t_ms + 500_000;
+        let end = t_ms.plus(500_000);
         writer
             .end_session(session, end, EndReason::Stopped)
             .expect("ended");

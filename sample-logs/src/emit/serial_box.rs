@@ -8,6 +8,7 @@ use crate::sensor::Sensor;
 use crate::world::World;
 use crate::world::{PSI_KPA, ZERO_CELSIUS_K};
 use seep_common::codec::nmea::{XdrReading, append_sentence, append_xdr};
+use seep_common::time::WallMs;
 
 /// A sensor and the name it goes by on the line.
 #[derive(Debug)]
@@ -54,8 +55,12 @@ impl SerialBox {
         let table = scenario.watch.box_line.table.then(|| Table::new(scenario));
         match &table {
             Some(table) => out.extend_from_slice(table.heading().as_bytes()),
-            None => append_sentence(&mut out, Some(unix_ms), &notice[..notice.len().min(76)])
-                .expect(SENDS),
+            None => append_sentence(
+                &mut out,
+                Some(WallMs(unix_ms)),
+                &notice[..notice.len().min(76)],
+            )
+            .expect(SENDS),
         }
         let places: Vec<&str> = scenario.circuits.iter().map(|c| c.name.as_str()).collect();
         let short = short_names(&places);
@@ -193,7 +198,7 @@ fn send(out: &mut Vec<u8>, table: Option<&Table>, unix_ms: i64, readings: &[XdrR
     if let Some(table) = table {
         table.append(out, unix_ms, readings);
     } else {
-        append_xdr(out, TALKER, Some(unix_ms), readings).expect(SENDS);
+        append_xdr(out, TALKER, Some(WallMs(unix_ms)), readings).expect(SENDS);
     }
 }
 

@@ -25,7 +25,7 @@ pub fn readings(nmea: &[u8]) -> Vec<Reading> {
     Lexer::new().push(nmea, &mut |item| {
         if let Item::Sentence(sentence) = item {
             all.extend(transducers(&sentence).map(|t| Reading {
-                t_ms: sentence.tag_ms.expect("a time"),
+                t_ms: sentence.tag_ms.expect("a time").0,
                 name: t.name.into(),
                 value: t.value,
             }));

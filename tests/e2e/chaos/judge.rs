@@ -7,6 +7,7 @@ use crate::SEEP;
 use crate::live::process::Bench;
 use seep_common::store::cause::{LOG_CHANGED, NOT_RUNNING, RECORDER_PAUSED};
 use seep_common::store::{ClockMap, Gap, Reader, Session};
+use seep_common::time::LogMs;
 use seep_tests::{code, run};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -47,7 +48,8 @@ struct Files {
     /// Wall time minus boot time of each reading as the log dates it, ms.
     wall: BTreeMap<usize, (i64, i64)>,
     /// Boot times, ms.
-    gaps: Vec<Gap>,
+    /// At boot times, ms.
+    gaps: Vec<Gap<i64>>,
     undated: i64,
 }
 
@@ -153,7 +155,7 @@ impl Files {
         let names: Vec<String> = (0..CHANNELS).map(channel).collect();
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         // A file that something else wrote into may not be readable.
-        let Ok(columns) = reader.columns(&names, i64::MIN, i64::MAX) else {
+        let Ok(columns) = reader.columns(&names, LogMs::MIN, LogMs::MAX) else {
             return;
         };
         for (i, values) in columns.values.iter().enumerate() {
@@ -172,14 +174,10 @@ impl Files {
                 }
             }
         }
-        for gap in reader.gaps(i64::MIN, i64::MAX).unwrap_or_default() {
-            self.gaps.push(Gap {
-                from_t_ms: boot(gap.from_t_ms),
-                to_t_ms: boot(gap.to_t_ms),
-                ..gap
-            });
+        for gap in reader.gaps(LogMs::MIN, LogMs::MAX).unwrap_or_default() {
+            self.gaps.push(gap.laid(|t| boot(t.0)));
         }
-        let counters = reader.counters(i64::MIN, i64::MAX).unwrap_or_default();
+        let counters = reader.counters(LogMs::MIN, LogMs::MAX).unwrap_or_default();
         let undated = counters.iter().filter(|c| c.name == "readings not dated");
         self.undated += undated.map(|c| c.count).sum::<i64>();
     }
@@ -217,7 +215,7 @@ impl Files {
             };
         }
         // A gap begins with the row before it, and ends with that after it.
-        let covers = |g: &&Gap| g.from_t_ms - ROW_MS <= after && g.to_t_ms + ROW_MS >= before;
+        let covers = |g: &&Gap<i64>| g.from_t_ms - ROW_MS <= after && g.to_t_ms + ROW_MS >= before;
         let mut causes = self.gaps.iter().filter(covers).map(|g| g.cause.as_str());
         if let Some(cause) = causes.next() {
             return match cause {
@@ -248,8 +246,12 @@ impl Files {
 
 /// Log time minus boot time at a log time, ms: that of its session.
 fn shift_ms(sessions: &[Session], t_ms: i64) -> i64 {
-    let of = |s: &Session| s.start.t_ms - s.start.start_boot_ms.unwrap_or(0);
-    let mine = sessions.iter().rev().find(|s| s.start.t_ms <= t_ms);
+    let of = |s: &Session| {
+        s.start
+            .t_ms
+            .minus_boot(s.start.start_boot_ms.unwrap_or_default())
+    };
+    let mine = sessions.iter().rev().find(|s| s.start.t_ms <= LogMs(t_ms));
     mine.or(sessions.first()).map_or(0, of)
 }
 

@@ -3,6 +3,7 @@
 
 use super::bench::{Disk, EIO, ENOSPC, EROFS, rows_stored};
 use seep_common::store::{Reader, inspect};
+use seep_common::time::LogMs;
 use std::sync::Mutex;
 
 /// Which calls: all, every n-th, one only.
@@ -54,18 +55,18 @@ fn ordeal(fault: &str) -> Option<(u64, i64)> {
     let log = disk.bench.log();
     let reader = Reader::open(&log).expect("a log");
     let rows = reader.tick_count().expect("read");
-    let counters = reader.counters(i64::MIN, i64::MAX).expect("read");
+    let counters = reader.counters(LogMs::MIN, LogMs::MAX).expect("read");
     let sum = |name: &str| -> i64 {
         let of = counters.iter().filter(|c| c.name == name);
         of.map(|c| c.count).sum()
     };
     let lost = sum("rows lost, log could not be written");
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("read");
     let gaps = gaps
         .iter()
         .filter(|g| g.cause.contains("could not be written"));
     // The disk hiccuped: that is no damage.
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     let aside = notices.iter().find(|n| n.text.contains("set aside"));
     assert_eq!(aside, None, "{fault}: {said}");
     assert_eq!(code, 0, "{fault}: {said}");

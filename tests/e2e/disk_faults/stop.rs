@@ -3,6 +3,7 @@
 
 use super::bench::{Disk, EIO};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 
 #[test]
 fn what_a_stop_could_not_store_is_a_gap_of_the_next_start() {
@@ -22,7 +23,7 @@ fn what_a_stop_could_not_store_is_a_gap_of_the_next_start() {
     disk.heal();
     let stored_until = {
         let reader = Reader::open(&disk.bench.log()).expect("a log");
-        let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
+        let columns = reader.columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX);
         *columns.expect("read").t_ms.last().expect("rows")
     };
     let again = disk.start();
@@ -33,9 +34,9 @@ fn what_a_stop_could_not_store_is_a_gap_of_the_next_start() {
     let reader = Reader::open(&disk.bench.log()).expect("a log");
     let sessions = reader.sessions().expect("read");
     assert_eq!(sessions.len(), 2);
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("read");
     let told = gaps
         .iter()
-        .any(|g| g.from_t_ms <= stored_until && g.to_t_ms >= sessions[1].start.t_ms);
+        .any(|g| g.from_t_ms <= LogMs(stored_until) && g.to_t_ms >= sessions[1].start.t_ms);
     assert!(told, "{gaps:?}, stored until {stored_until}");
 }

@@ -5,6 +5,7 @@ use super::bench::{Disk, EIO};
 use crate::live::line::wait;
 use crate::shim::{preload, shim};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 use seep_tests::scratch::scratch;
 use std::path::Path;
 use std::process::Command;
@@ -84,12 +85,12 @@ fn a_log_that_the_disk_keeps_back_is_set_aside_whole() {
     );
     let reader = Reader::open(&disk.bench.log()).expect("a log");
     assert_eq!(reader.sessions().expect("read").len(), 1);
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     let told = notices
         .iter()
         .any(|n| n.text.contains("did not give the log"));
     assert!(told, "{notices:?}");
-    let counters = reader.counters(i64::MIN, i64::MAX).expect("read");
+    let counters = reader.counters(LogMs::MIN, LogMs::MAX).expect("read");
     let readings: i64 = counters
         .iter()
         .filter(|c| c.name == "readings")

@@ -3,6 +3,7 @@
 
 use super::bench::{Disk, EIO, ENOSPC, EROFS, rows_stored};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 
 fn readings_wait_and_are_stored(test: &str, faults: &[String]) {
     let Some(mut disk) = Disk::new(test) else {
@@ -36,12 +37,12 @@ fn readings_wait_and_are_stored(test: &str, faults: &[String]) {
     );
     assert_eq!(disk.bench.counted("readings"), disk.said());
     assert_eq!(reader.tick_count().expect("read"), rows_stored(&said));
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     let told = notices
         .iter()
         .any(|n| n.text.contains("can be written again"));
     assert!(told, "{notices:?}");
-    assert_eq!(reader.gaps(i64::MIN, i64::MAX).expect("read").len(), 0);
+    assert_eq!(reader.gaps(LogMs::MIN, LogMs::MAX).expect("read").len(), 0);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use super::line::wait;
 use super::process::Bench;
 use seep_common::store::EndReason;
+use seep_common::time::LogMs;
 use std::time::Duration;
 
 #[test]
@@ -35,7 +36,7 @@ fn what_was_committed_survives_a_kill_and_the_next_start_tells_it() {
     for session in &sessions[..8] {
         assert_eq!(session.end_reason, Some(EndReason::PowerLost));
     }
-    let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = bench.reader().gaps(LogMs::MIN, LogMs::MAX).expect("read");
     let between = gaps.iter().filter(|g| g.cause == "recorder not running");
     assert_eq!(between.count(), 8);
 }
@@ -57,7 +58,10 @@ fn noise_and_half_lines_are_counted_and_cost_nothing_else() {
     let (code, said) = recorder.stop();
     assert_eq!(code, 0, "{said}");
     assert_eq!(bench.counted("readings"), 51);
-    let counters = bench.reader().counters(i64::MIN, i64::MAX).expect("read");
+    let counters = bench
+        .reader()
+        .counters(LogMs::MIN, LogMs::MAX)
+        .expect("read");
     let bad: i64 = counters
         .iter()
         .filter(|c| c.name.contains("checksum"))

@@ -6,6 +6,7 @@ use super::line::Device;
 use super::process::{Bench, Recorder};
 use seep_common::store::Reader;
 use seep_common::store::cause::LOG_CHANGED;
+use seep_common::time::LogMs;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -167,7 +168,7 @@ fn rows_under(top: &Path) -> Vec<i64> {
                 continue;
             }
             if let Ok(reader) = Reader::open(&path) {
-                let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
+                let columns = reader.columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX);
                 rows.extend(columns.expect("read").t_ms);
             }
         }
@@ -201,13 +202,16 @@ fn assert_all_accounted_for(bench: &Bench, recorder: Recorder, variant: &Variant
         "{name}: {lost} lost\n{said}"
     );
     if lost > 0 {
-        let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+        let gaps = bench.reader().gaps(LogMs::MIN, LogMs::MAX).expect("read");
         assert!(
             gaps.iter().any(|g| g.cause == LOG_CHANGED),
             "{name}: {gaps:?}"
         );
     }
-    let notices = bench.reader().notices(i64::MIN, i64::MAX).expect("read");
+    let notices = bench
+        .reader()
+        .notices(LogMs::MIN, LogMs::MAX)
+        .expect("read");
     assert!(
         notices.iter().any(|n| n.text.contains(variant.told)),
         "{name}: {notices:?}"

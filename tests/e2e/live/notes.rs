@@ -3,6 +3,7 @@
 use super::process::Bench;
 use crate::{SEEP, SEEPD};
 use seep_common::store::inspect;
+use seep_common::time::LogMs;
 use seep_tests::{code, run};
 
 fn text(bytes: &[u8]) -> String {
@@ -54,7 +55,12 @@ fn notes_are_taken_while_it_is_recorded_and_nothing_of_the_recording_is_lost() {
     let reader = bench.reader();
     assert_eq!(reader.notes().expect("read").len(), 40);
     // The recorder saw no change of its file, lost no lock and began no second session.
-    assert!(reader.notices(i64::MIN, i64::MAX).expect("read").is_empty());
+    assert!(
+        reader
+            .notices(LogMs::MIN, LogMs::MAX)
+            .expect("read")
+            .is_empty()
+    );
     assert_eq!(reader.sessions().expect("read").len(), 1);
     assert!(inspect(&bench.log(), i64::MAX).expect("a log").is_sound());
     // And with no recorder.

@@ -5,6 +5,7 @@ use super::line::wait;
 use super::process::Bench;
 use rustix::process::Signal;
 use seep_common::store::cause::{NOT_RUNNING, RECORDER_PAUSED, SOURCE_SILENT};
+use seep_common::time::LogMs;
 use std::time::Duration;
 
 #[test]
@@ -44,16 +45,16 @@ fn readings_of_a_pause_are_counted_and_the_gap_has_its_true_cause() {
         bench.counted("readings"),
         bench.counted("readings not dated"),
     );
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("read");
     println!("{readings} readings dated, {undated} not; gaps {gaps:?}");
     assert_eq!(readings + undated, 120, "each in exactly one count");
     assert!((100..=102).contains(&undated), "{undated}");
     assert!(!gaps.iter().any(|g| g.cause == SOURCE_SILENT), "{gaps:?}");
     let paused: Vec<_> = gaps.iter().filter(|g| g.cause == RECORDER_PAUSED).collect();
     assert_eq!(paused.len(), 1, "{gaps:?}");
-    let s = (paused[0].to_t_ms - paused[0].from_t_ms) as f64 / 1000.0;
+    let s = paused[0].to_t_ms.since(paused[0].from_t_ms) as f64 / 1000.0;
     assert!((5.0..=20.0).contains(&s), "{s}");
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     assert!(
         notices.iter().any(|n| n.text.contains("was paused for")),
         "{notices:?}"
@@ -95,7 +96,7 @@ fn what_waited_for_a_recorder_that_was_killed_is_counted_and_not_dated() {
     bench.wait_for_readings(10);
     let (code, said) = second.stop();
     assert_eq!(code, 0, "{said}");
-    let columns = (bench.reader()).columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
+    let columns = (bench.reader()).columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX);
     let values = columns.expect("read").values.remove(0);
     let late = values
         .iter()
@@ -104,6 +105,6 @@ fn what_waited_for_a_recorder_that_was_killed_is_counted_and_not_dated() {
     assert_eq!(late, 0, "rows with what waited in the line: {values:?}");
     let undated = bench.counted("readings not dated");
     assert_eq!(undated, 40);
-    let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = bench.reader().gaps(LogMs::MIN, LogMs::MAX).expect("read");
     assert!(gaps.iter().any(|g| g.cause == NOT_RUNNING), "{gaps:?}");
 }

@@ -4,6 +4,7 @@ use super::line::Socket;
 use crate::SEEPD;
 use rustix::process::{Pid, Signal, kill_process};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
@@ -128,7 +129,10 @@ impl Bench {
 
     /// Sum of a counter over everything recorded.
     pub(crate) fn counted(&self, name: &str) -> i64 {
-        let counters = self.reader().counters(i64::MIN, i64::MAX).expect("read");
+        let counters = self
+            .reader()
+            .counters(LogMs::MIN, LogMs::MAX)
+            .expect("read");
         counters
             .iter()
             .filter(|c| c.name == name)

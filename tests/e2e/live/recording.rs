@@ -5,6 +5,7 @@ use super::process::Bench;
 use crate::SEEPD;
 use rustix::process::Signal;
 use seep_common::store::EndReason;
+use seep_common::time::LogMs;
 use seep_tests::{code, run};
 use std::time::{Duration, Instant};
 
@@ -44,7 +45,7 @@ fn everything_said_before_sigterm_is_stored_within_five_seconds() {
     assert!(sessions[0].start.start_boot_ms.is_some());
     let columns = bench
         .reader()
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("read");
     assert!(
         columns.values[0]
@@ -141,7 +142,7 @@ fn a_reload_keeps_a_bad_rig_out_and_begins_a_session_with_a_good_one() {
     assert_eq!(recorder.stop().0, 0);
     let reader = bench.reader();
     assert_eq!(reader.sessions().expect("read").len(), 2);
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     let said = |word: &str| notices.iter().any(|n| n.text.contains(word));
     assert!(said("not reloaded") && said("was reloaded"), "{notices:?}");
     assert_eq!(bench.counted("readings"), 3);

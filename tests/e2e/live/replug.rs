@@ -1,6 +1,7 @@
 //! Plugged and unplugged, again and again.
 
 use super::process::Bench;
+use seep_common::time::LogMs;
 
 /// Cycles of the test run; the long run is asked for by the environment.
 const CYCLES: u32 = 12;
@@ -32,7 +33,7 @@ fn no_sample_is_lost_outside_the_outages() {
     let (code, said) = recorder.stop();
     assert_eq!(code, 0, "{said}");
     let stored = bench.counted("readings");
-    let gaps = bench.reader().gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = bench.reader().gaps(LogMs::MIN, LogMs::MAX).expect("read");
     let told = gaps
         .iter()
         .filter(|g| g.what.as_deref() == Some("box"))

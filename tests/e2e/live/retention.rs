@@ -4,6 +4,7 @@ use super::line::{Device, wait};
 use super::process::{Bench, Recorder};
 use crate::shim::clock_shim;
 use crate::{SEEP, SEEPD};
+use seep_common::time::LogMs;
 use seep_tests::{code, run};
 use std::fmt::Write;
 use std::path::Path;
@@ -70,7 +71,7 @@ fn rows(bench: &Bench) -> Vec<u64> {
         .iter()
         .skip(1)
         .map(|s| s.start.t_ms)
-        .chain([i64::MAX]);
+        .chain([LogMs::MAX]);
     let spans = sessions.iter().map(|s| s.start.t_ms).zip(ends);
     let count = |(from, to)| {
         let columns = reader.columns(&["tank_kpa_gauge"], from, to);
@@ -115,7 +116,10 @@ fn sessions_older_than_the_limit_go_the_others_stay_and_the_report_says_so() {
     assert_eq!(rows[..3], [0, 0, OLD], "{said}");
     assert!(rows[3] >= 3, "{rows:?}");
     // What went is told: in the log, by the program as it went, in the report.
-    let notices = bench.reader().notices(i64::MIN, i64::MAX).expect("read");
+    let notices = bench
+        .reader()
+        .notices(LogMs::MIN, LogMs::MAX)
+        .expect("read");
     for session in [1, 2] {
         let told = format!("600 rows of session {session} were deleted: older than keep_days = 30");
         assert!(notices.iter().any(|n| n.text == told), "{notices:?}");

@@ -3,6 +3,7 @@
 use seep_common::store::{
     EndReason, Reader, SessionStart, StoreError, Writer, inspect, set_aside, snapshot,
 };
+use seep_common::time::{BootMs, LogMs};
 use seep_tests::pattern::{CHANNELS, PER_COMMIT, STEP_MS, commit, count, rig};
 use std::collections::{BTreeMap, HashSet};
 use std::path::Path;
@@ -188,14 +189,14 @@ pub(super) fn go_on(path: &Path, damaged: bool) -> Result<(), String> {
     if damaged {
         garbage_is_kept(path)?;
     }
-    let t_ms = writer.last_t_ms().unwrap_or(0) + 3_600_000;
-    let t_ms = t_ms - t_ms % STEP_MS + 1;
+    let after_ms = writer.last_t_ms().map_or(0, |t| t.0) + 3_600_000;
+    let t_ms = after_ms - after_ms % STEP_MS + 1;
     let start = SessionStart {
         boot_id: "after the cut".into(),
-        t_ms,
+        t_ms: LogMs(t_ms),
         program: "test".into(),
         origin: "live".into(),
-        start_boot_ms: Some(1),
+        start_boot_ms: Some(BootMs(1)),
     };
     let session = writer
         .begin_session(&start, &rig(CHANNELS.len()))
@@ -204,7 +205,7 @@ pub(super) fn go_on(path: &Path, damaged: bool) -> Result<(), String> {
         .append(session, &commit(t_ms, CHANNELS.len()))
         .map_err(words)?;
     writer
-        .end_session(session, t_ms + 10_000, EndReason::Stopped)
+        .end_session(session, LogMs(t_ms + 10_000), EndReason::Stopped)
         .map_err(words)?;
     writer.close().map_err(words)?;
     sound(path)
@@ -246,7 +247,7 @@ fn sound(path: &Path) -> Result<(), String> {
 fn stored(path: &Path, told: &Told) -> Result<(usize, usize), String> {
     let reader = Reader::open(path).map_err(|e| e.to_string())?;
     let columns = reader
-        .columns(&CHANNELS, i64::MIN, i64::MAX)
+        .columns(&CHANNELS, LogMs::MIN, LogMs::MAX)
         .map_err(|e| e.to_string())?;
     for channel in reader.channels().map_err(|e| e.to_string())? {
         let i = CHANNELS
@@ -266,7 +267,7 @@ fn stored(path: &Path, told: &Told) -> Result<(usize, usize), String> {
     if told.deleting.is_empty() {
         // A commit is there whole or not at all.
         let counters = reader
-            .counters(i64::MIN, i64::MAX)
+            .counters(LogMs::MIN, LogMs::MAX)
             .map_err(|e| e.to_string())?;
         let counted: i64 = counters.iter().map(|c| c.count).sum();
         if counted != columns.t_ms.len() as i64 {

@@ -8,6 +8,7 @@ use crate::live::process::{Bench, Recorder};
 use crate::shim::{preload, shim};
 use rustix::time::{ClockId, clock_gettime};
 use seep_common::store::Reader;
+use seep_common::time::LogMs;
 use seep_tests::pattern::PER_COMMIT;
 use seep_tests::scratch::scratch;
 use seep_tests::seeded::Seeded;
@@ -138,7 +139,7 @@ impl Acknowledged {
 /// What the cut cost of the readings said to the recorder that ran, s.
 fn loss_s(log: &Path, state: &State, cut_ns: u64, said_ns: &[u64]) -> f64 {
     let reader = Reader::open(log).expect("a log");
-    let columns = reader.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX);
+    let columns = reader.columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX);
     let values = &columns.expect("read").values[0];
     // What was added after the cut has pressures far below.
     let newest = values

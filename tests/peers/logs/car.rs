@@ -2,6 +2,7 @@
 
 use seep_common::rig::Rig;
 use seep_common::tick::Tick;
+use seep_common::time::LogMs;
 use seep_sample_logs::rng::Noise;
 
 /// Outside pressure of the altitude in the rig, kPa.
@@ -82,7 +83,7 @@ impl Car {
         let steps = values.iter().zip(&self.steps);
         let counts = steps.map(|(value, step)| Some((value / step).round() as i64));
         Tick {
-            t_ms,
+            t_ms: LogMs(t_ms),
             counts: counts.collect(),
         }
     }

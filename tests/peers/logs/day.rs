@@ -2,6 +2,7 @@
 
 use crate::car::{CORNERS, CUT_IN_KPA, CUT_OUT_KPA, Car};
 use seep_common::store::{Batch, Event, EventKind, StoreError};
+use seep_common::time::LogMs;
 
 const FULL_MS: i64 = 20;
 const DRIVING_MS: i64 = 100;
@@ -50,7 +51,7 @@ pub(crate) fn outing(
 
 fn event(t_ms: i64, kind: EventKind, place: &str, on: bool) -> Event {
     Event {
-        t_ms,
+        t_ms: LogMs(t_ms),
         kind,
         place: place.into(),
         on,

@@ -10,6 +10,7 @@ mod day;
 use clap::Parser;
 use seep_common::rig::Rig;
 use seep_common::store::{ClockRow, ClockState, EndReason, SessionStart, StoreError, Writer};
+use seep_common::time::LogMs;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -86,7 +87,7 @@ fn session(
 ) -> Result<(u64, i64), StoreError> {
     let start = SessionStart {
         boot_id: "invented".into(),
-        t_ms,
+        t_ms: LogMs(t_ms),
         program: "peer-logs".into(),
         origin: "invented".into(),
         start_boot_ms: None,
@@ -94,8 +95,8 @@ fn session(
     let session = writer.begin_session(&start, rig)?;
     let mut rows = 0;
     let mut clock = Some(ClockRow {
-        noted_t_ms: t_ms,
-        from_t_ms: t_ms,
+        noted_t_ms: LogMs(t_ms),
+        from_t_ms: LogMs(t_ms),
         offset_ms: 0,
         state: ClockState::AsRecorded,
     });
@@ -103,9 +104,12 @@ fn session(
     day::outing(car, t_ms, parked_min, &mut |mut batch| {
         batch.clock.extend(clock.take());
         rows += batch.ticks.len() as u64;
-        end_ms = batch.ticks.last().map_or(end_ms, |tick| tick.t_ms + 1);
+        end_ms = batch
+            .ticks
+            .last()
+            .map_or(end_ms, |tick| tick.t_ms.plus(1).0);
         writer.append(session, &batch)
     })?;
-    writer.end_session(session, end_ms, EndReason::LogEnded)?;
+    writer.end_session(session, LogMs(end_ms), EndReason::LogEnded)?;
     Ok((rows, end_ms))
 }

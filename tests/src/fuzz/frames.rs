@@ -5,6 +5,7 @@ use seep_common::codec::can::CanFrame;
 use seep_common::codec::candump::{LineCounts, LineReader, append_line, parse_line};
 use seep_common::codec::canlog::{LogForm, LogTimes, Times, recognise};
 use seep_common::codec::decode::CanDecoder;
+use seep_common::time::BootMs;
 
 pub(super) const TARGET: Target = Target {
     name: "candump",
@@ -60,7 +61,7 @@ fn run(data: &[u8]) {
     );
     assert_eq!(counts.frames, frames.len() as u64);
     for frame in frames.iter().chain(&other) {
-        decoder.decode(frame, frame.t_us.div_euclid(1000), &mut |sample| {
+        decoder.decode(frame, BootMs(frame.t_us.div_euclid(1000)), &mut |sample| {
             assert!(!sample.value.is_nan());
         });
         let mut line = Vec::new();

@@ -4,6 +4,7 @@ use super::{Target, air};
 use seep_common::codec::decode::{CanDecoder, ModbusDecoder, NmeaDecoder};
 use seep_common::rig::{Rig, SourceKind};
 use seep_common::sample::ChannelIndex;
+use seep_common::time::BootMs;
 use seep_daemon::pipeline::Pipeline;
 
 pub(super) const TARGET: Target = Target {
@@ -78,15 +79,19 @@ fn decoders(rig: &Rig) {
 /// Readings through the pipeline: ticks rise and lie inside the session.
 fn record(rig: &Rig) {
     let mut pipeline = Pipeline::new(rig);
-    pipeline.begin(1_000, &vec![true; rig.sources.len()]);
+    pipeline.begin(BootMs(1_000), &vec![true; rig.sources.len()]);
     for step in 0..40i64 {
         for (i, channel) in rig.channels.iter().enumerate().take(20) {
             let (low, high) = channel.range;
             let value = low + (high - low) * (step % 7) as f64 / 5.0;
-            pipeline.push(ChannelIndex(i as u16), 1_000 + step * step * 37, value);
+            pipeline.push(
+                ChannelIndex(i as u16),
+                BootMs(1_000 + step * step * 37),
+                value,
+            );
         }
     }
-    pipeline.finish(1_000 + 40 * 40 * 37);
+    pipeline.finish(BootMs(1_000 + 40 * 40 * 37));
     let batch = pipeline.take_batch();
     assert!(batch.ticks.windows(2).all(|w| w[0].t_ms < w[1].t_ms));
     assert!(

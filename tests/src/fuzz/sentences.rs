@@ -3,6 +3,7 @@
 use super::{Target, portions, rig};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{Item, Lexer, LexerCounts, transducers, unix_ms};
+use seep_common::time::BootMs;
 
 pub(super) const TARGET: Target = Target {
     name: "nmea",
@@ -51,7 +52,8 @@ fn lexed<'a>(
         if let Item::Sentence(sentence) = item {
             let time = unix_ms(&sentence);
             let measured = transducers(&sentence).count();
-            decoder.decode(&sentence, sentence.tag_ms.unwrap_or(0), &mut |sample| {
+            let t_ms = BootMs(sentence.tag_ms.map_or(0, |t| t.0));
+            decoder.decode(&sentence, t_ms, &mut |sample| {
                 assert!(sample.value.is_finite());
             });
             items.push(format!("{sentence:?} {time:?} {measured}"));

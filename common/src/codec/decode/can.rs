@@ -8,6 +8,7 @@ use crate::codec::dbc::{Database, Extracted, FindError, FoundSignal, Message, Si
 use crate::codec::j1939::{pgn_mask, pgn_of};
 use crate::rig::{Decode, InputUnit, Rig};
 use crate::sample::{ChannelIndex, Sample};
+use crate::time::BootMs;
 
 /// What a decoder has met, frames only; see [`Outcomes`] for readings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -158,7 +159,7 @@ impl CanDecoder {
 
     /// Decode one frame; `t_ms` is the log time its samples get.
     #[inline]
-    pub fn decode(&mut self, frame: &CanFrame, t_ms: i64, sink: &mut impl FnMut(Sample)) {
+    pub fn decode(&mut self, frame: &CanFrame, t_ms: BootMs, sink: &mut impl FnMut(Sample)) {
         self.counts.frames += 1;
         match frame.kind {
             FrameKind::Data => {}
@@ -217,7 +218,7 @@ impl CanDecoder {
 }
 
 impl Group {
-    fn decode(&mut self, data: &[u8], t_ms: i64, sink: &mut impl FnMut(Sample)) {
+    fn decode(&mut self, data: &[u8], t_ms: BootMs, sink: &mut impl FnMut(Sample)) {
         for each in &mut self.uses {
             let outcomes = &mut each.target.outcomes;
             match each.signal.extract(data) {

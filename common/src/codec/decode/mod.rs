@@ -10,6 +10,7 @@
 //! use seep_common::codec::dbc::{BUILTIN_J1939_AIR, Database};
 //! use seep_common::codec::decode::CanDecoder;
 //! use seep_common::rig::Rig;
+//! use seep_common::time::BootMs;
 //!
 //! let rig = Rig::parse(r#"
 //! [vehicle]
@@ -29,9 +30,9 @@
 //!
 //! let frame = CanFrame::new(0x18FE_582F, true, &[0x03, 0x14, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF]).unwrap();
 //! let mut samples = Vec::new();
-//! decoder.decode(&frame, 1000, &mut |sample| samples.push(sample));
+//! decoder.decode(&frame, BootMs(1000), &mut |sample| samples.push(sample));
 //! assert!((samples[0].value - 512.3).abs() < 1e-9);
-//! assert_eq!(samples[0].t_ms, 1000);
+//! assert_eq!(samples[0].t_ms, BootMs(1000));
 //! ```
 
 mod can;

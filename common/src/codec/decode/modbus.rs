@@ -5,6 +5,7 @@ use super::outcome::Outcomes;
 use super::target::Target;
 use crate::rig::{Decode, RegisterNumber, RegisterTable, Rig, WordOrder};
 use crate::sample::{ChannelIndex, Sample};
+use crate::time::BootMs;
 
 /// Registers one request may ask for (Modbus Application Protocol V1.1b3, 6.3).
 const MOST_REGISTERS: u16 = 125;
@@ -37,6 +38,7 @@ struct RegisterUse {
 /// ```
 /// use seep_common::codec::decode::ModbusDecoder;
 /// use seep_common::rig::Rig;
+/// use seep_common::time::BootMs;
 /// let rig = Rig::parse(r#"
 /// [vehicle]
 /// name = "invented"
@@ -53,7 +55,7 @@ struct RegisterUse {
 /// let mut decoder = ModbusDecoder::new(&rig, 0).unwrap();
 /// assert_eq!((decoder.blocks()[0].first, decoder.blocks()[0].count), (4, 2));
 /// let mut values = Vec::new();
-/// decoder.decode(0, &[0x4108, 0x0000], 0, &mut |sample| values.push(sample.value));
+/// decoder.decode(0, &[0x4108, 0x0000], BootMs(0), &mut |sample| values.push(sample.value));
 /// assert_eq!(values, [850.0]); // 8.5 bar
 /// ```
 #[derive(Debug, Clone)]
@@ -127,7 +129,7 @@ impl ModbusDecoder {
         &mut self,
         block: usize,
         words: &[u16],
-        t_ms: i64,
+        t_ms: BootMs,
         sink: &mut impl FnMut(Sample),
     ) {
         for each in self.uses.get_mut(block).into_iter().flatten() {

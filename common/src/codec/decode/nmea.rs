@@ -6,6 +6,7 @@ use super::target::Target;
 use crate::codec::nmea::{Sentence, Transducer, transducers, unit_label};
 use crate::rig::{Decode, InputUnit, Rig};
 use crate::sample::{ChannelIndex, Sample};
+use crate::time::BootMs;
 use std::collections::HashMap;
 
 /// How many unknown transducer names are kept for the message to the user.
@@ -73,6 +74,7 @@ impl Units {
 /// use seep_common::codec::decode::NmeaDecoder;
 /// use seep_common::codec::nmea::{Item, Lexer};
 /// use seep_common::rig::Rig;
+/// use seep_common::time::BootMs;
 /// let rig = Rig::parse(r#"
 /// [vehicle]
 /// name = "invented"
@@ -89,7 +91,7 @@ impl Units {
 /// let mut values = Vec::new();
 /// lexer.push(b"$YXXDR,P,8.013250,B,TANK,C,20.0,C,AMB*0C\r\n", &mut |item| {
 ///     if let Item::Sentence(sentence) = item {
-///         decoder.decode(&sentence, 0, &mut |sample| values.push(sample.value));
+///         decoder.decode(&sentence, BootMs(0), &mut |sample| values.push(sample.value));
 ///     }
 /// });
 /// assert!((values[0] - 801.325f64).abs() < 1e-9);
@@ -135,7 +137,7 @@ impl NmeaDecoder {
     }
 
     /// Decode one sentence; `t_ms` is the log time its samples get.
-    pub fn decode(&mut self, sentence: &Sentence<'_>, t_ms: i64, sink: &mut impl FnMut(Sample)) {
+    pub fn decode(&mut self, sentence: &Sentence<'_>, t_ms: BootMs, sink: &mut impl FnMut(Sample)) {
         self.counts.sentences += 1;
         if sentence.formatter() != "XDR" {
             return;
@@ -153,7 +155,7 @@ impl NmeaDecoder {
     fn measurement(
         &mut self,
         measurement: &Transducer<'_>,
-        t_ms: i64,
+        t_ms: BootMs,
         sink: &mut impl FnMut(Sample),
     ) {
         let Some(fed) = self.names.get(measurement.name) else {

@@ -3,6 +3,7 @@
 use super::outcome::Outcomes;
 use crate::rig::{Calibration, Channel, InputUnit, Rig};
 use crate::sample::{ChannelIndex, Sample};
+use crate::time::BootMs;
 
 /// One channel, what is still to be done to a reading for it, and its counts.
 #[derive(Debug, Clone)]
@@ -44,7 +45,7 @@ impl Target {
         &mut self,
         raw: f64,
         unit: Option<InputUnit>,
-        t_ms: i64,
+        t_ms: BootMs,
         sink: &mut impl FnMut(Sample),
     ) {
         let value = self.channel.value_of(raw, unit);

@@ -1,5 +1,7 @@
 //! Writing sentences as a small microcontroller would send them.
 
+use crate::time::WallMs;
+
 use super::sentence::checksum;
 use super::tag::SECONDS_BELOW;
 
@@ -31,7 +33,7 @@ pub enum EncodeError {
     #[error("time {unix_ms} ms is before March 1973 and cannot be told from seconds")]
     TooEarly {
         /// The time.
-        unix_ms: i64,
+        unix_ms: WallMs,
     },
 }
 
@@ -67,7 +69,7 @@ pub struct XdrReading<'a> {
 pub fn append_xdr(
     out: &mut Vec<u8>,
     talker: &str,
-    tag_ms: Option<i64>,
+    tag_ms: Option<WallMs>,
     readings: &[XdrReading<'_>],
 ) -> Result<usize, EncodeError> {
     let start = out.len();
@@ -94,7 +96,7 @@ pub fn append_xdr(
 fn finish(
     out: &mut Vec<u8>,
     start: usize,
-    tag_ms: Option<i64>,
+    tag_ms: Option<WallMs>,
     body: &str,
 ) -> Result<(), EncodeError> {
     append_sentence(out, tag_ms, body).inspect_err(|_| out.truncate(start))
@@ -127,7 +129,7 @@ fn group_of(reading: &XdrReading<'_>) -> Result<String, EncodeError> {
 /// time is before March 1973.
 pub fn append_sentence(
     out: &mut Vec<u8>,
-    tag_ms: Option<i64>,
+    tag_ms: Option<WallMs>,
     body: &str,
 ) -> Result<(), EncodeError> {
     if !body.bytes().all(is_field_byte) {
@@ -140,7 +142,7 @@ pub fn append_sentence(
         return Err(EncodeError::TooLong { characters });
     }
     if let Some(unix_ms) = tag_ms {
-        if unix_ms < SECONDS_BELOW {
+        if unix_ms.0 < SECONDS_BELOW {
             return Err(EncodeError::TooEarly { unix_ms });
         }
         let block = format!("c:{unix_ms}");

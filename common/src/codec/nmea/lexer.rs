@@ -2,6 +2,7 @@
 
 use super::sentence::{Sentence, checksum};
 use super::tag::{self, Tag};
+use crate::time::WallMs;
 
 /// Longest sentence that is accepted, without its start and end marks. The
 /// standard allows 82 characters in all; some devices send more.
@@ -105,7 +106,7 @@ pub struct Lexer {
     len: usize,
     state: State,
     /// A good TAG block was just read: its length with marks, and its time.
-    tag: Option<(u32, Option<i64>)>,
+    tag: Option<(u32, Option<WallMs>)>,
     discarded: u32,
     counts: LexerCounts,
 }

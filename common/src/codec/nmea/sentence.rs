@@ -1,5 +1,7 @@
 //! A sentence whose checksum is right.
 
+use crate::time::WallMs;
+
 /// Exclusive or of all bytes: the checksum of NMEA 0183, taken over everything
 /// between `$` (or `!`) and `*`.
 ///
@@ -19,12 +21,12 @@ pub struct Sentence<'a> {
     talker_len: usize,
     address_len: usize,
     /// Time of the TAG block before it, ms since 1970-01-01 00:00 UTC.
-    pub tag_ms: Option<i64>,
+    pub tag_ms: Option<WallMs>,
 }
 
 impl<'a> Sentence<'a> {
     /// Take the text between `$` and `*` apart; `None` when its address is not one.
-    pub(super) fn new(body: &'a str, tag_ms: Option<i64>) -> Option<Self> {
+    pub(super) fn new(body: &'a str, tag_ms: Option<WallMs>) -> Option<Self> {
         let address_len = body.find(',').unwrap_or(body.len());
         let address = &body.as_bytes()[..address_len];
         // Proprietary sentences have the talker `P` and a maker's code.

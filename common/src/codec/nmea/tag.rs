@@ -1,6 +1,7 @@
 //! The TAG block of NMEA 0183 version 4: only its time is of use here.
 
 use super::sentence::checksum;
+use crate::time::WallMs;
 
 /// Counts below this are seconds, above it milliseconds: 10¹¹ s is the year 5138,
 /// 10¹¹ ms is March 1973.
@@ -10,7 +11,7 @@ pub(super) const SECONDS_BELOW: i64 = 100_000_000_000;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Tag {
     /// Checksum right; its time when it has one.
-    Good(Option<i64>),
+    Good(Option<WallMs>),
     /// Checksum wrong or missing.
     Bad,
 }
@@ -26,7 +27,8 @@ pub(super) fn read(block: &str) -> Tag {
     Tag::Good(
         body.split(',')
             .find_map(|parameter| parameter.strip_prefix("c:"))
-            .and_then(unix_ms),
+            .and_then(unix_ms)
+            .map(WallMs),
     )
 }
 
@@ -71,7 +73,7 @@ mod tests {
     fn a_block_with_several_parameters_gives_its_time() {
         assert_eq!(
             read("g:1-2-73874,n:157036,s:r003669945,c:1241544035*4A"),
-            Tag::Good(Some(1_241_544_035_000))
+            Tag::Good(Some(WallMs(1_241_544_035_000)))
         );
         assert_eq!(read("c:1120959341"), Tag::Bad);
         assert_eq!(read("c:1120959341*00"), Tag::Bad);

@@ -1,4 +1,5 @@
 use super::*;
+use crate::time::WallMs;
 use proptest::prelude::*;
 
 /// Items with owned contents, so that they can be compared after the lexer went on.
@@ -78,7 +79,12 @@ fn every_single_bit_error_in_a_sentence_is_caught() {
 #[test]
 fn tag_block_times_reach_their_sentence_and_no_other() {
     let mut wire = Vec::new();
-    append_sentence(&mut wire, Some(1_754_820_000_123), "YXXDR,S,1,,FILL").expect("plain");
+    append_sentence(
+        &mut wire,
+        Some(WallMs(1_754_820_000_123)),
+        "YXXDR,S,1,,FILL",
+    )
+    .expect("plain");
     append_sentence(&mut wire, None, "YXXDR,S,0,,FILL").expect("plain");
     let (items, counts) = lex(&[&wire]);
     assert_eq!(items, ["1754820000123 YXXDR,S,1,,FILL", "YXXDR,S,0,,FILL"]);
@@ -253,8 +259,8 @@ fn what_cannot_be_written_is_refused_and_leaves_nothing_behind() {
         assert!(error.to_string().contains(word), "{error}");
         assert!(wire.is_empty(), "{error}");
     }
-    let error = append_xdr(&mut wire, "YX", Some(5), &[reading]).expect_err("early");
-    assert_eq!(error, EncodeError::TooEarly { unix_ms: 5 });
+    let error = append_xdr(&mut wire, "YX", Some(WallMs(5)), &[reading]).expect_err("early");
+    assert_eq!(error, EncodeError::TooEarly { unix_ms: WallMs(5) });
 }
 
 fn any_wire() -> impl Strategy<Value = Vec<u8>> {
@@ -262,7 +268,7 @@ fn any_wire() -> impl Strategy<Value = Vec<u8>> {
         3 => (1.0e11f64..4.0e12, -5.0f64..900.0).prop_map(|(t, value)| {
             let mut wire = Vec::new();
             let reading = XdrReading { kind: 'P', value: Some(value), decimals: 3, unit: Some('B'), name: "TANK" };
-            append_xdr(&mut wire, "YX", Some(t as i64), &[reading]).expect("short");
+            append_xdr(&mut wire, "YX", Some(WallMs(t as i64)), &[reading]).expect("short");
             wire
         }),
         1 => proptest::collection::vec(any::<u8>(), 0..30),
@@ -305,13 +311,13 @@ proptest! {
     fn values_survive_the_wire(value in -1000.0f64..1000.0, t_ms in 100_000_000_000i64..4_000_000_000_000) {
         let mut wire = Vec::new();
         let reading = XdrReading { kind: 'D', value: Some(value), decimals: 6, unit: Some('M'), name: "H1" };
-        append_xdr(&mut wire, "YX", Some(t_ms), &[reading]).expect("short");
+        append_xdr(&mut wire, "YX", Some(WallMs(t_ms)), &[reading]).expect("short");
         let mut read = None;
         Lexer::new().push(&wire, &mut |item| if let Item::Sentence(s) = item {
             read = transducers(&s).next().map(|t| (s.tag_ms, t.value));
         });
         let (tag, back) = read.expect("one sentence");
-        prop_assert_eq!(tag, Some(t_ms));
+        prop_assert_eq!(tag, Some(WallMs(t_ms)));
         prop_assert!((back.expect("a value") - value).abs() <= 5e-7);
     }
 }

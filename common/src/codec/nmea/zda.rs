@@ -2,6 +2,7 @@
 
 use super::sentence::Sentence;
 use crate::codec::calendar::{days_in_month, days_since_1970};
+use crate::time::WallMs;
 
 /// Time of a `ZDA` sentence (UTC time, day, month, year), ms since 1970-01-01
 /// 00:00 UTC. `None` for other sentences and for empty or impossible fields.
@@ -13,6 +14,7 @@ use crate::codec::calendar::{days_in_month, days_since_1970};
 ///
 /// ```
 /// use seep_common::codec::nmea::{Item, Lexer, unix_ms};
+/// use seep_common::time::WallMs;
 /// let mut lexer = Lexer::new();
 /// let mut time = None;
 /// lexer.push(b"$GPZDA,201530.00,04,07,2002,00,00*60\r\n", &mut |item| {
@@ -20,10 +22,10 @@ use crate::codec::calendar::{days_in_month, days_since_1970};
 ///         time = unix_ms(&sentence);
 ///     }
 /// });
-/// assert_eq!(time, Some(1_025_813_730_000));
+/// assert_eq!(time, Some(WallMs(1_025_813_730_000)));
 /// ```
 #[must_use]
-pub fn unix_ms(sentence: &Sentence<'_>) -> Option<i64> {
+pub fn unix_ms(sentence: &Sentence<'_>) -> Option<WallMs> {
     if sentence.formatter() != "ZDA" {
         return None;
     }
@@ -35,7 +37,8 @@ pub fn unix_ms(sentence: &Sentence<'_>) -> Option<i64> {
     if day > days_in_month(year, month) {
         return None;
     }
-    Some(days_since_1970(year, month, day) * 86_400_000 + of_day_ms)
+    let day_ms = days_since_1970(year, month, day) * 86_400_000;
+    Some(WallMs(day_ms + of_day_ms))
 }
 
 /// `hhmmss` or `hhmmss.sss`.

@@ -4,6 +4,7 @@
 
 use super::super::schema::quoted;
 use super::super::{Columns, StoredChannel};
+use crate::time::LogMs;
 use rusqlite::functions::{Aggregate, Context, FunctionFlags};
 use rusqlite::types::{Null, ValueRef};
 use rusqlite::{Connection, Result};
@@ -68,8 +69,8 @@ pub(super) fn columns(
     connection: &Connection,
     stored: &[StoredChannel],
     names: &[&str],
-    from_t_ms: i64,
-    to_t_ms: i64,
+    from_t_ms: LogMs,
+    to_t_ms: LogMs,
 ) -> Result<Columns> {
     let mut calls = Vec::new();
     let mut select = Vec::new();

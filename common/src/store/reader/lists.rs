@@ -8,6 +8,7 @@ use super::super::rows::{
     SessionStart, StoredChannel,
 };
 use super::Reader;
+use crate::time::{BootMs, LogMs, WallMs};
 use rusqlite::{Params, Row};
 
 /// Times and counts beyond this (in ms, three thousand years) were written by no
@@ -94,12 +95,12 @@ impl Reader {
                 id: SessionId(row.get(0)?),
                 start: SessionStart {
                     boot_id: row.get(1)?,
-                    t_ms: bounded(row, 2)?,
+                    t_ms: LogMs(bounded(row, 2)?),
                     program: row.get(3)?,
                     origin: row.get(4)?,
-                    start_boot_ms: maybe_bounded(row, 9)?,
+                    start_boot_ms: maybe_bounded(row, 9)?.map(BootMs),
                 },
-                end_t_ms: bounded(row, 5)?,
+                end_t_ms: LogMs(bounded(row, 5)?),
                 end_reason: row
                     .get::<_, Option<String>>(6)?
                     .and_then(|w| EndReason::from_word(&w)),
@@ -157,8 +158,8 @@ impl Reader {
             "reading the clock",
             |row| {
                 Ok(ClockRow {
-                    noted_t_ms: bounded(row, 0)?,
-                    from_t_ms: bounded(row, 1)?,
+                    noted_t_ms: LogMs(bounded(row, 0)?),
+                    from_t_ms: LogMs(bounded(row, 1)?),
                     offset_ms: bounded(row, 2)?,
                     state: ClockState::from_word(&row.get::<_, String>(3)?)
                         .unwrap_or(ClockState::Unsynced),
@@ -171,7 +172,7 @@ impl Reader {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn events(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Event>, StoreError> {
+    pub fn events(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<Vec<Event>, StoreError> {
         let rows = self.list(
             "SELECT t_ms, kind, place, state, wired FROM event
              WHERE t_ms >= ?1 AND t_ms < ?2 ORDER BY t_ms, id",
@@ -181,7 +182,7 @@ impl Reader {
                 let kind = EventKind::from_word(&row.get::<_, String>(1)?);
                 Ok(kind.map(|kind| {
                     Ok::<_, rusqlite::Error>(Event {
-                        t_ms: bounded(row, 0)?,
+                        t_ms: LogMs(bounded(row, 0)?),
                         kind,
                         place: row.get(2)?,
                         on: row.get(3)?,
@@ -200,7 +201,7 @@ impl Reader {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn ticks_between(&self, from_t_ms: i64, to_t_ms: i64) -> Result<u64, StoreError> {
+    pub fn ticks_between(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<u64, StoreError> {
         let counted = self.list(
             "SELECT count(*) FROM tick WHERE t_ms >= ?1 AND t_ms < ?2",
             [from_t_ms, to_t_ms],
@@ -215,7 +216,7 @@ impl Reader {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn gaps(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Gap>, StoreError> {
+    pub fn gaps(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<Vec<Gap>, StoreError> {
         self.list(
             "SELECT from_t_ms, to_t_ms, cause, what FROM gap
              WHERE to_t_ms > ?1 AND from_t_ms < ?2 ORDER BY from_t_ms, id",
@@ -223,8 +224,8 @@ impl Reader {
             "reading gaps",
             |row| {
                 Ok(Gap {
-                    from_t_ms: bounded(row, 0)?,
-                    to_t_ms: bounded(row, 1)?,
+                    from_t_ms: LogMs(bounded(row, 0)?),
+                    to_t_ms: LogMs(bounded(row, 1)?),
                     cause: row.get(2)?,
                     what: row.get(3)?,
                 })
@@ -236,7 +237,7 @@ impl Reader {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn counters(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Counter>, StoreError> {
+    pub fn counters(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<Vec<Counter>, StoreError> {
         self.list(
             "SELECT max(t_ms), name, source, sum(count) FROM counter
              WHERE t_ms >= ?1 AND t_ms < ?2 GROUP BY name, source ORDER BY name, source",
@@ -244,7 +245,7 @@ impl Reader {
             "reading counters",
             |row| {
                 Ok(Counter {
-                    t_ms: bounded(row, 0)?,
+                    t_ms: LogMs(bounded(row, 0)?),
                     name: row.get(1)?,
                     source: row.get(2)?,
                     count: bounded(row, 3)?,
@@ -258,7 +259,7 @@ impl Reader {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn notices(&self, from_t_ms: i64, to_t_ms: i64) -> Result<Vec<Notice>, StoreError> {
+    pub fn notices(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<Vec<Notice>, StoreError> {
         if self.version < 2 {
             return Ok(Vec::new());
         }
@@ -269,7 +270,7 @@ impl Reader {
             "reading notices",
             |row| {
                 Ok(Notice {
-                    t_ms: bounded(row, 0)?,
+                    t_ms: LogMs(bounded(row, 0)?),
                     source: row.get(1)?,
                     text: row.get(2)?,
                 })
@@ -296,8 +297,8 @@ impl Reader {
                 let error: Option<f64> = row.get(4)?;
                 let reading = name.zip(value).zip(error);
                 Ok(Note {
-                    at_unix_ms: bounded(row, 0)?,
-                    noted_unix_ms: bounded(row, 1)?,
+                    at_unix_ms: WallMs(bounded(row, 0)?),
+                    noted_unix_ms: WallMs(bounded(row, 1)?),
                     reading: reading.map(|((name, value), error)| HandReading {
                         name,
                         value,

@@ -4,6 +4,7 @@ use super::super::tests::{batch, start, tick};
 use super::super::{Reader, StoreError, Writer, inspect};
 use super::{UNREADABLE, salvage};
 use crate::rig::Rig;
+use crate::time::LogMs;
 use std::path::{Path, PathBuf};
 
 const RIG: &str = r#"
@@ -33,15 +34,17 @@ fn log(folder: &Path) -> PathBuf {
             .collect();
         let mut rows = batch(ticks);
         rows.clock.push(super::super::ClockRow {
-            noted_t_ms: begin,
-            from_t_ms: begin,
+            noted_t_ms: LogMs(begin),
+            from_t_ms: LogMs(begin),
             offset_ms: 0,
             state: super::super::ClockState::AsRecorded,
         });
         writer.append(session, &rows).expect("stored");
         let end = begin + (TICKS / 2 - 1) * 1_000;
         let reason = super::super::EndReason::Stopped;
-        writer.end_session(session, end, reason).expect("ended");
+        writer
+            .end_session(session, LogMs(end), reason)
+            .expect("ended");
     }
     writer.close().expect("closed");
     path
@@ -61,7 +64,7 @@ fn spoil(path: &Path, pages: impl IntoIterator<Item = usize>) {
 fn times(path: &Path) -> Vec<i64> {
     let reader = Reader::open(path).expect("opens");
     let all = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("reads");
     all.t_ms
 }
@@ -82,7 +85,7 @@ fn a_sound_log_is_called_sound_and_copied_whole() {
     let (old, new) = (old.expect("opens"), new.expect("opens"));
     assert_eq!(old.sessions().ok(), new.sessions().ok());
     assert_eq!(old.channels().ok(), new.channels().ok());
-    let all = |r: &Reader| r.columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX).ok();
+    let all = |r: &Reader| r.columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX).ok();
     assert_eq!(all(&old), all(&new));
     assert_eq!(std::fs::read(&path).expect("there"), bytes, "untouched");
 }
@@ -121,7 +124,7 @@ fn around_spoilt_pages_everything_is_saved_and_the_loss_is_a_gap() {
         );
     }
     let reader = Reader::open(&copy).expect("opens");
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("reads");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("reads");
     assert_eq!(
         gaps.iter().filter(|g| g.cause == UNREADABLE).count(),
         saved.lost.len()
@@ -171,7 +174,7 @@ fn ticks_whose_session_row_is_lost_get_one() {
         .sessions()
         .expect("reads");
     assert_eq!(sessions.len(), 2);
-    assert_eq!(sessions[0].start.t_ms, 1_000_000);
+    assert_eq!(sessions[0].start.t_ms, LogMs(1_000_000));
     assert_eq!(times(&copy).len(), whole);
 }
 
@@ -213,14 +216,16 @@ fn silence_without_a_cause_is_found() {
             .to_vec(),
     );
     b.gaps.push(super::super::Gap {
-        from_t_ms: 1_000,
-        to_t_ms: 61_000,
+        from_t_ms: LogMs(1_000),
+        to_t_ms: LogMs(61_000),
         cause: "source silent".into(),
         what: Some("box".into()),
     });
     writer.append(session, &b).expect("stored");
     let reason = super::super::EndReason::Stopped;
-    writer.end_session(session, 122_000, reason).expect("ended");
+    writer
+        .end_session(session, LogMs(122_000), reason)
+        .expect("ended");
     writer.close().expect("closed");
     let seen = inspect(&path, 10_000).expect("opens");
     assert_eq!(seen.unexplained_holes, [(62_000, 122_000)]);

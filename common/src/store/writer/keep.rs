@@ -6,6 +6,7 @@ use super::super::cause::DELETED;
 use super::super::error::Doing;
 use super::super::rows::{ClockState, SessionId};
 use super::Writer;
+use crate::time::{LogMs, WallMs};
 use rusqlite::params;
 
 /// Rows deleted in one transaction: small, so that a commit of readings never
@@ -21,15 +22,15 @@ pub struct Oldest {
     /// Which.
     pub id: SessionId,
     /// Its first log time, ms.
-    pub from_t_ms: i64,
+    pub from_t_ms: LogMs,
     /// Its last log time, ms.
-    pub end_t_ms: i64,
+    pub end_t_ms: LogMs,
     /// The first log time of the session after it, ms.
-    pub to_t_ms: i64,
+    pub to_t_ms: LogMs,
     /// Wall time by which it had ended, ms since 1970 UTC: its own end, or that
     /// of the next session whose clock can be trusted. `None` when no date of
     /// it or after it is known.
-    pub over_by_wall_ms: Option<i64>,
+    pub over_by_wall_ms: Option<WallMs>,
 }
 
 impl Writer {

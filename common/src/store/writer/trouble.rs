@@ -9,6 +9,7 @@ use super::super::whole_copy::{sync_folder, with_ending};
 use super::plausible::check_times;
 use super::{Writer, connect, last_t_ms};
 use crate::tick::Tick;
+use crate::time::{BootMs, LogMs};
 use std::path::{Path, PathBuf};
 
 impl Writer {
@@ -61,7 +62,7 @@ impl Writer {
     ///
     /// # Errors
     /// SQLite's errors.
-    pub fn rows_between(&self, from_t_ms: i64, to_t_ms: i64) -> Result<u64, StoreError> {
+    pub fn rows_between(&self, from_t_ms: LogMs, to_t_ms: LogMs) -> Result<u64, StoreError> {
         self.connection
             .query_row(
                 "SELECT count(*) FROM tick WHERE t_ms BETWEEN ?1 AND ?2",
@@ -101,7 +102,7 @@ impl Writer {
     pub fn sessions_of_boot(
         &self,
         boot_id: &str,
-    ) -> Result<Vec<(SessionId, i64, i64)>, StoreError> {
+    ) -> Result<Vec<(SessionId, LogMs, BootMs)>, StoreError> {
         self.connection
             .prepare(
                 "SELECT id, start_t_ms, start_boot_ms FROM session

@@ -34,12 +34,12 @@ fn rig() -> Rig {
 fn sample(channel: u16, t_ms: i64, value: f64) -> Sample {
     Sample {
         channel: ChannelIndex(channel),
-        t_ms,
+        t_ms: BootMs(t_ms),
         value,
     }
 }
 
-fn run(samples: &[Sample]) -> (Vec<Tick>, Vec<SwitchChange>, u64) {
+fn run(samples: &[Sample]) -> (Vec<Tick<BootMs>>, Vec<SwitchChange>, u64) {
     let rig = rig();
     let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
     let (mut ticks, mut changes) = (Vec::new(), Vec::new());
@@ -62,15 +62,15 @@ fn full_rate_reaches_back_before_a_valve_opens() {
     assert_eq!(late, 0);
     assert_eq!(changes.len(), 3);
     assert!(!changes[0].is_change && !changes[0].on);
-    assert_eq!((changes[1].t_ms, changes[1].on), (15_000, true));
-    assert_eq!((changes[2].t_ms, changes[2].on), (16_000, false));
+    assert_eq!((changes[1].t_ms, changes[1].on), (BootMs(15_000), true));
+    assert_eq!((changes[2].t_ms, changes[2].on), (BootMs(16_000), false));
     // 2 s before, 1 s open, 5 s after the closing edge, 50 Hz.
     let fine = ticks
         .windows(2)
-        .filter(|w| w[1].t_ms - w[0].t_ms == 20)
+        .filter(|w| w[1].t_ms.since(w[0].t_ms) == 20)
         .count();
     assert!((395..=405).contains(&fine), "{fine}");
-    assert!(ticks.iter().any(|t| t.t_ms == 13_000));
+    assert!(ticks.iter().any(|t| t.t_ms == BootMs(13_000)));
     assert!(ticks.len() < 450, "{}", ticks.len());
 }
 
@@ -82,14 +82,14 @@ fn the_last_tick_before_a_silence_is_handed_out_while_the_silence_lasts() {
     for t in [10_100, 10_300] {
         assembler.push(sample(0, t, 500.0), &mut |t| ticks.push(t));
     }
-    assembler.advance(12_999, &mut |t| ticks.push(t));
+    assembler.advance(BootMs(12_999), &mut |t| ticks.push(t));
     assert!(ticks.is_empty(), "its second may still get late samples");
-    assembler.advance(13_000, &mut |t| ticks.push(t));
+    assembler.advance(BootMs(13_000), &mut |t| ticks.push(t));
     assert_eq!(ticks.len(), 1);
     // What comes after begins a row of its own.
     assembler.push(sample(0, 14_200, 501.0), &mut |t| ticks.push(t));
     assembler.finish(&mut |t| ticks.push(t));
-    let times: Vec<i64> = ticks.iter().map(|t| t.t_ms).collect();
+    let times: Vec<i64> = ticks.iter().map(|t| t.t_ms.0).collect();
     assert_eq!(times, [10_000, 14_000]);
     assert_eq!(assembler.late(), 0);
 }
@@ -106,7 +106,7 @@ fn driving_is_ten_hertz_and_rest_is_one() {
     let in_span = |from: i64, to: i64| {
         ticks
             .iter()
-            .filter(|t| (from..to).contains(&t.t_ms))
+            .filter(|t| (from..to).contains(&t.t_ms.0))
             .count()
     };
     assert_eq!(in_span(0, 10_000), 100);
@@ -142,12 +142,12 @@ fn begin_keeps_ticks_inside_the_session() {
     let rig = rig();
     let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
     let mut ticks = Vec::new();
-    assembler.begin(1_507);
+    assembler.begin(BootMs(1_507));
     assembler.push(sample(0, 1_507, 1.0), &mut |t| ticks.push(t));
     assembler.push(sample(0, 2_700, 1.0), &mut |t| ticks.push(t));
     assembler.finish(&mut |t| ticks.push(t));
-    assert_eq!(ticks[0].t_ms, 1_507);
-    assert_eq!(ticks[1].t_ms, 2_000);
+    assert_eq!(ticks[0].t_ms, BootMs(1_507));
+    assert_eq!(ticks[1].t_ms, BootMs(2_000));
 }
 
 proptest! {

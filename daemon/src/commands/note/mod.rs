@@ -11,6 +11,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use seep_common::rig::Rig;
 use seep_common::store::{HandReading, Note, Noted, Reader, add_notes};
+use seep_common::time::WallMs;
 use std::io::Write;
 use std::path::Path;
 
@@ -85,8 +86,8 @@ fn rig_of(log: &Path) -> Result<Rig, Failure> {
 /// One note for each reading, the words with the first; or the words alone.
 fn notes(readings: &[HandReading], words: &str, at: Timestamp, now: Timestamp) -> Vec<Note> {
     let note = |reading: Option<HandReading>, text: &str| Note {
-        at_unix_ms: at.as_millisecond(),
-        noted_unix_ms: now.as_millisecond(),
+        at_unix_ms: WallMs(at.as_millisecond()),
+        noted_unix_ms: WallMs(now.as_millisecond()),
         reading,
         text: text.into(),
     };
@@ -102,7 +103,7 @@ fn notes(readings: &[HandReading], words: &str, at: Timestamp, now: Timestamp) -
 
 fn tell(notes: &[Note], zone: &TimeZone, log: &Path, noted: Noted, out: &mut dyn Write) {
     for note in notes {
-        let at = Timestamp::from_millisecond(note.at_unix_ms)
+        let at = Timestamp::from_millisecond(note.at_unix_ms.0)
             .map(|t| {
                 t.to_zoned_datetime(zone.clone())
                     .strftime("%Y-%m-%d %H:%M %:z")

@@ -1,6 +1,7 @@
 //! The straight line through the last readings, kept up to date: a reading that
 //! comes and one that goes change sums, and nothing else is gone through again.
 
+use seep_common::time::BootMs;
 use std::collections::VecDeque;
 
 /// Sums are taken afresh after so many changes, so that rounding cannot add up.
@@ -9,9 +10,9 @@ const FRESH_AFTER: u32 = 1_024;
 /// Readings with the sums that a line through them needs.
 #[derive(Debug, Default)]
 pub(super) struct Readings {
-    readings: VecDeque<(i64, f64)>,
+    readings: VecDeque<(BootMs, f64)>,
     /// The sums are about this reading: small numbers keep their digits.
-    base: (i64, f64),
+    base: (BootMs, f64),
     sums: Sums,
     changes: u32,
 }
@@ -36,7 +37,7 @@ pub(super) struct TrendLine {
 }
 
 impl Readings {
-    pub(super) fn push(&mut self, t_ms: i64, kpa: f64) {
+    pub(super) fn push(&mut self, t_ms: BootMs, kpa: f64) {
         self.readings.push_back((t_ms, kpa));
         if self.readings.len() == 1 {
             self.afresh();
@@ -57,11 +58,11 @@ impl Readings {
         self.afresh();
     }
 
-    pub(super) fn get(&self, i: usize) -> Option<(i64, f64)> {
+    pub(super) fn get(&self, i: usize) -> Option<(BootMs, f64)> {
         self.readings.get(i).copied()
     }
 
-    pub(super) fn last(&self) -> Option<(i64, f64)> {
+    pub(super) fn last(&self) -> Option<(BootMs, f64)> {
         self.readings.back().copied()
     }
 
@@ -69,11 +70,11 @@ impl Readings {
         self.readings.len()
     }
 
-    pub(super) fn iter(&self) -> impl Iterator<Item = (i64, f64)> + Clone {
+    pub(super) fn iter(&self) -> impl Iterator<Item = (BootMs, f64)> + Clone {
         self.readings.iter().copied()
     }
 
-    fn change(&mut self, reading: (i64, f64), sign: f64) {
+    fn change(&mut self, reading: (BootMs, f64), sign: f64) {
         self.changes += 1;
         if self.changes > FRESH_AFTER {
             self.afresh();
@@ -98,7 +99,7 @@ impl Readings {
         if n < least {
             return None;
         }
-        let span_s = (self.last()?.0 - self.get(0)?.0) as f64 / 1000.0;
+        let span_s = (self.last()?.0.since(self.get(0)?.0)) as f64 / 1000.0;
         let (count, sums) = (n as f64, &self.sums);
         let tt = (sums.tt - sums.t * sums.t / count) / 1e6;
         let tp = (sums.tp - sums.t * sums.p / count) / 1e3;
@@ -117,8 +118,8 @@ impl Readings {
 }
 
 impl Sums {
-    fn add(&mut self, base: (i64, f64), reading: (i64, f64), sign: f64) {
-        let (t, p) = ((reading.0 - base.0) as f64, reading.1 - base.1);
+    fn add(&mut self, base: (BootMs, f64), reading: (BootMs, f64), sign: f64) {
+        let (t, p) = (reading.0.since(base.0) as f64, reading.1 - base.1);
         self.t += sign * t;
         self.p += sign * p;
         self.tt += sign * t * t;
@@ -134,8 +135,8 @@ mod tests {
     /// The same by the textbook, gone through anew each time.
     fn anew(readings: &Readings) -> (f64, f64) {
         let count = readings.len() as f64;
-        let first_ms = readings.get(0).map_or(0, |r| r.0);
-        let at = |r: (i64, f64)| (r.0 - first_ms) as f64 / 1000.0;
+        let first_ms = readings.get(0).map_or(BootMs(0), |r| r.0);
+        let at = |r: (BootMs, f64)| r.0.since(first_ms) as f64 / 1000.0;
         let mean_t = readings.iter().map(at).sum::<f64>() / count;
         let mean_p = readings.iter().map(|r| r.1).sum::<f64>() / count;
         let (mut tt, mut tp, mut pp) = (0.0, 0.0, 0.0);
@@ -160,7 +161,7 @@ mod tests {
             for i in 0..100_000_i64 {
                 let noise = (i.wrapping_mul(2_654_435_761) % 1_000) as f64 / 500.0 - 1.0;
                 readings.push(
-                    i * step_ms,
+                    BootMs(i * step_ms),
                     1_000.0 + 100.0 * (i as f64 / 900.0).sin() + noise,
                 );
                 if readings.len() > held {

@@ -14,6 +14,7 @@ use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
 use seep_common::store::{Event, EventKind};
+use seep_common::time::BootMs;
 
 /// A circuit: valves move it by tens of kPa in seconds; passengers and bends by
 /// less than this. Common practice, no source.
@@ -79,9 +80,9 @@ impl Infer {
     pub(super) fn push(
         &mut self,
         channel: ChannelIndex,
-        t_ms: i64,
+        t_ms: BootMs,
         kpa: f64,
-        out: &mut Vec<Event>,
+        out: &mut Vec<Event<BootMs>>,
     ) {
         let Some(Some(watched)) = self.watched.get_mut(usize::from(channel.0)) else {
             return;
@@ -97,7 +98,7 @@ impl Infer {
     }
 
     /// The session ends, or the readings stop: what was open is closed.
-    pub(super) fn finish(&mut self, out: &mut Vec<Event>) {
+    pub(super) fn finish(&mut self, out: &mut Vec<Event<BootMs>>) {
         for watched in self.watched.iter_mut().flatten() {
             if let Some(turn) = watched.ramp.finish() {
                 watched.say_turn(turn, out);
@@ -134,13 +135,13 @@ impl Watched {
         })
     }
 
-    fn say_closed(&self, t_ms: i64, out: &mut Vec<Event>) {
+    fn say_closed(&self, t_ms: BootMs, out: &mut Vec<Event<BootMs>>) {
         for (place, kind) in self.up.iter().chain(&self.down) {
             out.push(event(t_ms, *kind, place, false));
         }
     }
 
-    fn say_turn(&self, turn: Turn, out: &mut Vec<Event>) {
+    fn say_turn(&self, turn: Turn, out: &mut Vec<Event<BootMs>>) {
         let what = if turn.upward { &self.up } else { &self.down };
         if let Some((place, kind)) = what {
             out.push(event(turn.t_ms, *kind, place, turn.on));
@@ -148,7 +149,7 @@ impl Watched {
     }
 }
 
-fn event(t_ms: i64, kind: EventKind, place: &str, on: bool) -> Event {
+fn event(t_ms: BootMs, kind: EventKind, place: &str, on: bool) -> Event<BootMs> {
     Event {
         t_ms,
         kind,

@@ -10,6 +10,7 @@
 //! laid where the pressure left its level, the end where it reached it.
 
 use super::line::Readings;
+use seep_common::time::BootMs;
 
 /// Stretch looked at, ms.
 const STRETCH_MS: i64 = 4_000;
@@ -36,7 +37,7 @@ pub(super) struct Limits {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Turn {
     /// When, ms.
-    pub t_ms: i64,
+    pub t_ms: BootMs,
     /// A climb, not a fall.
     pub upward: bool,
     /// It began.
@@ -56,7 +57,7 @@ pub(super) struct Ramp {
 struct Open {
     upward: bool,
     from_kpa: f64,
-    from_ms: i64,
+    from_ms: BootMs,
 }
 
 impl Ramp {
@@ -70,13 +71,13 @@ impl Ramp {
     }
 
     /// Take a reading; at most an end and a beginning come out.
-    pub(super) fn push(&mut self, t_ms: i64, kpa: f64) -> impl Iterator<Item = Turn> + use<> {
+    pub(super) fn push(&mut self, t_ms: BootMs, kpa: f64) -> impl Iterator<Item = Turn> + use<> {
         let mut ended = None;
         if let Some((last_ms, _)) = self.readings.last() {
             if t_ms <= last_ms {
                 return None.into_iter().chain(None);
             }
-            if t_ms - last_ms > PAUSE_MS {
+            if t_ms.since(last_ms) > PAUSE_MS {
                 ended = self.finish();
             }
         }
@@ -85,7 +86,7 @@ impl Ramp {
             && self
                 .readings
                 .get(1)
-                .is_some_and(|r| t_ms - r.0 >= STRETCH_MS)
+                .is_some_and(|r| t_ms.since(r.0) >= STRETCH_MS)
         {
             self.readings.pop();
         }
@@ -142,7 +143,7 @@ impl Ramp {
             })
             .unwrap_or(0);
         let before = self.readings.get(left.saturating_sub(1));
-        let t_ms = before.map_or(0, |r| r.0);
+        let t_ms = before.map_or(BootMs(0), |r| r.0);
         self.open = Some(Open {
             upward,
             from_kpa: level,
@@ -161,13 +162,15 @@ impl Ramp {
         // The pressure settles back a little afterwards, so its extreme, not
         // its last value, is where the ramp arrived.
         let since = self.readings.iter().filter(|r| r.0 > open.from_ms);
-        let gain = |r: (i64, f64)| {
+        let gain = |r: (BootMs, f64)| {
             let rise = r.1 - open.from_kpa;
             if open.upward { rise } else { -rise }
         };
         let whole = since.clone().map(gain).fold(0.0, f64::max);
         let arrived = since.clone().find(|r| gain(*r) >= 0.97 * whole);
-        let t_ms = arrived.map_or(open.from_ms, |r| r.0).max(open.from_ms + 1);
+        let t_ms = arrived
+            .map_or(open.from_ms, |r| r.0)
+            .max(open.from_ms.plus(1));
         Turn {
             t_ms,
             upward: open.upward,
@@ -199,7 +202,7 @@ mod tests {
     fn turns(step_ms: i64, kpa: impl Fn(i64) -> f64) -> Vec<Turn> {
         let mut ramp = Ramp::new(LIMITS);
         let times = (0..60_000).step_by(step_ms as usize);
-        times.flat_map(|t| ramp.push(t, kpa(t))).collect()
+        times.flat_map(|t| ramp.push(BootMs(t), kpa(t))).collect()
     }
 
     fn fill(t: i64) -> f64 {
@@ -212,8 +215,14 @@ mod tests {
             let found = turns(step_ms, |t| fill(t) + noise(t));
             assert_eq!(found.len(), 2, "{step_ms}: {found:?}");
             assert!(found[0].on && found[0].upward && !found[1].on);
-            assert!((found[0].t_ms - 20_000).abs() <= within_ms, "{found:?}");
-            assert!((found[1].t_ms - 24_000).abs() <= within_ms, "{found:?}");
+            assert!(
+                found[0].t_ms.since(BootMs(20_000)).abs() <= within_ms,
+                "{found:?}"
+            );
+            assert!(
+                found[1].t_ms.since(BootMs(24_000)).abs() <= within_ms,
+                "{found:?}"
+            );
         }
     }
 

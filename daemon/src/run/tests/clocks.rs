@@ -4,6 +4,7 @@ use super::bench::{TestRecorder, set_synced};
 use crate::clock::{Clock, VirtualClock};
 use seep_common::rig::Rig;
 use seep_common::store::{ClockMap, ClockState, Reader};
+use seep_common::time::{BootMs, LogMs, WallMs};
 use std::sync::Arc;
 
 const RIG: &str = r#"
@@ -67,7 +68,10 @@ fn history(seed: u64, log: &std::path::Path) -> Vec<TrueSession> {
             2 => -dice.upto(50 * YEAR_MS),
             _ => dice.upto(50 * YEAR_MS),
         };
-        let clock = Arc::new(VirtualClock::at(boot_ms, true_ms + wrong_ms));
+        let clock = Arc::new(VirtualClock::at(
+            BootMs(boot_ms),
+            WallMs(true_ms + wrong_ms),
+        ));
         let mut error_ms = wrong_ms;
         set_synced(false);
         let first = sessions.len();
@@ -111,7 +115,7 @@ fn history(seed: u64, log: &std::path::Path) -> Vec<TrueSession> {
         for session in &mut sessions[first..] {
             session.synced = synced;
         }
-        true_ms = epoch_ms + clock.boot_ms() + dice.upto(10 * 86_400_000);
+        true_ms = epoch_ms + clock.boot_ms().0 + dice.upto(10 * 86_400_000);
     }
     sessions
 }
@@ -134,7 +138,7 @@ fn log_time_rises_and_dates_are_right_once_the_clock_is() {
                 .columns(
                     &["tank_kpa_gauge"],
                     session.start.t_ms,
-                    session.end_t_ms + 1,
+                    session.end_t_ms.plus(1),
                 )
                 .expect("read")
                 .t_ms;
@@ -142,8 +146,8 @@ fn log_time_rises_and_dates_are_right_once_the_clock_is() {
                 assert!(t_ms > last_t_ms, "seed {seed}: log time went back");
                 last_t_ms = t_ms;
                 rows += 1;
-                let boot_ms = t_ms - session.start.t_ms + start_boot_ms;
-                let true_ms = truth.epoch_ms + boot_ms;
+                let since_start_ms = LogMs(t_ms).since(session.start.t_ms);
+                let true_ms = truth.epoch_ms + start_boot_ms.plus(since_start_ms).0;
                 if truth.synced {
                     let told_ms = clock.wall_ms(t_ms).expect("dated");
                     assert!(

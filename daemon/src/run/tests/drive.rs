@@ -6,6 +6,7 @@ use super::bench::{TestRecorder, set_synced};
 use crate::clock::VirtualClock;
 use seep_common::rig::Rig;
 use seep_common::store::Reader;
+use seep_common::time::{BootMs, WallMs};
 use std::fmt::Write;
 use std::process::Command;
 use std::sync::Arc;
@@ -53,7 +54,7 @@ fn drive() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = folder.path().join("a.db");
     let rig = rig();
-    let clock = Arc::new(VirtualClock::at(10_000, 1_790_000_000_000));
+    let clock = Arc::new(VirtualClock::at(BootMs(10_000), WallMs(1_790_000_000_000)));
     set_synced(true);
     let mut recorder = TestRecorder::start(&log, "boot", &rig, &clock);
     let steps = hours * 36_000;

@@ -6,6 +6,7 @@ use super::drive::rig;
 use crate::clock::VirtualClock;
 use crate::run::status::held_up_mb;
 use seep_common::store::{Reader, write_ahead_bytes};
+use seep_common::time::{BootMs, WallMs};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -43,7 +44,7 @@ fn mb(log: &Path) -> f64 {
 fn a_reader_that_holds_on_for_an_hour_costs_space_that_is_told_and_no_row() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = folder.path().join("a.db");
-    let clock = Arc::new(VirtualClock::at(10_000, 1_790_000_000_000));
+    let clock = Arc::new(VirtualClock::at(BootMs(10_000), WallMs(1_790_000_000_000)));
     set_synced(true);
     let mut recorder = TestRecorder::start(&log, "boot", &rig(), &clock);
     drive(&mut recorder, 300);

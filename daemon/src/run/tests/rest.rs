@@ -9,6 +9,7 @@ use crate::source::live::SourceEvent;
 use crate::source::{Item, Payload};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
+use seep_common::time::{BootMs, WallMs};
 use std::sync::Arc;
 
 const RIG: &str = r#"
@@ -46,7 +47,7 @@ struct RestBench {
     session: LiveSession,
     /// When something was ordered to be stored, and the last row in it, s.
     stored: Vec<(f64, f64)>,
-    start_ms: i64,
+    start_ms: BootMs,
 }
 
 fn is_synced() -> bool {
@@ -56,8 +57,8 @@ fn is_synced() -> bool {
 impl RestBench {
     fn new() -> Self {
         set_synced(true);
-        let start_ms = 50_000;
-        let clock = Arc::new(VirtualClock::at(start_ms, 1_790_000_000_000));
+        let start_ms = BootMs(50_000);
+        let clock = Arc::new(VirtualClock::at(start_ms, WallMs(1_790_000_000_000)));
         let rig = Rig::parse(RIG).expect("valid");
         let session = LiveSession::begin(&rig, clock.clone(), is_synced, &mut |_| ());
         RestBench {
@@ -69,7 +70,7 @@ impl RestBench {
     }
 
     fn now_s(&self) -> f64 {
-        (self.clock.boot_ms() - self.start_ms) as f64 / 1000.0
+        self.clock.boot_ms().since(self.start_ms) as f64 / 1000.0
     }
 
     /// Ten readings a second; returns the most that a cut would have taken, s.
@@ -89,7 +90,7 @@ impl RestBench {
                 if let StorageCommand::Store(batch) = command
                     && let Some(last) = batch.ticks.last()
                 {
-                    stored.push((now_s, (last.t_ms - start_ms) as f64 / 1000.0));
+                    stored.push((now_s, last.t_ms.since(start_ms) as f64 / 1000.0));
                 }
             };
             self.session

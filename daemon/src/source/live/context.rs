@@ -115,6 +115,7 @@ pub(super) async fn stopped(stop: &mut watch::Receiver<bool>) {
 mod tests {
     use super::*;
     use crate::clock::VirtualClock;
+    use seep_common::time::{BootMs, WallMs};
 
     fn context(
         room: usize,
@@ -125,7 +126,7 @@ mod tests {
     ) {
         let (events, heard) = mpsc::channel(room);
         let (stopper, stop) = watch::channel(false);
-        let clock = Arc::new(VirtualClock::at(0, 0));
+        let clock = Arc::new(VirtualClock::at(BootMs(0), WallMs(0)));
         let beat = Heartbeat::new(1);
         (
             SourceContext {
@@ -143,20 +144,26 @@ mod tests {
     async fn a_source_that_waits_for_room_stays_alive_and_loses_nothing() {
         let (context, mut heard, _stopper) = context(1);
         let back = |t_ms| SourceEvent::Back { source: 0, t_ms };
-        context.send(0, back(1)).await.expect("room");
+        context.send(0, back(BootMs(1))).await.expect("room");
         let before = context.beat.of(0);
         let waiting = tokio::spawn({
             let context = context.clone();
             async move {
                 context
-                    .send(0, SourceEvent::Back { source: 0, t_ms: 2 })
+                    .send(
+                        0,
+                        SourceEvent::Back {
+                            source: 0,
+                            t_ms: BootMs(2),
+                        },
+                    )
                     .await
             }
         });
         tokio::time::sleep(Duration::from_millis(3_500)).await;
         assert_eq!(context.beat.of(0), before + 3);
-        assert_eq!(heard.recv().await, Some(back(1)));
-        assert_eq!(heard.recv().await, Some(back(2)));
+        assert_eq!(heard.recv().await, Some(back(BootMs(1))));
+        assert_eq!(heard.recv().await, Some(back(BootMs(2))));
         waiting.await.expect("no panic").expect("said");
     }
 
@@ -164,7 +171,10 @@ mod tests {
     async fn last_words_are_said_when_there_is_room_and_given_up_when_not() {
         let (context, mut heard, stopper) = context(1);
         stopper.send(true).expect("a listener");
-        let event = SourceEvent::Back { source: 0, t_ms: 1 };
+        let event = SourceEvent::Back {
+            source: 0,
+            t_ms: BootMs(1),
+        };
         assert_eq!(context.send(0, event.clone()).await, Ok(()));
         assert_eq!(context.send(0, event.clone()).await, Err(Stopped));
         assert_eq!(heard.recv().await, Some(event));

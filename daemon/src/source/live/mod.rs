@@ -20,6 +20,7 @@ mod testing;
 
 pub(crate) use can::WAITING_ROOM as CAN_WAITING_ROOM;
 pub(crate) use context::{Heartbeat, SourceContext};
+use seep_common::time::BootMs;
 
 use super::Item;
 use crate::databases::Databases;
@@ -42,7 +43,7 @@ pub(crate) enum SourceEvent {
         /// Index of the source in the rig.
         source: usize,
         /// Since when, ms.
-        t_ms: i64,
+        t_ms: BootMs,
         /// Why, in plain words: cause of the gap and of the status.
         cause: String,
     },
@@ -51,7 +52,7 @@ pub(crate) enum SourceEvent {
         /// Index of the source in the rig.
         source: usize,
         /// Since when, ms.
-        t_ms: i64,
+        t_ms: BootMs,
     },
     /// Running totals since the start of the process, for
     /// [`Counts::tell`](crate::counts::Counts::tell): about once a second while
@@ -75,7 +76,7 @@ pub(crate) enum SourceEvent {
         /// Index of the source in the rig.
         source: usize,
         /// When, ms.
-        t_ms: i64,
+        t_ms: BootMs,
         /// What, in plain words.
         text: String,
     },
@@ -85,7 +86,7 @@ pub(crate) enum SourceEvent {
         /// Index of the source in the rig.
         source: usize,
         /// When, ms.
-        t_ms: i64,
+        t_ms: BootMs,
         /// The text.
         text: String,
     },
@@ -94,7 +95,7 @@ pub(crate) enum SourceEvent {
         /// Index of the source in the rig.
         source: usize,
         /// When, ms.
-        t_ms: i64,
+        t_ms: BootMs,
         /// All names so far.
         names: Vec<String>,
     },

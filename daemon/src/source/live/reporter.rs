@@ -4,6 +4,7 @@ use super::SourceEvent;
 use super::context::{BEAT_EVERY, SourceContext, Stopped};
 use crate::pause::Pause;
 use crate::source::Item;
+use seep_common::time::BootMs;
 use std::collections::BTreeMap;
 use std::future::Future;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -48,7 +49,7 @@ impl SourceReporter {
     }
 
     /// Now, CLOCK_BOOTTIME in ms.
-    pub(super) fn now_ms(&self) -> i64 {
+    pub(super) fn now_ms(&self) -> BootMs {
         self.context.clock.boot_ms()
     }
 
@@ -59,8 +60,8 @@ impl SourceReporter {
         for _ in 0..LOOKS_AT_CLOCKS {
             let before_ms = clock.boot_ms();
             let wall_ms = clock.wall_ms();
-            let took_ms = clock.boot_ms() - before_ms;
-            best = best.min((took_ms, wall_ms - before_ms - took_ms / 2));
+            let took_ms = clock.boot_ms().since(before_ms);
+            best = best.min((took_ms, wall_ms.minus_boot(before_ms) - took_ms / 2));
             if took_ms <= 1 {
                 break;
             }
@@ -128,7 +129,7 @@ impl SourceReporter {
     }
 
     /// It can be read, since `t_ms`.
-    pub(super) async fn back(&mut self, t_ms: i64) -> Result<(), Stopped> {
+    pub(super) async fn back(&mut self, t_ms: BootMs) -> Result<(), Stopped> {
         if self.lost.take().is_none() {
             return Ok(());
         }
@@ -147,21 +148,25 @@ impl SourceReporter {
     }
 
     /// Something worth a line of its own.
-    pub(super) async fn note(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
+    pub(super) async fn note(&mut self, t_ms: BootMs, text: String) -> Result<(), Stopped> {
         let source = self.source;
         let event = SourceEvent::Note { source, t_ms, text };
         self.context.send(source, event).await
     }
 
     /// A text sentence of the sender.
-    pub(super) async fn sender_text(&mut self, t_ms: i64, text: String) -> Result<(), Stopped> {
+    pub(super) async fn sender_text(&mut self, t_ms: BootMs, text: String) -> Result<(), Stopped> {
         let source = self.source;
         let event = SourceEvent::SenderText { source, t_ms, text };
         self.context.send(source, event).await
     }
 
     /// Transducers that feed no channel.
-    pub(super) async fn unknown(&mut self, t_ms: i64, names: Vec<String>) -> Result<(), Stopped> {
+    pub(super) async fn unknown(
+        &mut self,
+        t_ms: BootMs,
+        names: Vec<String>,
+    ) -> Result<(), Stopped> {
         let source = self.source;
         let event = SourceEvent::Unknown {
             source,
@@ -212,11 +217,11 @@ mod tests {
         let (context, mut receiver) = test_context();
         let kept_totals = KeptTotals::default();
         let mut reporter = SourceReporter::new(context.clone(), 0, kept_totals.clone());
-        reporter.back(1).await.expect("heard");
+        reporter.back(BootMs(1)).await.expect("heard");
         reporter.lost("unplugged".into()).await.expect("heard");
         reporter.lost("unplugged".into()).await.expect("heard");
-        reporter.back(2).await.expect("heard");
-        reporter.back(3).await.expect("heard");
+        reporter.back(BootMs(2)).await.expect("heard");
+        reporter.back(BootMs(3)).await.expect("heard");
         reporter
             .totals([("frames", 7), ("odd", 0)])
             .await
@@ -234,10 +239,13 @@ mod tests {
         };
         let lost = SourceEvent::Lost {
             source: 0,
-            t_ms: 0,
+            t_ms: BootMs(0),
             cause: "unplugged".into(),
         };
-        let back = SourceEvent::Back { source: 0, t_ms: 2 };
+        let back = SourceEvent::Back {
+            source: 0,
+            t_ms: BootMs(2),
+        };
         assert_eq!(receiver.all().await, [lost, back, told(7), told(9)]);
     }
 }

@@ -64,6 +64,7 @@ mod tests {
     use super::*;
     use crate::source::live::SourceEvent;
     use crate::source::live::testing::test_context;
+    use seep_common::time::BootMs;
     use std::sync::Arc;
     use std::sync::atomic::{AtomicU32, Ordering};
 
@@ -98,7 +99,7 @@ mod tests {
             Box::pin(async move {
                 let nth = starts.fetch_add(1, Ordering::SeqCst);
                 assert_ne!(nth, 0, "the first start meets a fault");
-                reporter.note(0, "running".into()).await
+                reporter.note(BootMs(0), "running".into()).await
             })
         });
         supervise(begin, context, 0).await;

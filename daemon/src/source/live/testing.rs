@@ -5,6 +5,7 @@ use super::{Heartbeat, SourceContext, SourceEvent};
 use crate::clock::VirtualClock;
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
 use rustix::termios::{ControlModes, OptionalActions, tcgetattr, tcsetattr};
+use seep_common::time::{BootMs, WallMs};
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Write;
@@ -25,7 +26,7 @@ pub(super) struct TestReceiver {
 
 /// A context of up to four sources whose clock stands still, and its other end.
 pub(super) fn test_context() -> (SourceContext, TestReceiver) {
-    test_context_at(Arc::new(VirtualClock::at(0, 0)))
+    test_context_at(Arc::new(VirtualClock::at(BootMs(0), WallMs(0))))
 }
 
 /// A context with a clock of the test's choice, and its other end.

@@ -1,6 +1,6 @@
 //! Logs of CAN frames, in every form that is known.
 
-use super::{Input, is_plausible_time, summed};
+use super::{Input, recorded_at, summed};
 use crate::counts::{Count, Counts};
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
@@ -10,6 +10,7 @@ use seep_common::codec::candump::LineReader;
 use seep_common::codec::canlog::{LogForm, LogTimes};
 use seep_common::codec::decode::CanDecoder;
 use seep_common::rig::{Rig, SourceKind};
+use seep_common::time::{BootMs, WallMs};
 use std::io::{self, BufRead};
 
 /// A log of frames, decoded for the sources whose interface it recorded.
@@ -25,7 +26,7 @@ struct FrameDecoder {
     interface: Option<String>,
     decoder: CanDecoder,
     /// Time of the last item made for it, ms; `None` before the first.
-    last_item_ms: Option<i64>,
+    last_item_ms: Option<BootMs>,
 }
 
 /// Which sources a log feeds, and from which interface. A log of another
@@ -119,13 +120,12 @@ fn take(
     items: &mut Vec<Item>,
     counts: &mut Counts,
 ) {
-    let t_ms = frame.t_us.div_euclid(1000);
-    if !is_plausible_time(t_ms) {
+    let Some(t_ms) = recorded_at(WallMs(frame.t_us.div_euclid(1000))) else {
         if let Some(first) = decoders.first() {
             counts.one(first.source, Count::BadTimes);
         }
         return;
-    }
+    };
     let mut belongs = false;
     for decoder in decoders.iter_mut() {
         let own = (decoder.interface.as_deref())
@@ -141,7 +141,8 @@ fn take(
                 payload: Payload::Reading(sample.channel, sample.value),
             });
         });
-        let due = (decoder.last_item_ms).is_none_or(|last_ms| t_ms - last_ms >= ALIVE_EVERY_MS);
+        let due =
+            (decoder.last_item_ms).is_none_or(|last_ms| t_ms.since(last_ms) >= ALIVE_EVERY_MS);
         if items.len() == before && due {
             items.push(Item {
                 t_ms,

@@ -4,6 +4,7 @@ use super::Input;
 use super::timeline::Timeline;
 use crate::counts::Counts;
 use crate::source::Item;
+use seep_common::time::BootMs;
 use std::io;
 
 /// One input with its timeline and what it has handed out ahead.
@@ -42,14 +43,14 @@ impl Merge {
         for input in &mut self.inputs {
             input.refill(&mut self.raw, counts)?;
         }
-        let mut fronts: Vec<(i64, usize)> = (self.inputs.iter().enumerate())
+        let mut fronts: Vec<(BootMs, usize)> = (self.inputs.iter().enumerate())
             .filter_map(|(i, input)| Some((input.front()?, i)))
             .collect();
         fronts.sort_unstable();
         let Some(&(_, first)) = fronts.first() else {
             return Ok(());
         };
-        let until_ms = fronts.get(1).map_or(i64::MAX, |f| f.0);
+        let until_ms = fronts.get(1).map_or(BootMs::MAX, |f| f.0);
         let input = &mut self.inputs[first];
         let rest = &input.ready[input.next..];
         let take = rest.iter().take_while(|i| i.t_ms <= until_ms).count();
@@ -60,7 +61,7 @@ impl Merge {
 }
 
 impl MergeInput {
-    fn front(&self) -> Option<i64> {
+    fn front(&self) -> Option<BootMs> {
         self.ready.get(self.next).map(|item| item.t_ms)
     }
 
@@ -93,7 +94,7 @@ mod tests {
         fn fill(&mut self, items: &mut Vec<Item>, _: &mut Counts) -> io::Result<bool> {
             let n = self.0.len().min(2);
             items.extend(self.0.drain(..n).map(|t_ms| Item {
-                t_ms,
+                t_ms: BootMs(t_ms),
                 payload: Payload::Alive,
             }));
             Ok(!self.0.is_empty())
@@ -113,7 +114,7 @@ mod tests {
                 return all;
             }
             let alive = out.iter().filter(|i| i.payload == Payload::Alive);
-            all.extend(alive.map(|i| i.t_ms));
+            all.extend(alive.map(|i| i.t_ms.0));
         }
     }
 

@@ -24,6 +24,7 @@ pub(crate) use survey::survey;
 
 use super::{Item, summed};
 use crate::counts::Counts;
+use seep_common::time::{BootMs, WallMs};
 use std::io;
 
 /// About so many items are handed out at a time.
@@ -38,7 +39,26 @@ pub(crate) trait Input {
     fn fill(&mut self, items: &mut Vec<Item>, counts: &mut Counts) -> io::Result<bool>;
 }
 
-/// Times outside the years 1970 to 2199 are no times of a recording.
-fn is_plausible_time(wall_ms: i64) -> bool {
-    (0..7_258_118_400_000).contains(&wall_ms)
+/// Returns the time of an item whose recording dates it so; `None` outside the years
+/// 1970 to 2199, which no recording means. Every input asks here, once, and counts.
+fn recorded_at(wall: WallMs) -> Option<BootMs> {
+    (0..7_258_118_400_000)
+        .contains(&wall.0)
+        .then_some(BootMs(wall.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_of_no_recording_are_none() {
+        let latest = 7_258_118_399_999;
+        for no_time in [i64::MIN, -1, latest + 1, i64::MAX] {
+            assert_eq!(recorded_at(WallMs(no_time)), None);
+        }
+        for time in [0, latest] {
+            assert_eq!(recorded_at(WallMs(time)), Some(BootMs(time)));
+        }
+    }
 }

@@ -2,13 +2,14 @@
 
 use super::head::Head;
 use super::lines::{TextLine, TextLines};
-use super::{ITEMS_PER_FILL, Input, is_plausible_time, stamped, summed};
+use super::{ITEMS_PER_FILL, Input, recorded_at, stamped, summed};
 use crate::counts::{Count, Counts};
 use crate::exit::{Exit, Failure};
 use crate::source::{Item, Payload};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, Sentence};
 use seep_common::rig::Rig;
+use seep_common::time::WallMs;
 use std::io::{self, BufRead};
 
 /// A capture; times come from TAG blocks, or from the ZDA sentences in it.
@@ -22,9 +23,9 @@ struct SentenceDecoder {
     source: usize,
     decoder: NmeaDecoder,
     /// Time of the last ZDA sentence.
-    zda_ms: Option<i64>,
+    zda_ms: Option<WallMs>,
     /// Time written in front of the line that is being read.
-    front_ms: Option<i64>,
+    front_ms: Option<WallMs>,
 }
 
 /// A capture whose lines have a time in front of them.
@@ -99,7 +100,7 @@ impl<R: BufRead> Input for StampedSentences<R> {
                 Some((ms, sentence)) => (Some(ms), sentence),
                 None => (None, line),
             };
-            decoder.front_ms = front_ms;
+            decoder.front_ms = front_ms.map(WallMs);
             for part in [sentence, b"\n"] {
                 lexer.push(part, &mut |item| {
                     if let nmea::Item::Sentence(sentence) = item {
@@ -157,14 +158,14 @@ fn take(
     if let Some(zda_ms) = nmea::unix_ms(sentence) {
         decoder.zda_ms = Some(zda_ms);
     }
-    let Some(t_ms) = sentence.tag_ms.or(decoder.front_ms).or(decoder.zda_ms) else {
+    let Some(wall_ms) = sentence.tag_ms.or(decoder.front_ms).or(decoder.zda_ms) else {
         counts.one(decoder.source, Count::BeforeFirstTime);
         return;
     };
-    if !is_plausible_time(t_ms) {
+    let Some(t_ms) = recorded_at(wall_ms) else {
         counts.one(decoder.source, Count::BadTimes);
         return;
-    }
+    };
     let before = items.len();
     decoder.decoder.decode(sentence, t_ms, &mut |sample| {
         items.push(Item {

@@ -2,12 +2,13 @@
 
 use super::csv_time::CsvTime;
 use super::lines::{TextLine, TextLines};
-use super::{ITEMS_PER_FILL, Input, is_plausible_time};
+use super::{ITEMS_PER_FILL, Input, recorded_at};
 use crate::counts::{Count, Counts};
 use crate::source::{Item, Payload};
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 use seep_common::rig::{Channel, Decode, Rig, SourceKind};
 use seep_common::sample::ChannelIndex;
+use seep_common::time::WallMs;
 use std::io::{self, BufRead};
 
 /// Reads rows of a table. Every line is a row of its own: a stray quote spoils
@@ -89,7 +90,7 @@ impl ColumnPlan {
             return;
         }
         let time = self.time.parse(self.cells.text(self.time_cell));
-        let Some(t_ms) = time.filter(|t| is_plausible_time(*t)) else {
+        let Some(t_ms) = time.map(WallMs).and_then(recorded_at) else {
             counts.one(source, Count::BadTimes);
             return;
         };

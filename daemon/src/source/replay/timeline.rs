@@ -7,9 +7,9 @@
 //! to wall time; a glitch keeps its reading at the time of its neighbours. Both
 //! are counted.
 
-use super::is_plausible_time;
 use crate::counts::{Count, Counts};
 use crate::source::{Item, Payload};
+use seep_common::time::BootMs;
 
 /// A step is accepted at the latest after so many items of one same time.
 const MOST_HELD: usize = 4096;
@@ -22,7 +22,7 @@ pub(super) struct Timeline {
     ahead_ms: i64,
     /// Item time minus input time, ms.
     shift_ms: i64,
-    last_ms: Option<i64>,
+    last_ms: Option<BootMs>,
     held: Vec<Item>,
 }
 
@@ -41,14 +41,7 @@ impl Timeline {
     }
 
     /// Take an item at the input's own time.
-    ///
-    /// An implausible time is counted and dropped here, whatever the input let
-    /// through, so that no sum of times below can overflow.
     pub(super) fn push(&mut self, item: Item, out: &mut Vec<Item>, counts: &mut Counts) {
-        if !is_plausible_time(item.t_ms) {
-            counts.one(self.source, Count::BadTimes);
-            return;
-        }
         let Some(last_ms) = self.last_ms else {
             self.last_ms = Some(item.t_ms);
             out.push(Item {
@@ -58,7 +51,7 @@ impl Timeline {
             out.push(item);
             return;
         };
-        let t_ms = item.t_ms + self.shift_ms;
+        let t_ms = item.t_ms.plus(self.shift_ms);
         if self.held.is_empty() && self.follows(t_ms, last_ms) {
             self.last_ms = Some(last_ms.max(t_ms));
             out.push(Item { t_ms, ..item });
@@ -76,15 +69,15 @@ impl Timeline {
         }
     }
 
-    fn follows(&self, t_ms: i64, last_ms: i64) -> bool {
-        t_ms >= last_ms - self.back_ms && t_ms <= last_ms + self.ahead_ms
+    fn follows(&self, t_ms: BootMs, last_ms: BootMs) -> bool {
+        t_ms >= last_ms.plus(-self.back_ms) && t_ms <= last_ms.plus(self.ahead_ms)
     }
 
     fn question(
         &mut self,
         item: Item,
-        t_ms: i64,
-        last_ms: i64,
+        t_ms: BootMs,
+        last_ms: BootMs,
         out: &mut Vec<Item>,
         counts: &mut Counts,
     ) {
@@ -106,7 +99,7 @@ impl Timeline {
         self.push(item, out, counts);
     }
 
-    fn keep_glitches(&mut self, last_ms: i64, out: &mut Vec<Item>, counts: &mut Counts) {
+    fn keep_glitches(&mut self, last_ms: BootMs, out: &mut Vec<Item>, counts: &mut Counts) {
         counts.add(self.source, Count::TimeGlitches, self.held.len() as u64);
         out.extend(self.held.drain(..).map(|item| Item {
             t_ms: last_ms,
@@ -114,22 +107,22 @@ impl Timeline {
         }));
     }
 
-    fn believe(&mut self, last_ms: i64, out: &mut Vec<Item>, counts: &mut Counts) {
+    fn believe(&mut self, last_ms: BootMs, out: &mut Vec<Item>, counts: &mut Counts) {
         let Some(first) = self.held.first() else {
             return;
         };
-        if first.t_ms + self.shift_ms < last_ms {
+        if first.t_ms.plus(self.shift_ms) < last_ms {
             counts.one(self.source, Count::StepsBack);
-            self.shift_ms = last_ms + 1 - first.t_ms;
+            self.shift_ms = last_ms.plus(1).since(first.t_ms);
             out.push(Item {
-                t_ms: last_ms + 1,
+                t_ms: last_ms.plus(1),
                 payload: Payload::Clock(-self.shift_ms),
             });
         }
         let shift_ms = self.shift_ms;
-        self.last_ms = Some(first.t_ms + shift_ms);
+        self.last_ms = Some(first.t_ms.plus(shift_ms));
         out.extend(self.held.drain(..).map(|item| Item {
-            t_ms: item.t_ms + shift_ms,
+            t_ms: item.t_ms.plus(shift_ms),
             ..item
         }));
     }
@@ -146,7 +139,14 @@ mod tests {
         let (mut out, mut counts) = (Vec::new(), Counts::new(1));
         for &t_ms in times {
             let payload = Payload::Reading(ChannelIndex(0), t_ms as f64);
-            timeline.push(Item { t_ms, payload }, &mut out, &mut counts);
+            timeline.push(
+                Item {
+                    t_ms: BootMs(t_ms),
+                    payload,
+                },
+                &mut out,
+                &mut counts,
+            );
         }
         timeline.finish(&mut out, &mut counts);
         (out, counts)
@@ -154,7 +154,7 @@ mod tests {
 
     fn readings(items: &[Item]) -> Vec<i64> {
         let reading = |i: &&Item| matches!(i.payload, Payload::Reading(..));
-        items.iter().filter(reading).map(|i| i.t_ms).collect()
+        items.iter().filter(reading).map(|i| i.t_ms.0).collect()
     }
 
     #[test]
@@ -162,7 +162,7 @@ mod tests {
         let (out, counts) = run(&[100_000, 101_000, 40_000, 41_000]);
         assert_eq!(readings(&out), [100_000, 101_000, 101_001, 102_001]);
         assert!(out.contains(&Item {
-            t_ms: 101_001,
+            t_ms: BootMs(101_001),
             payload: Payload::Clock(-61_001)
         }));
         assert_eq!(counts.total(0, Count::StepsBack), 1);
@@ -186,13 +186,6 @@ mod tests {
         let (out, counts) = run(&[100_000, 900_000, 901_000]);
         assert_eq!(readings(&out), [100_000, 900_000, 901_000]);
         assert_eq!(counts.sum(Count::TimeGlitches), 0);
-    }
-
-    #[test]
-    fn times_of_no_recording_are_counted_and_dropped() {
-        let (out, counts) = run(&[i64::MIN, 100_000, i64::MAX, -1, 101_000, i64::MIN]);
-        assert_eq!(readings(&out), [100_000, 101_000]);
-        assert_eq!(counts.total(0, Count::BadTimes), 4);
     }
 
     #[test]

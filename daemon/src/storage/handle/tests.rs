@@ -7,6 +7,7 @@ use seep_common::rig::Rig;
 use seep_common::store::cause::NOT_STORED;
 use seep_common::store::{Batch, ClockMap, ClockState, EndReason, Reader};
 use seep_common::tick::Tick;
+use seep_common::time::{LogMs, WallMs};
 use std::path::Path;
 
 const RIG: &str = r#"
@@ -26,7 +27,7 @@ fn rig() -> Box<Rig> {
 }
 
 fn handle(path: &Path, boot_id: &str) -> StorageHandle {
-    let clock = Arc::new(VirtualClock::at(0, 0));
+    let clock = Arc::new(VirtualClock::at(BootMs(0), WallMs(0)));
     start(LogFile::new(path.into(), boot_id.into()), clock).expect("a thread")
 }
 
@@ -55,17 +56,17 @@ fn begun(path: &Path) -> StorageHandle {
 fn begin(boot_ms: i64, wall_ms: i64) -> StorageCommand {
     StorageCommand::Begin {
         rig: rig(),
-        boot_ms,
-        wall_ms,
+        boot_ms: BootMs(boot_ms),
+        wall_ms: WallMs(wall_ms),
     }
 }
 
 fn rows(boot_ms: std::ops::Range<i64>) -> StorageCommand {
     StorageCommand::Store(Batch {
         ticks: boot_ms
-            .map(|t_ms| Tick {
-                t_ms,
-                counts: vec![Some(t_ms)],
+            .map(|t| Tick {
+                t_ms: BootMs(t),
+                counts: vec![Some(t)],
             })
             .collect(),
         ..Batch::default()
@@ -74,15 +75,15 @@ fn rows(boot_ms: std::ops::Range<i64>) -> StorageCommand {
 
 fn end(boot_ms: i64) -> StorageCommand {
     StorageCommand::End {
-        boot_ms,
+        boot_ms: BootMs(boot_ms),
         reason: EndReason::Stopped,
     }
 }
 
 fn synced(boot_ms: i64, wall_ms: i64, whole_boot: bool) -> StorageCommand {
     StorageCommand::Clock(ClockNote {
-        noted_boot_ms: boot_ms,
-        from_boot_ms: boot_ms,
+        noted_boot_ms: BootMs(boot_ms),
+        from_boot_ms: BootMs(boot_ms),
         whole_boot,
         offset_ms: wall_ms - boot_ms,
         state: ClockState::Synced,
@@ -128,7 +129,7 @@ fn a_session_is_stored_and_the_file_closed() {
     );
     let reader = Reader::open(&path).expect("opens");
     let columns = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("read");
     assert_eq!(columns.t_ms[0], 1_700_000_001_000);
     assert_eq!(columns.t_ms.len(), 50);
@@ -167,7 +168,7 @@ fn a_damaged_log_is_set_aside_and_recording_goes_on() {
     let aside = state.set_aside.expect("set aside");
     assert_eq!(std::fs::read(aside).expect("kept"), bytes);
     let reader = Reader::open(&path).expect("opens");
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     assert!(notices[0].text.contains("set aside"), "{notices:?}");
 }
 
@@ -179,8 +180,8 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
     let right = 1_790_000_000_000;
     let unsynced = |boot_ms: i64| {
         StorageCommand::Clock(ClockNote {
-            noted_boot_ms: boot_ms,
-            from_boot_ms: boot_ms,
+            noted_boot_ms: BootMs(boot_ms),
+            from_boot_ms: BootMs(boot_ms),
             whole_boot: false,
             offset_ms: wrong,
             state: ClockState::Unsynced,
@@ -211,16 +212,16 @@ fn sessions_of_one_boot_share_a_scale_and_a_late_sync_redates_them_all() {
     let reader = Reader::open(&path).expect("opens");
     let clock = ClockMap::new(&reader.clock_rows().expect("clock"));
     let t = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("read")
         .t_ms;
     assert_eq!(t.len(), 30);
     for (i, boot_ms) in [(0, 5_000), (10, 20_000), (20, 30_000)] {
         assert_eq!(clock.wall_ms(t[i]), Some(right + boot_ms), "row {i}");
     }
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("gaps");
     assert_eq!(gaps[0].cause, "recorder not running");
-    assert_eq!(gaps[0].to_t_ms - gaps[0].from_t_ms, 14_000);
+    assert_eq!(gaps[0].to_t_ms.since(gaps[0].from_t_ms), 14_000);
 }
 
 /// Rows that wait while the clock is stepped and the log is moved are stored in the
@@ -245,7 +246,7 @@ fn rows_stored_in_a_new_file_keep_the_date_of_the_clock_they_were_read_under() {
     let reader = Reader::open(&path).expect("a new log");
     let clock = ClockMap::new(&reader.clock_rows().expect("clock"));
     let t = reader
-        .columns(&["tank_kpa_gauge"], i64::MIN, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs::MIN, LogMs::MAX)
         .expect("read")
         .t_ms;
     let wall: Vec<_> = t.iter().filter_map(|t| clock.wall_ms(*t)).collect();
@@ -274,14 +275,14 @@ fn what_memory_could_not_hold_leaves_a_gap_and_a_count() {
         10 + batches as u64 * 10_000
     );
     let reader = Reader::open(&path).expect("opens");
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("gaps");
     let lost: i64 = gaps
         .iter()
         .filter(|g| g.cause == NOT_STORED)
-        .map(|g| g.to_t_ms - g.from_t_ms)
+        .map(|g| g.to_t_ms.since(g.from_t_ms))
         .sum();
     assert_eq!(lost as u64, state.lost_ticks);
-    let counted = reader.counters(i64::MIN, i64::MAX).expect("counters");
+    let counted = reader.counters(LogMs::MIN, LogMs::MAX).expect("counters");
     let counted: i64 = counted
         .iter()
         .filter(|c| c.name.starts_with("rows lost"))
@@ -311,9 +312,9 @@ fn rows_given_up_before_the_log_could_be_made_are_told_in_it() {
         batches as u64 * 10_000
     );
     let reader = Reader::open(&path).expect("opens");
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("gaps");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("gaps");
     let told = gaps.iter().filter(|g| g.cause == NOT_STORED);
-    let told: i64 = told.map(|g| g.to_t_ms - g.from_t_ms).sum();
+    let told: i64 = told.map(|g| g.to_t_ms.since(g.from_t_ms)).sum();
     assert_eq!(told as u64, state.lost_ticks);
 }
 
@@ -323,8 +324,8 @@ fn a_thread_that_fails_says_so_and_counts_what_it_did_not_store() {
     let handle = begun(&folder.path().join("a.db"));
     // An impossible time overflows a sum: any panic will do.
     handle.send(StorageCommand::Clock(ClockNote {
-        noted_boot_ms: i64::MAX,
-        from_boot_ms: i64::MAX,
+        noted_boot_ms: BootMs::MAX,
+        from_boot_ms: BootMs::MAX,
         whole_boot: false,
         offset_ms: i64::MIN,
         state: ClockState::Synced,
@@ -385,7 +386,7 @@ fn rows_that_another_program_adds_ahead_of_ours_swallow_nothing() {
     );
     let reader = Reader::open(&path).expect("a log");
     let counts = reader
-        .columns(&["tank_kpa_gauge"], 1_501, i64::MAX)
+        .columns(&["tank_kpa_gauge"], LogMs(1_501), LogMs::MAX)
         .expect("read");
     assert_eq!(counts.t_ms, (1_501..1_511).collect::<Vec<i64>>());
     // The wall time of a row is what it was, wherever it lies in log time.

@@ -7,6 +7,7 @@ use seep_common::rig::Rig;
 use seep_common::store::cause::DELETED;
 use seep_common::store::{Batch, ClockState, EndReason, Reader};
 use seep_common::tick::Tick;
+use seep_common::time::{LogMs, WallMs};
 use std::path::PathBuf;
 
 /// 2026-01-01, ms.
@@ -57,12 +58,12 @@ impl SpaceBench {
         let wall_ms = EPOCH_MS + at_ms;
         self.command(&StorageCommand::Begin {
             rig: Box::new(Rig::parse(&text).expect("valid")),
-            boot_ms: 0,
-            wall_ms,
+            boot_ms: BootMs(0),
+            wall_ms: WallMs(wall_ms),
         });
         self.command(&StorageCommand::Clock(ClockNote {
-            noted_boot_ms: 0,
-            from_boot_ms: 0,
+            noted_boot_ms: BootMs(0),
+            from_boot_ms: BootMs(0),
             whole_boot: false,
             offset_ms: wall_ms,
             state,
@@ -73,7 +74,7 @@ impl SpaceBench {
 
     fn end(&mut self) {
         self.command(&StorageCommand::End {
-            boot_ms: ROWS,
+            boot_ms: BootMs(ROWS),
             reason: EndReason::Stopped,
         });
         self.log_file.close().expect("closes");
@@ -103,7 +104,12 @@ impl SpaceBench {
 
     fn once(&mut self, retention: &mut Retention, disk_full: bool) -> Space {
         retention
-            .look(&mut self.log_file, self.now_boot_ms, true, disk_full)
+            .look(
+                &mut self.log_file,
+                BootMs(self.now_boot_ms),
+                true,
+                disk_full,
+            )
             .expect("looks")
     }
 
@@ -135,7 +141,7 @@ impl SpaceBench {
         };
         sessions
             .iter()
-            .map(|s| count(s.start.t_ms, s.start.t_ms + ROWS))
+            .map(|s| count(s.start.t_ms, s.start.t_ms.plus(ROWS)))
             .collect()
     }
 }
@@ -143,9 +149,9 @@ impl SpaceBench {
 fn rows(boot_ms: std::ops::Range<i64>) -> StorageCommand {
     StorageCommand::Store(Batch {
         ticks: boot_ms
-            .map(|t_ms| Tick {
-                t_ms,
-                counts: vec![Some(t_ms % 97)],
+            .map(|t| Tick {
+                t_ms: BootMs(t),
+                counts: vec![Some(t % 97)],
             })
             .collect(),
         ..Batch::default()
@@ -165,7 +171,7 @@ fn what_is_older_than_the_limit_goes_and_it_is_told() {
     assert_eq!(bench.rows(), [0, 0, all, all]);
     bench.command(&rows(ROWS..ROWS + 10));
     let reader = Reader::open(&bench.log()).expect("a log");
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     let told: Vec<_> = notices.iter().map(|n| n.text.as_str()).collect();
     assert_eq!(
         told,
@@ -174,7 +180,7 @@ fn what_is_older_than_the_limit_goes_and_it_is_told() {
             "60000 rows of session 2 were deleted: older than keep_days = 15"
         ]
     );
-    let gaps = reader.gaps(i64::MIN, i64::MAX).expect("read");
+    let gaps = reader.gaps(LogMs::MIN, LogMs::MAX).expect("read");
     assert_eq!(gaps.iter().filter(|g| g.cause == DELETED).count(), 2);
 }
 
@@ -287,7 +293,7 @@ fn a_full_disk_costs_one_session_at_once_and_not_the_limit_of_free_space() {
     assert_eq!(bench.rows(), [0, all, all]);
     bench.command(&rows(ROWS..ROWS + 10));
     let reader = Reader::open(&bench.log()).expect("a log");
-    let notices = reader.notices(i64::MIN, i64::MAX).expect("read");
+    let notices = reader.notices(LogMs::MIN, LogMs::MAX).expect("read");
     assert!(
         notices
             .iter()

@@ -31,7 +31,7 @@ impl OnSpan {
 /// of the session and is marked so; a second opening in a row is no new span.
 #[must_use]
 pub fn on_spans(
-    events: &[Event],
+    events: &[Event<i64>],
     kind: EventKind,
     place: &str,
     start_ms: i64,
@@ -79,7 +79,7 @@ pub fn on_spans(
 mod tests {
     use super::*;
 
-    fn event(t_ms: i64, on: bool) -> Event {
+    fn event(t_ms: i64, on: bool) -> Event<i64> {
         Event {
             t_ms,
             kind: EventKind::Fill,

@@ -5,8 +5,9 @@ use crate::analysis::fit::line;
 use crate::analysis::hold::{AirSpring, Conditions, HoldThermometer, Readings};
 use crate::analysis::stats::mean;
 use crate::digest::{PlaceChannels, pressure_sensor, vessels};
+use crate::recording::Event;
 use crate::recording::{Recording, RecordingError};
-use seep_common::store::{Columns, Event, EventKind};
+use seep_common::store::{Columns, EventKind};
 use seep_common::units::ICE_POINT_K;
 
 /// Temperature of the air where none is recorded, K.

@@ -2,8 +2,9 @@
 
 use super::super::head;
 use crate::model::{Cell, Column, Measured, Table, Unit};
+use crate::recording::ClockRow;
 use crate::recording::Recording;
-use seep_common::store::{ClockRow, Inspection, Salvaged};
+use seep_common::store::{Inspection, Salvaged};
 
 /// Rows per table of the file.
 pub(super) fn rows(seen: &Inspection) -> Table {

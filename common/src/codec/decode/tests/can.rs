@@ -3,6 +3,7 @@ use crate::codec::can::CanFrame;
 use crate::codec::dbc::{BUILTIN_J1939_AIR, Database};
 use crate::codec::decode::{CanDecoder, IdFilter, Outcomes};
 use crate::rig::Rig;
+use crate::time::BootMs;
 
 const BUS: &str = "kind = \"socketcan\"";
 
@@ -30,10 +31,10 @@ fn decode(rig: &Rig, frames: &[(u32, bool, &[u8])]) -> (Vec<(String, f64)>, CanD
     let mut found = Vec::new();
     for &(id, extended, data) in frames {
         let frame = CanFrame::new(id, extended, data).expect("fits");
-        decoder.decode(&frame, 7, &mut |sample| {
+        decoder.decode(&frame, BootMs(7), &mut |sample| {
             let name = rig.channels[usize::from(sample.channel.0)].name.clone();
             found.push((name, (sample.value * 1e6).round() / 1e6));
-            assert_eq!(sample.t_ms, 7);
+            assert_eq!(sample.t_ms, BootMs(7));
         });
     }
     (found, decoder)
@@ -168,7 +169,7 @@ fn readings_out_of_range_and_frames_without_data_are_counted() {
     let remote = CanFrame::new(291, false, &[]).expect("fits").into_remote(8);
     let report = CanFrame::error_report(0x40, &[0; 8]).expect("fits");
     for frame in [remote, report] {
-        decoder.decode(&frame, 0, &mut |_| panic!("no data here"));
+        decoder.decode(&frame, BootMs(0), &mut |_| panic!("no data here"));
     }
     let counts = decoder.counts();
     assert_eq!((counts.frames, counts.matched), (3, 1));

@@ -1,6 +1,7 @@
 use super::{channel, rig};
 use crate::codec::decode::{ModbusDecoder, Outcomes, RegisterBlock, register_number};
 use crate::rig::{RegisterNumber, RegisterTable, WordOrder};
+use crate::time::BootMs;
 
 const STATION: &str = "kind = \"modbus\"";
 
@@ -44,10 +45,10 @@ fn adjacent_registers_are_asked_for_together_and_gaps_are_not_touched() {
             sample.value,
         ));
     };
-    decoder.decode(0, &[512, 498, 0x40C0, 0x0000], 0, &mut sink);
-    decoder.decode(0, &[512], 0, &mut sink);
-    decoder.decode(2, &[634], 0, &mut sink);
-    decoder.decode(9, &[1, 2, 3], 0, &mut sink);
+    decoder.decode(0, &[512, 498, 0x40C0, 0x0000], BootMs(0), &mut sink);
+    decoder.decode(0, &[512], BootMs(0), &mut sink);
+    decoder.decode(2, &[634], BootMs(0), &mut sink);
+    decoder.decode(9, &[1, 2, 3], BootMs(0), &mut sink);
     assert_eq!(
         found,
         [

@@ -2,6 +2,7 @@ use super::{channel, rig};
 use crate::codec::decode::{NmeaDecoder, Outcomes};
 use crate::codec::nmea::{Item, Lexer, append_sentence};
 use crate::rig::Rig;
+use crate::time::BootMs;
 
 const LINE: &str = "kind = \"nmea\"";
 
@@ -14,7 +15,7 @@ fn decode(rig: &Rig, bodies: &[&str]) -> (Vec<(String, f64)>, NmeaDecoder) {
     let mut found = Vec::new();
     Lexer::new().push(&wire, &mut |item| {
         if let Item::Sentence(sentence) = item {
-            decoder.decode(&sentence, 5, &mut |sample| {
+            decoder.decode(&sentence, BootMs(5), &mut |sample| {
                 let name = rig.channels[usize::from(sample.channel.0)].name.clone();
                 found.push((name, (sample.value * 1e6).round() / 1e6));
             });

@@ -4,6 +4,7 @@ use crate::source::live::NOT_DATED;
 use crate::source::{ALIVE_EVERY_MS, Item, Payload, summed};
 use seep_common::codec::can::CanFrame;
 use seep_common::codec::decode::{CanDecoder, IdFilter};
+use seep_common::time::BootMs;
 
 /// Decodes the frames of one bus.
 #[derive(Debug, Clone)]
@@ -11,7 +12,7 @@ pub(super) struct BusDecoder {
     source: usize,
     decoder: CanDecoder,
     /// When it was last said that the bus is alive, ms.
-    said_ms: i64,
+    said_ms: BootMs,
     /// Readings that nothing dates; dropped.
     undated: u64,
 }
@@ -21,7 +22,7 @@ impl BusDecoder {
         BusDecoder {
             source,
             decoder,
-            said_ms: i64::MIN / 2,
+            said_ms: BootMs::MIN,
             undated: 0,
         }
     }
@@ -32,7 +33,7 @@ impl BusDecoder {
     }
 
     /// Take a frame that arrived at `t_ms`.
-    pub(super) fn take(&mut self, frame: &CanFrame, t_ms: i64, items: &mut Vec<Item>) {
+    pub(super) fn take(&mut self, frame: &CanFrame, t_ms: BootMs, items: &mut Vec<Item>) {
         let before = items.len();
         self.decoder.decode(frame, t_ms, &mut |sample| {
             items.push(Item {
@@ -49,7 +50,7 @@ impl BusDecoder {
 
     /// Takes a frame that arrived at an unknown time: its readings are counted and
     /// dropped. Returns how many.
-    pub(super) fn take_undated(&mut self, frame: &CanFrame, t_ms: i64) -> u64 {
+    pub(super) fn take_undated(&mut self, frame: &CanFrame, t_ms: BootMs) -> u64 {
         let mut dropped = 0;
         self.decoder.decode(frame, t_ms, &mut |_| dropped += 1);
         self.undated += dropped;
@@ -57,12 +58,12 @@ impl BusDecoder {
     }
 
     /// Something else moved on the bus.
-    pub(super) fn alive(&mut self, t_ms: i64, items: &mut Vec<Item>) {
+    pub(super) fn alive(&mut self, t_ms: BootMs, items: &mut Vec<Item>) {
         self.say(t_ms, Payload::Alive, items);
     }
 
-    fn say(&mut self, t_ms: i64, payload: Payload, items: &mut Vec<Item>) {
-        if t_ms - self.said_ms >= ALIVE_EVERY_MS {
+    fn say(&mut self, t_ms: BootMs, payload: Payload, items: &mut Vec<Item>) {
+        if t_ms.since(self.said_ms) >= ALIVE_EVERY_MS {
             self.said_ms = t_ms;
             items.push(Item { t_ms, payload });
         }

@@ -3,6 +3,7 @@
 
 use super::interface::{InterfaceState, Meter};
 use super::trouble::{BusState, Trouble};
+use seep_common::time::BootMs;
 
 /// Errors without a frame for so long are doubted, ms.
 const LONG_ENOUGH_MS: i64 = 5_000;
@@ -25,7 +26,7 @@ pub(super) struct Health {
     /// Frames of no known form.
     pub odd_frames: u64,
     /// Since when no frame has come, and how many errors there were by then.
-    since: Option<(i64, u64)>,
+    since: Option<(BootMs, u64)>,
     doubted: bool,
 }
 
@@ -60,7 +61,7 @@ impl Health {
     }
 
     /// The counts of the system at `t_ms`; true when anything moved on the bus.
-    pub(super) fn look(&mut self, t_ms: i64, look: InterfaceState) -> bool {
+    pub(super) fn look(&mut self, t_ms: BootMs, look: InterfaceState) -> bool {
         let before = self.packets.total;
         self.packets.read(look.packets);
         self.controller_overruns.read(look.controller_overruns);
@@ -68,7 +69,7 @@ impl Health {
         self.driver_drops.read(look.driver_drops);
         let errors = self.trouble.of_the_bus();
         let (since_ms, then) = *self.since.get_or_insert((t_ms, errors));
-        if t_ms - since_ms >= LONG_ENOUGH_MS && errors - then >= MANY_ERRORS {
+        if t_ms.since(since_ms) >= LONG_ENOUGH_MS && errors - then >= MANY_ERRORS {
             self.doubted = true;
         }
         self.packets.total > before
@@ -168,14 +169,17 @@ mod tests {
     fn losses_before_the_start_do_not_count_and_those_after_do() {
         let mut health = Health::default();
         health.opened(Some(look(0)));
-        assert!(!health.look(0, look(100)), "the first look sets the start");
+        assert!(
+            !health.look(BootMs(0), look(100)),
+            "the first look sets the start"
+        );
         health.dropped(Some(0));
         let mut later = look(130);
         later.controller_overruns = 12;
         later.driver_drops = 9;
-        assert!(health.look(1_000, later));
+        assert!(health.look(BootMs(1_000), later));
         health.dropped(Some(45));
-        assert!(!health.look(2_000, later));
+        assert!(!health.look(BootMs(2_000), later));
         let counted: Vec<_> = health.named().filter(|(_, n)| *n > 0).collect();
         let expected = [
             ("controller_overruns", 2),
@@ -232,7 +236,7 @@ mod tests {
         let mut health = Health::default();
         health.opened(Some(look(0)));
         for second in 0..6 {
-            health.look(second * 1_000, look(0));
+            health.look(BootMs(second * 1_000), look(0));
             for _ in 0..10 {
                 report(&mut health, 0x88, [0, 0, 0x04, 0, 0, 0, 0, 0]);
             }

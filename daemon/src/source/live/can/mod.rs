@@ -30,6 +30,7 @@ use health::Health;
 use interface::Interface;
 use seep_common::codec::decode::CanDecoder;
 use seep_common::rig::{Rig, SourceKind};
+use seep_common::time::BootMs;
 pub(super) use socket::Bus;
 pub(crate) use socket::WAITING_ROOM;
 use socket::gone;
@@ -231,13 +232,13 @@ impl Listener {
     /// After a pause the socket holds frames of it until it is empty.
     fn look_for_pause(&mut self) {
         if let Some(pause) = self.pauses.round(self.reporter.now_ms()) {
-            self.stamps.paused(pause.to_ms - pause.from_ms);
+            self.stamps.paused(pause.to_ms.since(pause.from_ms));
             self.pause = Some(pause);
         }
     }
 
     /// Take one frame; when it arrived, if it came from the bus.
-    fn take(&mut self, frame: CanAnyFrame, stamps: &CanTimestamps) -> Option<i64> {
+    fn take(&mut self, frame: CanAnyFrame, stamps: &CanTimestamps) -> Option<BootMs> {
         // The clocks are looked at after the frame has come: its stamp is never
         // ahead of them, except by a step of the wall clock.
         let offset_ms = self.reporter.wall_offset_ms();

@@ -4,6 +4,8 @@
 //! controllers add a stamp of a clock of their own, which is even but stands for
 //! no time of day. Both are brought to CLOCK_BOOTTIME.
 
+use seep_common::time::BootMs;
+
 /// Wall time minus boot time is taken anew when it has moved by more than this,
 /// µs: less is the rounding of the clocks.
 const STEADY_US: i64 = 2_000;
@@ -61,8 +63,8 @@ impl Stamps {
     }
 
     /// The clocks at the moment at which a frame is read.
-    pub(super) fn look(&mut self, boot_ms: i64, wall_minus_boot_ms: i64) {
-        self.now_us = boot_ms * 1000 + 999;
+    pub(super) fn look(&mut self, boot_ms: BootMs, wall_minus_boot_ms: i64) {
+        self.now_us = boot_ms.0 * 1000 + 999;
         let offset_us = wall_minus_boot_ms * 1000;
         if self
             .offset_us
@@ -84,7 +86,7 @@ impl Stamps {
     }
 
     /// Boot time of a frame, ms; never before that of an earlier frame.
-    pub(super) fn place(&mut self, stamp: Stamp) -> i64 {
+    pub(super) fn place(&mut self, stamp: Stamp) -> BootMs {
         let kernel_us = stamp.wall_us.and_then(|wall_us| self.to_boot(wall_us));
         if kernel_us.is_none() {
             self.without += 1;
@@ -95,7 +97,7 @@ impl Stamps {
             None => kernel_us,
         };
         self.last_us = self.last_us.max(t_us);
-        self.last_us.div_euclid(1000)
+        BootMs(self.last_us.div_euclid(1000))
     }
 
     /// A frame that waited while the wall clock stepped still bears the old time.
@@ -161,9 +163,9 @@ mod tests {
     #[test]
     fn a_frame_that_waited_gets_the_time_it_arrived() {
         let mut stamps = Stamps::new();
-        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
-        assert_eq!(stamps.place(at(WALL_MS - 1_500)), 8_500);
-        assert_eq!(stamps.place(at(WALL_MS)), 10_000);
+        stamps.look(BootMs(BOOT_MS), WALL_MS - BOOT_MS);
+        assert_eq!(stamps.place(at(WALL_MS - 1_500)), BootMs(8_500));
+        assert_eq!(stamps.place(at(WALL_MS)), BootMs(10_000));
         assert_eq!(stamps.without, 0);
     }
 
@@ -171,14 +173,14 @@ mod tests {
     fn steps_of_the_wall_clock_by_years_move_no_frame() {
         for step_ms in [86_400_000 * 3650, -86_400_000 * 3650, 3_600_000, -3_600_000] {
             let mut stamps = Stamps::new();
-            stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
-            assert_eq!(stamps.place(at(WALL_MS)), 10_000);
+            stamps.look(BootMs(BOOT_MS), WALL_MS - BOOT_MS);
+            assert_eq!(stamps.place(at(WALL_MS)), BootMs(10_000));
             // One second later two frames are read, one from before the step.
-            stamps.look(BOOT_MS + 1_000, WALL_MS + step_ms - BOOT_MS);
-            assert_eq!(stamps.place(at(WALL_MS + 400)), 10_400, "{step_ms}");
+            stamps.look(BootMs(BOOT_MS + 1_000), WALL_MS + step_ms - BOOT_MS);
+            assert_eq!(stamps.place(at(WALL_MS + 400)), BootMs(10_400), "{step_ms}");
             assert_eq!(
                 stamps.place(at(WALL_MS + 900 + step_ms)),
-                10_900,
+                BootMs(10_900),
                 "{step_ms}"
             );
             assert_eq!(stamps.without, 0, "{step_ms}");
@@ -188,24 +190,24 @@ mod tests {
     #[test]
     fn frames_of_a_long_pause_keep_their_stamps() {
         let mut stamps = Stamps::new();
-        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
-        assert_eq!(stamps.place(at(WALL_MS)), BOOT_MS);
+        stamps.look(BootMs(BOOT_MS), WALL_MS - BOOT_MS);
+        assert_eq!(stamps.place(at(WALL_MS)), BootMs(BOOT_MS));
         let pause_ms = 1_800_000;
-        stamps.look(BOOT_MS + pause_ms, WALL_MS - BOOT_MS);
+        stamps.look(BootMs(BOOT_MS + pause_ms), WALL_MS - BOOT_MS);
         assert!(!stamps.dates(at(WALL_MS + 1_000)), "longer than any wait");
         stamps.paused(pause_ms);
         assert!(stamps.dates(at(WALL_MS + 1_000)) && !stamps.dates(Stamp::default()));
-        assert_eq!(stamps.place(at(WALL_MS + 1_000)), BOOT_MS + 1_000);
+        assert_eq!(stamps.place(at(WALL_MS + 1_000)), BootMs(BOOT_MS + 1_000));
     }
 
     #[test]
     fn an_impossible_stamp_gives_way_to_the_time_of_reading() {
         let mut stamps = Stamps::new();
-        stamps.look(BOOT_MS, WALL_MS - BOOT_MS);
-        assert_eq!(stamps.place(at(0)), 10_000);
-        assert_eq!(stamps.place(Stamp::default()), 10_000);
+        stamps.look(BootMs(BOOT_MS), WALL_MS - BOOT_MS);
+        assert_eq!(stamps.place(at(0)), BootMs(10_000));
+        assert_eq!(stamps.place(Stamp::default()), BootMs(10_000));
         assert_eq!(stamps.without, 2);
-        assert_eq!(stamps.place(at(WALL_MS - 5)), 10_000, "never back");
+        assert_eq!(stamps.place(at(WALL_MS - 5)), BootMs(10_000), "never back");
     }
 
     /// A frame every 10 ms by the controller's clock, whose frames the kernel
@@ -219,21 +221,21 @@ mod tests {
             let true_us = BOOT_MS * 1000 + n * 10_000;
             let delay_us = delays_us[n as usize % delays_us.len()];
             let boot_ms = (true_us + delay_us) / 1000;
-            stamps.look(boot_ms, WALL_MS - BOOT_MS);
+            stamps.look(BootMs(boot_ms), WALL_MS - BOOT_MS);
             placed.push(stamps.place(Stamp {
                 wall_us: Some(true_us + delay_us + (WALL_MS - BOOT_MS) * 1000),
                 own_us: Some(n * 10_000 + 77),
             }));
         }
-        let uneven = placed[7..].windows(2).filter(|w| w[1] - w[0] != 10);
+        let uneven = placed[7..].windows(2).filter(|w| w[1].since(w[0]) != 10);
         assert_eq!(uneven.count(), 0);
         // The controller starts anew: nothing is thrown off.
         let t_ms = BOOT_MS + 4_000;
-        stamps.look(t_ms, WALL_MS - BOOT_MS);
+        stamps.look(BootMs(t_ms), WALL_MS - BOOT_MS);
         let placed = stamps.place(Stamp {
             wall_us: Some(t_ms * 1000 + (WALL_MS - BOOT_MS) * 1000),
             own_us: Some(12),
         });
-        assert_eq!(placed, t_ms);
+        assert_eq!(placed, BootMs(t_ms));
     }
 }

@@ -22,6 +22,7 @@ pub(super) use line::SharedLines;
 use line::{Held, SharedLine};
 use seep_common::codec::decode::{ModbusDecoder, RegisterBlock};
 use seep_common::rig::{Rig, SourceKind};
+use seep_common::time::BootMs;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::time::Instant;
@@ -213,7 +214,7 @@ impl Poller {
     }
 
     /// Ask, once more if needed; when asking began, and the answer.
-    async fn question(&mut self, block: RegisterBlock) -> Result<(i64, Answer), Stopped> {
+    async fn question(&mut self, block: RegisterBlock) -> Result<(BootMs, Answer), Stopped> {
         let mut retries = if self.silent { 0 } else { RETRIES };
         loop {
             let (begun_ms, answer) = self.question_once(block).await?;
@@ -226,7 +227,7 @@ impl Poller {
         }
     }
 
-    async fn question_once(&mut self, block: RegisterBlock) -> Result<(i64, Answer), Stopped> {
+    async fn question_once(&mut self, block: RegisterBlock) -> Result<(BootMs, Answer), Stopped> {
         let Station { line, unit, .. } = self.station.clone();
         let mut held = self.reporter.during(line.hold()).await?;
         let wire = match line.open(&mut held) {
@@ -260,13 +261,14 @@ impl Poller {
         number: usize,
         block: RegisterBlock,
         events: &[u16],
-        begun_ms: i64,
+        begun_ms: BootMs,
     ) -> Result<(), Stopped> {
         let now_ms = self.reporter.now_ms();
-        let t_ms = (now_ms - answer_ms(block.count, self.station.line.baud)).max(begun_ms);
+        let took_ms = answer_ms(block.count, self.station.line.baud);
+        let t_ms = now_ms.plus(-took_ms).max(begun_ms);
         self.reporter.back(t_ms).await?;
         let timeout_ms = i64::try_from(self.station.timeout.as_millis()).unwrap_or(i64::MAX);
-        if now_ms - begun_ms > timeout_ms.saturating_add(PAUSE_MS) {
+        if now_ms.since(begun_ms) > timeout_ms.saturating_add(PAUSE_MS) {
             let pause = Pause {
                 from_ms: begun_ms,
                 to_ms: now_ms,
@@ -319,7 +321,7 @@ impl Poller {
         self.reporter.note(t_ms, text).await
     }
 
-    fn heard(&mut self, t_ms: i64) {
+    fn heard(&mut self, t_ms: BootMs) {
         let said = Payload::Heard(self.reporter.source() as u16);
         self.items.push(Item {
             t_ms,

@@ -1,6 +1,7 @@
 //! Bytes arrive, and none of them makes a sentence: why?
 
 use seep_common::codec::nmea::LexerCounts;
+use seep_common::time::BootMs;
 
 /// So long bytes must arrive without a good sentence, ms.
 const LONG_ENOUGH_MS: i64 = 5_000;
@@ -16,8 +17,8 @@ const PAUSE_MS: i64 = 5_000;
 pub(super) struct LineDiagnosis {
     baud: u32,
     /// Since when, and what had been found by then.
-    since: Option<(i64, LexerCounts)>,
-    last_ms: i64,
+    since: Option<(BootMs, LexerCounts)>,
+    last_ms: BootMs,
     told: bool,
 }
 
@@ -26,7 +27,7 @@ impl LineDiagnosis {
         LineDiagnosis {
             baud,
             since: None,
-            last_ms: i64::MIN / 2,
+            last_ms: BootMs::MIN,
             told: false,
         }
     }
@@ -40,7 +41,7 @@ impl LineDiagnosis {
     /// them. Returns a cause, once, when enough of them made no sentence.
     pub(super) fn look(
         &mut self,
-        t_ms: i64,
+        t_ms: BootMs,
         good: bool,
         before: LexerCounts,
         now: LexerCounts,
@@ -50,13 +51,13 @@ impl LineDiagnosis {
             self.told = false;
             return None;
         }
-        if t_ms - self.last_ms > PAUSE_MS {
+        if t_ms.since(self.last_ms) > PAUSE_MS {
             self.since = None;
         }
         self.last_ms = t_ms;
         let (since_ms, then) = *self.since.get_or_insert((t_ms, before));
         let bytes = now.bytes - then.bytes;
-        if self.told || t_ms - since_ms < LONG_ENOUGH_MS || bytes < MANY_BYTES {
+        if self.told || t_ms.since(since_ms) < LONG_ENOUGH_MS || bytes < MANY_BYTES {
             return None;
         }
         self.told = true;
@@ -97,7 +98,7 @@ mod tests {
             lexer.push(bytes, &mut |item| {
                 good |= matches!(item, seep_common::codec::nmea::Item::Sentence(_));
             });
-            doubt.look(i * 100, good, before, lexer.counts())
+            doubt.look(BootMs(i * 100), good, before, lexer.counts())
         })
     }
 
@@ -119,7 +120,7 @@ mod tests {
         for minute in 0..200 {
             let before = counts;
             counts.bytes += 3;
-            let told = doubt.look(minute * 60_000, false, before, counts);
+            let told = doubt.look(BootMs(minute * 60_000), false, before, counts);
             assert_eq!(told, None);
         }
     }

@@ -5,6 +5,7 @@ use crate::source::live::NOT_DATED;
 use crate::source::{ALIVE_EVERY_MS, Item, Payload, summed};
 use seep_common::codec::decode::NmeaDecoder;
 use seep_common::codec::nmea::{self, Lexer, LexerCounts};
+use seep_common::time::BootMs;
 
 /// Decodes what one line brings.
 ///
@@ -18,7 +19,7 @@ pub(super) struct LineDecoder {
     decoder: NmeaDecoder,
     remarks: Remarks,
     /// When it was last said that the line is alive, ms.
-    said_ms: i64,
+    said_ms: BootMs,
     /// Readings that nothing dates; dropped.
     undated: u64,
 }
@@ -30,13 +31,13 @@ impl LineDecoder {
             lexer: Lexer::new(),
             decoder,
             remarks: Remarks::default(),
-            said_ms: i64::MIN / 2,
+            said_ms: BootMs::MIN,
             undated: 0,
         }
     }
 
     /// Take bytes that were read at `t_ms`; true when a good sentence ended in them.
-    pub(super) fn take(&mut self, bytes: &[u8], t_ms: i64, items: &mut Vec<Item>) -> bool {
+    pub(super) fn take(&mut self, bytes: &[u8], t_ms: BootMs, items: &mut Vec<Item>) -> bool {
         let before = items.len();
         let mut good = false;
         let decoder = &mut self.decoder;
@@ -56,7 +57,7 @@ impl LineDecoder {
         self.remarks.unknown(self.decoder.unknown_names());
         if items.len() > before {
             self.said_ms = t_ms;
-        } else if t_ms - self.said_ms >= ALIVE_EVERY_MS {
+        } else if t_ms.since(self.said_ms) >= ALIVE_EVERY_MS {
             self.said_ms = t_ms;
             let payload = if good {
                 Payload::Heard(self.source as u16)
@@ -75,7 +76,7 @@ impl LineDecoder {
 
     /// Takes bytes that arrived at an unknown time: their readings are counted and
     /// dropped. Returns how many.
-    pub(super) fn take_undated(&mut self, bytes: &[u8], t_ms: i64) -> u64 {
+    pub(super) fn take_undated(&mut self, bytes: &[u8], t_ms: BootMs) -> u64 {
         let (mut items, said_ms) = (Vec::new(), self.said_ms);
         self.take(bytes, t_ms, &mut items);
         // Nothing of it was said.

@@ -2,6 +2,7 @@
 //! transducers that feed no channel.
 
 use seep_common::codec::nmea::Sentence;
+use seep_common::time::BootMs;
 
 /// The same text is noted again only after so long, ms: a board that restarts
 /// every few seconds must not fill the log.
@@ -22,7 +23,7 @@ pub(super) enum Remark {
 /// Collects remarks until they are handed on.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Remarks {
-    noted: Vec<(String, i64)>,
+    noted: Vec<(String, BootMs)>,
     pending: Vec<Remark>,
     unknown: usize,
     /// Texts that were not noted: repeated, or too many different ones.
@@ -34,7 +35,7 @@ impl Remarks {
     ///
     /// **Source**: NMEA 0183, TXT: total number, number, identifier, text (from
     /// memory, text not seen).
-    pub(super) fn look(&mut self, sentence: &Sentence<'_>, t_ms: i64) {
+    pub(super) fn look(&mut self, sentence: &Sentence<'_>, t_ms: BootMs) {
         if sentence.formatter() != "TXT" {
             return;
         }
@@ -44,7 +45,7 @@ impl Remarks {
             return;
         }
         self.noted
-            .retain(|(_, noted_ms)| t_ms - noted_ms < SAME_TEXT_AFTER_MS);
+            .retain(|(_, noted_ms)| t_ms.since(*noted_ms) < SAME_TEXT_AFTER_MS);
         let known = self.noted.iter().any(|(noted, _)| *noted == text);
         if known || self.noted.len() >= TEXTS_KEPT {
             self.texts_not_noted += 1;
@@ -77,7 +78,7 @@ mod tests {
         let line = format!("${body}*{:02X}\r\n", checksum(body.as_bytes()));
         Lexer::new().push(line.as_bytes(), &mut |item| {
             if let Item::Sentence(sentence) = item {
-                remarks.look(&sentence, t_ms);
+                remarks.look(&sentence, BootMs(t_ms));
             }
         });
         remarks.take()

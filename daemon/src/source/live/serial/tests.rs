@@ -8,6 +8,7 @@ use crate::source::{Item, Payload};
 use seep_common::codec::nmea::{XdrReading, append_xdr};
 use seep_common::rig::Rig;
 use seep_common::sample::ChannelIndex;
+use seep_common::time::{BootMs, WallMs};
 use std::sync::Arc;
 use tokio::task::JoinHandle;
 
@@ -33,7 +34,7 @@ fn record(line: &TestLine) -> (TestReceiver, Vec<JoinHandle<()>>, Arc<VirtualClo
         text(&line.path())
     ))
     .expect("valid");
-    let clock = Arc::new(VirtualClock::at(1_000, 1_000));
+    let clock = Arc::new(VirtualClock::at(BootMs(1_000), WallMs(1_000)));
     let (context, receiver) = test_context_at(clock.clone());
     (receiver, start(&rig, &Databases::default(), context), clock)
 }
@@ -132,7 +133,7 @@ async fn a_line_that_is_not_there_is_told_and_found_when_it_comes() {
     line.send(&sentence(850.0));
     let back = SourceEvent::Back {
         source: 0,
-        t_ms: 1_500,
+        t_ms: BootMs(1_500),
     };
     assert_eq!(receiver.next().await, back);
     assert_eq!(receiver.readings().await, [850.0]);
@@ -212,7 +213,7 @@ async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
             _ => None,
         })
         .await;
-    assert_eq!(t_ms, 6_000);
+    assert_eq!(t_ms, BootMs(6_000));
     assert!(
         note.contains("wrong line speed suspected (38400 baud)"),
         "{note}"
@@ -225,7 +226,7 @@ async fn a_line_at_the_wrong_speed_is_doubted_and_trusted_again() {
             _ => None,
         })
         .await;
-    assert_eq!(back, 6_000);
+    assert_eq!(back, BootMs(6_000));
     assert_eq!(receiver.readings().await, [400.0]);
     receiver.end(tasks).await;
 }

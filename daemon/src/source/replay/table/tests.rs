@@ -35,7 +35,7 @@ fn read(rig: &str, text: &str) -> (Vec<Item>, Counts) {
 
 fn values(items: &[Item]) -> Vec<(i64, u16, f64)> {
     let value = |i: &Item| match i.payload {
-        Payload::Reading(c, v) => Some((i.t_ms, c.0, v)),
+        Payload::Reading(c, v) => Some((i.t_ms.0, c.0, v)),
         _ => None,
     };
     items.iter().filter_map(value).collect()
@@ -72,7 +72,7 @@ fn what_cannot_be_read_is_counted_and_the_rest_is_kept() {
                 1007,8.6,1,extra\n\
                 1008,8.";
     let (items, counts) = read(RIG, text);
-    let times: Vec<_> = items.iter().map(|i| i.t_ms / 1000).collect();
+    let times: Vec<_> = items.iter().map(|i| i.t_ms.0 / 1000).collect();
     assert_eq!(times, [1000, 1000, 1004, 1005, 1006, 1006]);
     assert_eq!(items[3].payload, Payload::Heard(0));
     assert_eq!(counts.total(0, Count::BadTimes), 1);
