@@ -23,12 +23,6 @@ pub type Session = store::Session<i64>;
 pub type ClockRow = store::ClockRow<i64>;
 /// A valve or compressor change on that scale.
 pub type Event = store::Event<i64>;
-/// A gap on that scale.
-pub type Gap = store::Gap<i64>;
-/// A count on that scale.
-pub type Counter = store::Counter<i64>;
-/// A notice on that scale.
-pub type Notice = store::Notice<i64>;
 
 /// A log and the span of it that was asked for.
 ///
@@ -59,11 +53,11 @@ pub struct Recording {
     /// was off when the span began, so that its next opening is known as one.
     pub events: Vec<Event>,
     /// Gaps that touch the span.
-    pub gaps: Vec<Gap>,
+    pub gaps: Vec<store::Gap<i64>>,
     /// What the recorder noted over the span: bus states, reloads, storage trouble.
-    pub notices: Vec<Notice>,
+    pub notices: Vec<store::Notice<i64>>,
     /// Counts over the span, summed by name and source.
-    pub counters: Vec<Counter>,
+    pub counters: Vec<store::Counter<i64>>,
 }
 
 /// Why a recording could not be opened.

@@ -13,7 +13,7 @@ const PACKAGES: [&str; 4] = ["common", "daemon", "report", "sample-logs"];
 
 /// What only some files may use: the pattern, the packages in question, the
 /// module paths that may use it, and what it is.
-const OWNERS: [(&str, &[&str], &[&str], &str); 5] = [
+const OWNERS: [(&str, &[&str], &[&str], &str); 6] = [
     (
         r"\bclap(_\w+)?::",
         &PACKAGES,
@@ -46,6 +46,19 @@ const OWNERS: [(&str, &[&str], &[&str], &str); 5] = [
         // All three only with the feature `store`.
         &["store", "text_file", "defaults::read"],
         "input and output",
+    ),
+    (
+        r"\bDisplayUnits\b",
+        &["report"],
+        // Outside `render` they are handed on as an option, never used for words.
+        &[
+            "render",
+            "run",
+            "notify",
+            "commands::bundle",
+            "export::for_people",
+        ],
+        "the reader's units",
     ),
 ];
 
