@@ -40,6 +40,6 @@ pub(super) fn observations(recording: &Recording) -> Result<Vec<HandObservation>
 pub(super) fn note_times_s(recording: &Recording) -> Result<Vec<f64>, RecordingError> {
     let notes = recording.notes()?;
     let said = notes.iter().filter(|n| n.reading.is_none());
-    let log_ms = said.filter_map(|n| recording.clock.log_ms(n.at_unix_ms));
+    let log_ms = said.filter_map(|n| recording.clock.log_ms(n.at_unix_ms.0));
     Ok(log_ms.map(|t| t as f64 / 1000.0).collect())
 }
