@@ -1,6 +1,6 @@
 //! A hook for what needs attention: a command of the user gets it as JSON, once.
 
-use crate::model::{Finding, Report, Severity, WallTime};
+use crate::model::{Finding, Label, Report, Severity, WallTime};
 use crate::output::{Destination, OutputError, write};
 use crate::render::text_in;
 use crate::render::units::DisplayUnits;
@@ -60,8 +60,8 @@ pub enum NotifyError {
 #[derive(Debug, Serialize)]
 struct Notice<'a> {
     schema: &'static str,
-    vehicle: &'a str,
-    log: &'a str,
+    vehicle: &'a Label,
+    log: &'a Label,
     recorded_to: Option<String>,
     severity: Severity,
     verdict: String,

@@ -1,7 +1,7 @@
 //! `seep bundle`: what somebody else needs to look at a case, in one file to send.
 
 use super::moment;
-use crate::model::Report;
+use crate::model::{Label, Report};
 use crate::output::{Destination, OutputError, write_with};
 use crate::recording::{Recording, RecordingError, SpanRequest};
 use crate::render::units::DisplayUnits;
@@ -121,12 +121,13 @@ fn window(
 
 fn contents(report: &Report, parts: &[BundleFile], units: DisplayUnits) -> String {
     let made_from = &report.made_from;
+    let shown = |label: &Label| text_in(&label.into(), units);
     let mut out = format!(
         "{}, from {}\n{}\n\nLog SHA-256 {}\nMade by seep {}\n\n",
-        made_from.vehicle,
-        made_from.log_file,
+        shown(&made_from.vehicle),
+        shown(&made_from.log_file),
         text_in(&report.verdict.sentence, units),
-        made_from.log_sha256,
+        shown(&made_from.log_sha256),
         report.program_version
     );
     for part in parts {

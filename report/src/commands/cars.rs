@@ -9,8 +9,8 @@ mod tables;
 pub use find::FindError;
 
 use crate::model::{
-    Certainty, Clock, ClockState, DataHealth, Finding, MadeFrom, Report, Section, Severity, Text,
-    Verdict,
+    Certainty, Clock, ClockState, DataHealth, Finding, Label, MadeFrom, Report, Section, Severity,
+    Text, Verdict,
 };
 use crate::recording::SpanRequest;
 use crate::text;
@@ -89,7 +89,7 @@ fn shown(path: &Path) -> String {
 }
 
 /// One log for each car: that which ends last. The others by name.
-fn newest_of_each(mut cars: Vec<JudgedCar>) -> (Vec<JudgedCar>, Vec<(String, PathBuf)>) {
+fn newest_of_each(mut cars: Vec<JudgedCar>) -> (Vec<JudgedCar>, Vec<(Label, PathBuf)>) {
     cars.sort_by_key(|c| std::cmp::Reverse(c.ends_ms()));
     let mut kept: Vec<JudgedCar> = Vec::new();
     let mut older = Vec::new();
@@ -183,13 +183,17 @@ fn surest_bound(cars: &[JudgedCar]) -> Certainty {
 fn worst_of(car: &JudgedCar) -> Option<Finding> {
     let worst = car.worst().filter(|f| f.severity > Severity::Unknown)?;
     let mut finding = worst.clone();
-    finding.place = format!("{}, {}", car.report.made_from.vehicle, worst.place);
+    finding.place = format!(
+        "{}, {}",
+        car.report.made_from.vehicle.as_written(),
+        worst.place
+    );
     Some(finding)
 }
 
 fn sections(
     cars: &[JudgedCar],
-    older: &[(String, PathBuf)],
+    older: &[(Label, PathBuf)],
     unread: &[(String, String)],
 ) -> Vec<Section> {
     let mut ranking = Section::new("ranking", "Cars");
@@ -234,10 +238,10 @@ fn made_from(cars: &[JudgedCar], places: &[PathBuf]) -> MadeFrom {
     let invented = heads().filter(|m| m.invented.is_some()).count();
     let health = health(cars);
     MadeFrom {
-        log_file: folders.join(", "),
-        log_sha256: hash_of_all(cars),
-        rig_hash: String::new(),
-        vehicle: cars_word(cars.len()),
+        log_file: folders.join(", ").into(),
+        log_sha256: hash_of_all(cars).into(),
+        rig_hash: String::new().into(),
+        vehicle: cars_word(cars.len()).into(),
         from: heads()
             .filter_map(|m| m.from.clone())
             .min_by_key(crate::model::WallTime::unix_ms),
@@ -252,7 +256,7 @@ fn made_from(cars: &[JudgedCar], places: &[PathBuf]) -> MadeFrom {
         invented: match invented {
             0 => None,
             n if n == cars.len() => Some("invented data".into()),
-            n => Some(format!("{n} of {} logs hold invented data", cars.len())),
+            n => Some(format!("{n} of {} logs hold invented data", cars.len()).into()),
         },
         places: Vec::new(),
     }
@@ -263,7 +267,13 @@ fn made_from(cars: &[JudgedCar], places: &[PathBuf]) -> MadeFrom {
 fn hash_of_all(cars: &[JudgedCar]) -> String {
     let mut lines: Vec<String> = cars
         .iter()
-        .map(|c| format!("{}  {}\n", c.report.made_from.log_sha256, shown(&c.path)))
+        .map(|c| {
+            format!(
+                "{}  {}\n",
+                c.report.made_from.log_sha256.as_written(),
+                shown(&c.path)
+            )
+        })
         .collect();
     lines.sort();
     sha256_hex(&lines.concat())

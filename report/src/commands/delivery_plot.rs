@@ -26,7 +26,7 @@ pub(super) fn plot(recording: &Recording, compressor: &CompressorDigest) -> Opti
     (points.len() >= FEWEST).then(|| {
         Plot::Trend(TrendPlot {
             id: format!("delivery-{}", compressor.place),
-            title: format!("Delivery of {words}"),
+            title: format!("Delivery of {words}").into(),
             caption: "Each point is one run without a fill, as measured: back pressure, supply \
                       voltage and the air taken in are not taken off here."
                 .into(),

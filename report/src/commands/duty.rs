@@ -154,7 +154,7 @@ pub(super) fn summary(recording: &Recording, digest: &Digest, judgement: &Judgem
 fn windows(recording: &Recording, compressor: &CompressorDigest) -> Table {
     let mut table = Table::new(
         &format!("duty-{}", compressor.place),
-        &format!(
+        format!(
             "Duty of {}: the worst window of each length",
             place_words(&compressor.place)
         ),
@@ -235,7 +235,7 @@ fn tenth(value: f64) -> f64 {
 fn runs(compressor: &CompressorDigest, judgement: &Judgement) -> Table {
     let mut table = Table::new(
         &format!("runs-{}", compressor.place),
-        &format!("Runs of {}", place_words(&compressor.place)),
+        format!("Runs of {}", place_words(&compressor.place)),
         vec![Column::text("quantity"), Column::mixed("value")],
     );
     let counted = run_statistics(&compressor.timeline);
@@ -328,7 +328,7 @@ fn by_hour(recording: &Recording, compressor: &CompressorDigest) -> Option<Plot>
         let label = head::wall(recording, at)
             .map_or_else(String::new, |wall| wall.at.strftime("%d %H:%M").to_string());
         bars.push(Bar {
-            label,
+            label: label.into(),
             value: w
                 .percent()
                 .map(|p| Measured::exact(tenth(p), Unit::Percent)),
@@ -344,8 +344,8 @@ fn by_hour(recording: &Recording, compressor: &CompressorDigest) -> Option<Plot>
         .and_then(|c| c.rated_duty_percent);
     Some(Plot::Bars(BarPlot {
         id: format!("duty-by-hour-{}", compressor.place),
-        title: format!("Duty of {} over the day", place_words(&compressor.place)),
-        caption: format!("One bar for {per_bar} h; no bar where nothing is known."),
+        title: format!("Duty of {} over the day", place_words(&compressor.place)).into(),
+        caption: format!("One bar for {per_bar} h; no bar where nothing is known.").into(),
         x_label: "day and hour".into(),
         y_label: "duty".into(),
         unit: Unit::Percent,

@@ -51,16 +51,17 @@ pub(super) fn report(
         log_file: path
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
-            .unwrap_or_default(),
+            .unwrap_or_default()
+            .into(),
         log_sha256: recording.log_sha256().into(),
-        rig_hash: recording.rig_sha256.clone(),
-        vehicle: recording.rig.vehicle.clone(),
+        rig_hash: recording.rig_sha256.clone().into(),
+        vehicle: recording.rig.vehicle.clone().into(),
         from: wall(recording, recording.span.from_t_ms),
         to: wall(recording, recording.span.to_t_ms - 1),
-        zone: zone_name(recording),
+        zone: zone_name(recording).into(),
         coverage: health.coverage,
         clock: health.clock.state,
-        invented: recording.rig.invented.then(|| "invented data".to_string()),
+        invented: recording.rig.invented.then(|| "invented data".into()),
         places: places(recording),
     };
     Report::new(command, title, made_from, verdict, health)
@@ -132,7 +133,7 @@ fn health(recording: &Recording, read: Option<Read>) -> DataHealth {
                 from: wall(recording, g.from_t_ms)?,
                 to: wall(recording, g.to_t_ms)?,
                 seconds: (g.to_t_ms - g.from_t_ms) as f64 / 1000.0,
-                cause: g.cause.clone(),
+                cause: g.cause.clone().into(),
                 channel: g.what.clone(),
             })
         })

@@ -54,7 +54,8 @@ fn in_percent(plot: Plot) -> Plot {
         (c.y, c.low, c.high) = (share(c.y), share(c.low), share(c.high));
     }
     plot.id = format!("{}-share", plot.id);
-    plot.title = plot.title.replacen("Conductance of", "Air passed by", 1);
+    let title = plot.title.as_written();
+    plot.title = title.replacen("Conductance of", "Air passed by", 1).into();
     plot.y_label = "air passed, share of the first".into();
     plot.unit = Unit::Percent;
     Plot::Trend(plot)

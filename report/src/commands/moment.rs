@@ -89,8 +89,8 @@ fn readings(recording: &Recording, section: &mut Section) -> Result<(), Recordin
     let mut columns = vec![Column::text("at")];
     for (name, unit) in &channels {
         columns.push(match unit {
-            Some(unit) => Column::number(&place_words(name), *unit),
-            None => Column::mixed(&place_words(name)),
+            Some(unit) => Column::number(place_words(name), *unit),
+            None => Column::mixed(place_words(name)),
         });
     }
     let mut table = Table::new("readings", "Empty where a channel was silent", columns);

@@ -38,7 +38,7 @@ pub(super) fn section(
     let place = place_in_question(judgement)?;
     let parts = longest(&digest.reduced.car, &judgement.at_rest.apart, place)?;
     let words = place_words(place);
-    let mut section = Section::new("longest-night", &format!("{} at rest", capital(&words)));
+    let mut section = Section::new("longest-night", format!("{} at rest", capital(&words)));
     section.leads = true;
     section
         .plots
@@ -85,7 +85,7 @@ fn plot(
     FitPlot {
         id: "longest-night".into(),
         place: Some(place_words(place)),
-        title: format!("{}, longest parked period{from}", capital(&words)),
+        title: format!("{}, longest parked period{from}", capital(&words)).into(),
         caption: "Change since the valves closed. Without the loss: what heat, cooling, creep, \
                   settling and weather explain by themselves."
             .into(),

@@ -46,7 +46,7 @@ pub(super) fn plot(recording: &Recording, digest: &Digest, path: &MoveTrend) -> 
     let name = format!("{} {}", place_words(&path.place), path.direction.word());
     Some(Plot::Trend(TrendPlot {
         id: plot_id(path),
-        title: format!("Conductance of {name}"),
+        title: format!("Conductance of {name}").into(),
         caption:
             "Each point is one move, with its 95 % interval; the line is the trend (Theil–Sen: the \
                   middle one of all slopes) with its 95 % band."

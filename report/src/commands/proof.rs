@@ -8,7 +8,7 @@ use crate::conclusion::{Conclusion, FindingKind};
 use crate::findings::place_words;
 use crate::judgement::Judgement;
 use crate::model::{
-    Cell, Column, Finding, Measured, Report, Section, Severity, Table, Text, Unit, Verdict,
+    Cell, Column, Finding, Label, Measured, Report, Section, Severity, Table, Text, Unit, Verdict,
 };
 use crate::proof::{self, JudgedLimit, LimitPlan, Outcome, Reaches, ahead, lifts_left, test_rigs};
 use crate::recording::{Recording, RecordingError};
@@ -51,7 +51,7 @@ pub fn report(
         .sections
         .push(moves::short_summary(recording, &digest, &judgement));
     report.sections.push(timeline::section(recording, &digest));
-    report.signatures.clone_from(&plan.signatures);
+    report.signatures = plan.signatures.iter().map(Label::from).collect();
     report.notes = notes();
     Ok(report)
 }
@@ -197,7 +197,7 @@ fn limits_section(plan: &LimitPlan, text: &str, limits: &[JudgedLimit]) -> Secti
         Column::mixed("limit"),
         Column::text("behind it"),
     ];
-    let mut table = Table::new("limits", &format!("Limits of “{}”", plan.name), columns);
+    let mut table = Table::new("limits", format!("Limits of “{}”", plan.name), columns);
     for l in limits {
         table.push(vec![
             Cell::text(&place_words(&l.place)),

@@ -14,7 +14,7 @@ use seep_common::rig::Rig;
 pub(super) fn table(compressor: &CompressorDigest, rig: &Rig) -> Table {
     let mut table = Table::new(
         &format!("switching-{}", compressor.place),
-        &format!(
+        format!(
             "Switching of {}: median of its complete runs",
             place_words(&compressor.place)
         ),

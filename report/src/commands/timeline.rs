@@ -124,7 +124,7 @@ fn notes(recording: &Recording, from_unix_ms: i64, to_unix_ms: i64) -> Vec<StepM
     all.filter(|n| n.reading.is_none() && (from_unix_ms..=to_unix_ms).contains(&n.at_unix_ms.0))
         .map(|n| StepMark {
             t_unix_ms: n.at_unix_ms.0,
-            label: n.text,
+            label: n.text.into(),
         })
         .collect()
 }
@@ -138,7 +138,7 @@ fn gaps(recording: &Recording) -> Vec<Gap> {
             Some(Gap {
                 from_unix_ms: recording.clock.wall_ms(g.from_t_ms)?,
                 to_unix_ms: recording.clock.wall_ms(g.to_t_ms)?,
-                cause: g.cause.clone(),
+                cause: g.cause.clone().into(),
             })
         })
         .collect()

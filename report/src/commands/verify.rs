@@ -104,10 +104,11 @@ fn without_recording(log: &Path, verdict: Verdict) -> Report {
         log_file: log
             .file_name()
             .map(|n| n.to_string_lossy().into_owned())
-            .unwrap_or_default(),
-        log_sha256: sha256_file(log).unwrap_or_default(),
-        rig_hash: String::new(),
-        vehicle: String::new(),
+            .unwrap_or_default()
+            .into(),
+        log_sha256: sha256_file(log).unwrap_or_default().into(),
+        rig_hash: String::new().into(),
+        vehicle: String::new().into(),
         from: None,
         to: None,
         zone: "UTC".into(),

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Text, WallTime};
+use super::{Label, Text, WallTime};
 
 /// State of the recorder's clock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -52,7 +52,7 @@ pub struct GapRow {
     /// Length, s, in log time.
     pub seconds: f64,
     /// Why: `power off`, `bus silent`, …
-    pub cause: String,
+    pub cause: Label,
     /// The channel that was silent; none when all were.
     pub channel: Option<String>,
 }

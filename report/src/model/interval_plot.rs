@@ -2,13 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Measured, Unit};
+use super::{Label, Measured, Unit};
 
 /// One row.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct IntervalRow {
     /// What the row speaks of: a place, a limit, a car.
-    pub label: String,
+    pub label: Label,
     /// Its value with its interval; none when there is none.
     pub value: Option<Measured>,
     /// The value it is compared with, of another time.
@@ -21,7 +21,7 @@ pub struct IntervalRow {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub others: Vec<f64>,
     /// One or two words of the outcome: `pass`, `no height`.
-    pub remark: String,
+    pub remark: Label,
 }
 
 /// Rows from top to bottom, all on one horizontal scale.
@@ -30,11 +30,11 @@ pub struct IntervalPlot {
     /// Stable name.
     pub id: String,
     /// Title.
-    pub title: String,
+    pub title: Label,
     /// What to look for.
-    pub caption: String,
+    pub caption: Label,
     /// Label of the scale.
-    pub x_label: String,
+    pub x_label: Label,
     /// Unit of the scale.
     pub unit: Unit,
     /// The rows.

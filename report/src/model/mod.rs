@@ -28,7 +28,7 @@ pub use plot::{
     ReferenceLine, ScatterPoint, StepMark, TimePlot, TrendPlot,
 };
 pub use section::{Align, Cell, Column, Section, Table};
-pub use text::{Piece, Text};
+pub use text::{Label, Piece, Text};
 pub use trace::Trace;
 pub(crate) use trace::{keep_of_bin, thin};
 pub use unit::Unit;
@@ -50,7 +50,7 @@ pub struct Report {
     /// Subcommand, as typed: `leaks`, `duty`, …
     pub command: String,
     /// Title of the first page.
-    pub title: String,
+    pub title: Label,
     /// What the report was made from.
     pub made_from: MadeFrom,
     /// The one sentence a person can act on.
@@ -65,7 +65,7 @@ pub struct Report {
     pub health: DataHealth,
     /// Who signs the printed report; none for most reports.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub signatures: Vec<String>,
+    pub signatures: Vec<Label>,
     /// The few rows that a screen has room for, where no finding has better ones; not a
     /// part of the data.
     #[serde(skip)]
@@ -76,25 +76,25 @@ pub struct Report {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct MadeFrom {
     /// Name of the log file, without its folder.
-    pub log_file: String,
+    pub log_file: Label,
     /// SHA-256 of the log file, lower-case hexadecimal; empty when not taken.
-    pub log_sha256: String,
+    pub log_sha256: Label,
     /// Hash of the rig as recorded, lower-case hexadecimal.
-    pub rig_hash: String,
+    pub rig_hash: Label,
     /// Name of the vehicle in the rig.
-    pub vehicle: String,
+    pub vehicle: Label,
     /// First moment reported on; none when the log is empty.
     pub from: Option<WallTime>,
     /// Last moment reported on; none when the log is empty.
     pub to: Option<WallTime>,
     /// Time zone of every wall time in the report, IANA name or `UTC`.
-    pub zone: String,
+    pub zone: Label,
     /// Share of the span that was recorded, 0 to 1.
     pub coverage: f64,
     /// State of the recorder's clock over the span.
     pub clock: ClockState,
     /// Set when the data is invented or simulated: the label to print.
-    pub invented: Option<String>,
+    pub invented: Option<Label>,
     /// Circuits in the rig's order, and its tank: they decide how each place looks.
     #[serde(skip)]
     pub places: Vec<String>,
@@ -134,7 +134,7 @@ impl Report {
             schema: SCHEMA.to_string(),
             program_version: env!("CARGO_PKG_VERSION").to_string(),
             command: command.to_string(),
-            title: title.to_string(),
+            title: title.to_string().into(),
             made_from,
             verdict,
             findings: Vec::new(),

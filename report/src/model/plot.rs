@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{IntervalPlot, Measured, Trace, Unit};
+use super::{IntervalPlot, Label, Measured, Trace, Unit};
 
 /// A plot.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -35,7 +35,7 @@ impl Plot {
 
     /// Title.
     #[must_use]
-    pub fn title(&self) -> &str {
+    pub fn title(&self) -> &Label {
         match self {
             Plot::Time(p) => &p.title,
             Plot::Fit(p) => &p.title,
@@ -52,9 +52,9 @@ pub struct TimePlot {
     /// Stable name.
     pub id: String,
     /// Title.
-    pub title: String,
+    pub title: Label,
     /// What to look for.
-    pub caption: String,
+    pub caption: Label,
     /// Start of the axis, Unix ms.
     pub from_unix_ms: i64,
     /// End of the axis, Unix ms.
@@ -74,7 +74,7 @@ pub struct TimePlot {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Panel {
     /// Axis label: `pressure`.
-    pub label: String,
+    pub label: Label,
     /// Unit of every trace in it.
     pub unit: Unit,
     /// The traces.
@@ -144,7 +144,7 @@ pub struct Gap {
     /// End, Unix ms.
     pub to_unix_ms: i64,
     /// Why: `power off`, `bus silent`, …
-    pub cause: String,
+    pub cause: Label,
 }
 
 /// A curve value with its band.
@@ -169,13 +169,13 @@ pub struct FitPlot {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub place: Option<String>,
     /// Title.
-    pub title: String,
+    pub title: Label,
     /// Which model, and what the residuals say about it.
-    pub caption: String,
+    pub caption: Label,
     /// Label of the time axis: `time since the valves closed`.
-    pub x_label: String,
+    pub x_label: Label,
     /// Label of the value axis.
-    pub y_label: String,
+    pub y_label: Label,
     /// Unit of the value axis; the time axis is in seconds.
     pub unit: Unit,
     /// Measured points: seconds, value.
@@ -205,7 +205,7 @@ pub struct OtherPoints {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Bar {
     /// Label below: `07`, `rear left`.
-    pub label: String,
+    pub label: Label,
     /// Height with its interval; none when nothing was recorded.
     pub value: Option<Measured>,
     /// Share of the bar's span that was recorded, 0 to 1.
@@ -216,7 +216,7 @@ pub struct Bar {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ReferenceLine {
     /// What it is: `rated duty`.
-    pub label: String,
+    pub label: Label,
     /// Where, in the plot's unit.
     pub value: f64,
 }
@@ -227,13 +227,13 @@ pub struct BarPlot {
     /// Stable name.
     pub id: String,
     /// Title.
-    pub title: String,
+    pub title: Label,
     /// What to look for.
-    pub caption: String,
+    pub caption: Label,
     /// Label of the category axis: `hour of the day`.
-    pub x_label: String,
+    pub x_label: Label,
     /// Label of the value axis.
-    pub y_label: String,
+    pub y_label: Label,
     /// Unit of the value axis.
     pub unit: Unit,
     /// Bars from left to right.
@@ -261,7 +261,7 @@ pub struct StepMark {
     /// When, Unix ms.
     pub t_unix_ms: i64,
     /// What happened: `step up of 12 %`.
-    pub label: String,
+    pub label: Label,
 }
 
 /// A quantity per move or run over days, with its slope and band.
@@ -270,11 +270,11 @@ pub struct TrendPlot {
     /// Stable name.
     pub id: String,
     /// Title.
-    pub title: String,
+    pub title: Label,
     /// What the trend says.
-    pub caption: String,
+    pub caption: Label,
     /// Label of the value axis.
-    pub y_label: String,
+    pub y_label: Label,
     /// Unit of the value axis.
     pub unit: Unit,
     /// Observations in order of time.

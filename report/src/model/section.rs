@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Measured, Plot, Text, Unit, WallTime};
+use super::{Label, Measured, Plot, Text, Unit, WallTime};
 
 /// A part of the report with a heading.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -10,7 +10,7 @@ pub struct Section {
     /// Stable name for links and CSV, `lower-case-with-dashes`.
     pub id: String,
     /// Heading.
-    pub title: String,
+    pub title: Label,
     /// What the reader should take from it, in a sentence or two.
     pub lead: Option<Text>,
     /// Tables, in order.
@@ -33,10 +33,10 @@ fn is_false(b: &bool) -> bool {
 impl Section {
     /// An empty section.
     #[must_use]
-    pub fn new(id: &str, title: &str) -> Self {
+    pub fn new(id: &str, title: impl Into<Label>) -> Self {
         Section {
             id: id.to_string(),
-            title: title.to_string(),
+            title: title.into(),
             ..Section::default()
         }
     }
@@ -56,7 +56,7 @@ pub enum Align {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Column {
     /// Heading text.
-    pub name: String,
+    pub name: Label,
     /// Unit of every number in the column; none for words and mixed columns.
     pub unit: Option<Unit>,
     /// Which edge the cells keep.
@@ -66,9 +66,9 @@ pub struct Column {
 impl Column {
     /// A column of words.
     #[must_use]
-    pub fn text(name: &str) -> Self {
+    pub fn text(name: impl Into<Label>) -> Self {
         Column {
-            name: name.to_string(),
+            name: name.into(),
             unit: None,
             align: Align::Left,
         }
@@ -76,9 +76,9 @@ impl Column {
 
     /// A column of numbers in one unit.
     #[must_use]
-    pub fn number(name: &str, unit: Unit) -> Self {
+    pub fn number(name: impl Into<Label>, unit: Unit) -> Self {
         Column {
-            name: name.to_string(),
+            name: name.into(),
             unit: Some(unit),
             align: Align::Right,
         }
@@ -86,9 +86,9 @@ impl Column {
 
     /// A column of durations, wall times or numbers in several units.
     #[must_use]
-    pub fn mixed(name: &str) -> Self {
+    pub fn mixed(name: impl Into<Label>) -> Self {
         Column {
-            name: name.to_string(),
+            name: name.into(),
             unit: None,
             align: Align::Right,
         }
@@ -102,7 +102,7 @@ pub struct Table {
     /// Stable name, `lower-case-with-dashes`.
     pub id: String,
     /// What the table shows.
-    pub caption: String,
+    pub caption: Label,
     /// Headings.
     pub columns: Vec<Column>,
     /// Rows of cells.
@@ -112,10 +112,10 @@ pub struct Table {
 impl Table {
     /// A table without rows.
     #[must_use]
-    pub fn new(id: &str, caption: &str, columns: Vec<Column>) -> Self {
+    pub fn new(id: &str, caption: impl Into<Label>, columns: Vec<Column>) -> Self {
         Table {
             id: id.to_string(),
-            caption: caption.to_string(),
+            caption: caption.into(),
             columns,
             rows: Vec::new(),
         }
@@ -208,6 +208,12 @@ impl From<&str> for Cell {
 impl From<String> for Cell {
     fn from(text: String) -> Self {
         Cell::Text { text: text.into() }
+    }
+}
+
+impl From<&Label> for Cell {
+    fn from(label: &Label) -> Self {
+        Cell::Text { text: label.into() }
     }
 }
 

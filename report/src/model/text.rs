@@ -1,7 +1,7 @@
 //! Text of a report: words and quantities, before the reader's units are known.
 
 use super::{Measured, Unit, WallTime};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 
 /// Part of a [`Text`].
@@ -150,5 +150,68 @@ impl From<Piece> for Text {
 impl From<&Text> for Text {
     fn from(text: &Text) -> Self {
         text.clone()
+    }
+}
+
+/// Words for a heading, a caption or a mark, as written or as they stood in a log or a
+/// rig: a name that somebody chose.
+///
+/// It has no [`std::fmt::Display`], as [`Text`] has none: only a renderer makes characters
+/// of it, and takes out what could mislead a screen.
+///
+/// ```
+/// use seep_report::model::Label;
+/// assert_eq!(Label::from("Rear left"), Label::from("Rear left".to_string()));
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Label(String);
+
+impl Label {
+    /// Returns whether there is nothing to read.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Returns the words as they came: not safe to print.
+    pub(crate) fn as_written(&self) -> &str {
+        &self.0
+    }
+}
+
+impl From<String> for Label {
+    fn from(words: String) -> Self {
+        Label(words)
+    }
+}
+
+impl From<&str> for Label {
+    fn from(words: &str) -> Self {
+        Label(words.to_string())
+    }
+}
+
+impl From<&String> for Label {
+    fn from(words: &String) -> Self {
+        Label(words.clone())
+    }
+}
+
+impl From<&Label> for Label {
+    fn from(label: &Label) -> Self {
+        label.clone()
+    }
+}
+
+impl From<Label> for Text {
+    fn from(label: Label) -> Self {
+        label.0.into()
+    }
+}
+
+impl From<&Label> for Text {
+    fn from(label: &Label) -> Self {
+        label.0.clone().into()
     }
 }

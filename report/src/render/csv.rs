@@ -8,7 +8,7 @@
 mod columns;
 pub(crate) mod writer;
 
-use crate::model::{Cell, Column, Finding, Report, Table};
+use crate::model::{Cell, Column, Finding, Label, Report, Table};
 use crate::render::units::DisplayUnits;
 
 use super::{health_tables, words};
@@ -36,10 +36,10 @@ pub fn render(report: &Report, units: DisplayUnits) -> String {
     out.finish()
 }
 
-fn table(out: &mut Writer, section: &str, table: &Table, units: DisplayUnits) {
+fn table(out: &mut Writer, section: impl Into<Label>, table: &Table, units: DisplayUnits) {
     out.record([
         Field::text("section"),
-        Field::text(&words::clean(section)),
+        Field::text(&words::clean(&section.into())),
         Field::text("table"),
         Field::text(&words::clean(&table.caption)),
     ]);
@@ -72,17 +72,17 @@ fn head(report: &Report) -> Table {
             |p| Cell::text(&format!("{p}")),
         ),
     );
-    push("vehicle", made_from.vehicle.clone().into());
-    push("log file", made_from.log_file.clone().into());
-    push("log SHA-256", made_from.log_sha256.clone().into());
-    push("rig hash", made_from.rig_hash.clone().into());
+    push("vehicle", (&made_from.vehicle).into());
+    push("log file", (&made_from.log_file).into());
+    push("log SHA-256", (&made_from.log_sha256).into());
+    push("rig hash", (&made_from.rig_hash).into());
     for (name, time) in [("from", &made_from.from), ("to", &made_from.to)] {
         let cell = time
             .clone()
             .map_or_else(|| Cell::missing("empty log"), Cell::WallTime);
         push(name, cell);
     }
-    push("zone", made_from.zone.clone().into());
+    push("zone", (&made_from.zone).into());
     let coverage = 100.0 * made_from.coverage;
     let coverage = coverage.is_finite().then(|| format!("{coverage:.2}"));
     push(
@@ -91,7 +91,7 @@ fn head(report: &Report) -> Table {
     );
     push("clock", made_from.clock.word().into());
     if let Some(label) = &made_from.invented {
-        push("not a real recording", label.clone().into());
+        push("not a real recording", label.into());
     }
     push("schema", report.schema.clone().into());
     push("made by", format!("seep {}", report.program_version).into());
@@ -108,7 +108,7 @@ fn findings(all: &[Finding]) -> Table {
         "next check",
         "caution",
     ];
-    let columns = names.iter().map(|n| Column::text(n)).collect();
+    let columns = names.iter().map(|n| Column::text(*n)).collect();
     let mut table = Table::new("findings", "Findings", columns);
     for f in all {
         let check = f.next_check.as_ref();
@@ -154,7 +154,7 @@ fn evidence(all: &[Finding]) -> Table {
 
 fn candidates(all: &[Finding]) -> Table {
     let names = ["kind", "place", "explanation"];
-    let mut columns: Vec<Column> = names.iter().map(|n| Column::text(n)).collect();
+    let mut columns: Vec<Column> = names.iter().map(|n| Column::text(*n)).collect();
     columns.push(Column::number("likelihood", crate::model::Unit::Percent));
     let mut table = Table::new("explanations", "Explanations by likelihood", columns);
     for f in all {

@@ -108,7 +108,7 @@ fn gaps(rows: &[GapRow]) -> Table {
         table.push(vec![
             row.from.clone().into(),
             Cell::duration(row.seconds),
-            row.cause.clone().into(),
+            (&row.cause).into(),
             row.channel.clone().unwrap_or_else(|| "all".into()).into(),
             row.to.clone().into(),
         ]);

@@ -69,9 +69,9 @@ mod tests {
 
     fn styles(places: &[&str]) -> PlaceStyles {
         let made_from = MadeFrom {
-            log_file: String::new(),
-            log_sha256: String::new(),
-            rig_hash: String::new(),
+            log_file: String::new().into(),
+            log_sha256: String::new().into(),
+            rig_hash: String::new().into(),
             vehicle: "invented".into(),
             from: None,
             to: None,

@@ -4,7 +4,8 @@ use jiff::tz::{Offset, TimeZone};
 use seep_common::text::is_hidden;
 
 use crate::model::{
-    Candidate, Cell, Certainty, Column, Finding, MarkKind, Piece, Report, Text, Unit, WallTime,
+    Candidate, Cell, Certainty, Column, Finding, Label, MarkKind, Piece, Report, Text, Unit,
+    WallTime,
 };
 use crate::render::units::DisplayUnits;
 
@@ -15,7 +16,11 @@ use super::signs::{MISSING, NO_BREAK};
 /// Text that came from a log or a rig, made safe to print: control characters
 /// could move the cursor or start a terminal command, hidden marks
 /// could reorder what is read. Line ends become spaces.
-pub(crate) fn clean(text: &str) -> String {
+pub(crate) fn clean(label: &Label) -> String {
+    made_safe(label.as_written())
+}
+
+fn made_safe(text: &str) -> String {
     text.chars()
         .map(|c| match c {
             '\n' | '\r' | '\t' => ' ',
@@ -27,7 +32,7 @@ pub(crate) fn clean(text: &str) -> String {
 
 /// A text in the reader's units, made safe to print.
 pub(crate) fn text(text: &Text, units: DisplayUnits) -> String {
-    spelled(text, units, clean)
+    spelled(text, units, made_safe)
 }
 
 /// A text in the reader's units, its words as they are.
@@ -52,7 +57,7 @@ fn change(value: f64, unit: Unit, units: DisplayUnits) -> String {
 
 /// `front_left` as `front left`.
 pub(crate) fn place(name: &str) -> String {
-    clean(name).replace('_', " ")
+    made_safe(name).replace('_', " ")
 }
 
 /// `fill rear left`; a place that already says what it is stands alone.
@@ -175,7 +180,7 @@ fn offset_text(offset: Offset) -> String {
 
 /// The report's time zone; UTC when its name is not known here.
 pub(crate) fn zone_of(report: &Report) -> TimeZone {
-    let name = &report.made_from.zone;
+    let name = report.made_from.zone.as_written();
     TimeZone::get(name)
         .or_else(|_| jiff::fmt::temporal::DateTimeParser::new().parse_time_zone(name))
         .unwrap_or(TimeZone::UTC)
@@ -258,7 +263,7 @@ mod tests {
     #[test]
     fn nothing_from_a_log_can_drive_a_terminal() {
         let evil = "a\u{1b}[31mb\u{9b}2Jc\u{202e}d\r\ne\u{7}";
-        let safe = clean(evil);
+        let safe = made_safe(evil);
         assert_eq!(safe, "a\u{fffd}[31mb\u{fffd}2Jc\u{fffd}d  e\u{fffd}");
     }
 

@@ -11,10 +11,10 @@ const FORMATS: [Format; 4] = [Format::Text, Format::Json, Format::Csv, Format::H
 
 fn bare() -> Report {
     let made_from = MadeFrom {
-        log_file: String::new(),
-        log_sha256: String::new(),
-        rig_hash: String::new(),
-        vehicle: String::new(),
+        log_file: String::new().into(),
+        log_sha256: String::new().into(),
+        rig_hash: String::new().into(),
+        vehicle: String::new().into(),
         from: None,
         to: None,
         zone: "no such zone".into(),
@@ -80,7 +80,7 @@ fn a_heavy_fortnight_still_opens_on_a_phone() {
         section.plots.push(plot);
     }
     let columns = (0..9)
-        .map(|i| Column::text(&format!("column {i}")))
+        .map(|i| Column::text(format!("column {i}")))
         .collect();
     let mut table = Table::new("long", "Long", columns);
     for row in 0..8_000 {

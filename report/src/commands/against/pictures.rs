@@ -57,7 +57,8 @@ fn plot(rows: &[&Difference], quantity: &str, index: usize) -> IntervalPlot {
         title: format!(
             "{}, before and now",
             crate::render::capital_words(shown.quantity)
-        ),
+        )
+        .into(),
         caption: "All on one scale, the surest change first.".into(),
         x_label: shown.quantity.into(),
         unit: shown.now.unit,
@@ -68,7 +69,7 @@ fn plot(rows: &[&Difference], quantity: &str, index: usize) -> IntervalPlot {
 fn row(d: &Difference) -> IntervalRow {
     let shown = d.shown();
     IntervalRow {
-        label: d.what.clone(),
+        label: d.what.clone().into(),
         value: Some(shown.now),
         before: Some(shown.before),
         limit: None,

@@ -29,8 +29,8 @@ fn row(car: &JudgedCar) -> IntervalRow {
         limit: None,
         others: own.others.clone(),
         remark: match &own.value {
-            Some(_) => format!("{word}, {}", own.place),
-            None => format!("{word}, no height"),
+            Some(_) => format!("{word}, {}", own.place).into(),
+            None => format!("{word}, no height").into(),
         },
     }
 }

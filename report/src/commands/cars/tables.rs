@@ -3,7 +3,7 @@
 use super::judge::JudgedCar;
 use super::shown;
 use crate::findings::place_words;
-use crate::model::{Cell, Column, Finding, Measured, Severity, Table, Text, Unit};
+use crate::model::{Cell, Column, Finding, Label, Measured, Severity, Table, Text, Unit};
 use crate::render::duration_words;
 use crate::text;
 use std::path::PathBuf;
@@ -23,7 +23,7 @@ pub(super) fn ranking(cars: &[JudgedCar]) -> Table {
     );
     for car in cars {
         table.push(vec![
-            Cell::text(&car.report.made_from.vehicle),
+            Cell::from(&car.report.made_from.vehicle),
             Cell::text(car.report.verdict.severity.word()),
             Cell::text(&what(car)),
             evidence(car).into(),
@@ -95,7 +95,7 @@ pub(super) fn logs(cars: &[JudgedCar]) -> Table {
                 .map_or_else(|| Cell::missing("no clock record"), Cell::WallTime)
         };
         table.push(vec![
-            Cell::text(&made_from.vehicle),
+            Cell::from(&made_from.vehicle),
             Cell::text(&shown(&car.path)),
             time(&made_from.from),
             time(&made_from.to),
@@ -122,8 +122,8 @@ pub(super) fn hashes(cars: &[JudgedCar]) -> Table {
     for car in cars {
         table.push(vec![
             Cell::text(&shown(&car.path)),
-            Cell::text(&car.report.made_from.log_sha256),
-            Cell::text(&car.report.made_from.rig_hash),
+            Cell::from(&car.report.made_from.log_sha256),
+            Cell::from(&car.report.made_from.rig_hash),
         ]);
     }
     table
@@ -143,14 +143,14 @@ pub(super) fn unread(unread: &[(String, String)]) -> Table {
 }
 
 /// Logs of a car that a newer one stands for.
-pub(super) fn older(older: &[(String, PathBuf)]) -> Table {
+pub(super) fn older(older: &[(Label, PathBuf)]) -> Table {
     let mut table = Table::new(
         "older",
         "Older logs of the same car, not ranked",
         vec![Column::text("car"), Column::text("log")],
     );
     for (car, path) in older {
-        table.push(vec![Cell::text(car), Cell::text(&shown(path))]);
+        table.push(vec![Cell::from(car), Cell::text(&shown(path))]);
     }
     table
 }

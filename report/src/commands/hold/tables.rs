@@ -183,7 +183,7 @@ const OTHERS: [(f64, f64); 4] = [(5.0, 10.0), (10.0, 10.0), (10.0, 60.0), (30.0,
 fn next(judged: &[JudgedHold]) -> Table {
     let mut columns = vec![Column::text("place")];
     for (length, wait) in OTHERS {
-        columns.push(Column::mixed(&format!(
+        columns.push(Column::mixed(format!(
             "{length} min, {wait} min after a move"
         )));
     }

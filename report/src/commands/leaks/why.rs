@@ -86,7 +86,7 @@ fn series(parts: &RestParts) -> [(&'static str, &[f64]); 7] {
 
 fn laid_out(recording: &Recording, place: &str, rest: &ModelRest, parts: &RestParts) -> Section {
     let words = place_words(place);
-    let mut section = Section::new("why", &format!("Why {words} changed, part by part"));
+    let mut section = Section::new("why", format!("Why {words} changed, part by part"));
     section.leads = true;
     let (unit, per_ln) = match parts.mm_per_ln {
         Some(mm) => (Unit::Mm, mm),
@@ -142,7 +142,7 @@ fn lead(words: &str, hours: f64, unit: Unit, ends: &[(&str, f64)]) -> Text {
 fn table(recording: &Recording, parts: &RestParts, unit: Unit, per_ln: f64, what: &str) -> Table {
     let all = series(parts);
     let mut columns = vec![Column::text("at")];
-    columns.extend(all.iter().map(|(name, _)| Column::number(name, unit)));
+    columns.extend(all.iter().map(|(name, _)| Column::number(*name, unit)));
     let caption = format!("Change since the begin of the period, as {what}");
     let mut table = Table::new("why", &caption, columns);
     let n = parts.t_s.len();
@@ -185,7 +185,7 @@ fn plot(recording: &Recording, parts: &RestParts, unit: Unit, per_ln: f64, words
     });
     Plot::Time(TimePlot {
         id: "why-parts".into(),
-        title: format!("Parts of the change of {words}"),
+        title: format!("Parts of the change of {words}").into(),
         caption: "Observed on top; below it the parts that add up to it".into(),
         from_unix_ms: t_unix_ms.first().copied().unwrap_or(0),
         to_unix_ms: t_unix_ms.last().copied().unwrap_or(0),

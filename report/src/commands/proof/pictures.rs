@@ -64,7 +64,7 @@ fn plot(limits: &[&JudgedLimit], unit: Unit) -> IntervalPlot {
 
 fn row(limit: &JudgedLimit) -> IntervalRow {
     IntervalRow {
-        label: format!("{}, {}", place_words(&limit.place), limit.what),
+        label: format!("{}, {}", place_words(&limit.place), limit.what).into(),
         value: limit.measured,
         before: None,
         limit: Some(limit.limit.value),

@@ -9,7 +9,7 @@ mod table;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use crate::model::{Plot, Report, Section};
+use crate::model::{Label, Plot, Report, Section};
 
 use super::place_style::PlaceStyles;
 use super::units::DisplayUnits;
@@ -113,7 +113,7 @@ fn sheet(report: &Report, options: &RenderOptions) -> Markup {
     let zone = words::zone_of(report);
     let plots = report.sections.iter().filter(|s| s.leads);
     let first: Vec<Plot> = plots.flat_map(|s| &s.plots).take(1).cloned().collect();
-    let who = ["Workshop".to_string(), "Customer".to_string()];
+    let who = ["Workshop".into(), "Customer".into()];
     html! {
         (figure::figures(&first, options.units, &zone, &look))
         (findings::next_checks(report, options.units))
@@ -121,7 +121,7 @@ fn sheet(report: &Report, options: &RenderOptions) -> Markup {
             "Recorded " (words::share(report.health.coverage)) " of "
             (scale::duration(report.health.span_s)) ". Whether the car is safe to drive is not judged here."
         }
-        (lines_to_sign(if report.signatures.is_empty() { &who } else { &report.signatures }))
+        (lines_to_sign(if report.signatures.is_empty() { &who[..] } else { &report.signatures[..] }))
     }
 }
 
@@ -161,7 +161,7 @@ fn signatures(report: &Report) -> Markup {
     }
 }
 
-fn lines_to_sign(signatures: &[String]) -> Markup {
+fn lines_to_sign(signatures: &[Label]) -> Markup {
     html! {
         section id="signatures" {
             h2 { "Signatures" }

@@ -131,13 +131,13 @@ fn health(page: &mut Page, report: &Report, units: DisplayUnits) {
 fn provenance(page: &mut Page, report: &Report) {
     let made_from = &report.made_from;
     let lines = [
-        ("log SHA-256", made_from.log_sha256.as_str()),
-        ("rig hash", made_from.rig_hash.as_str()),
-        ("made by", &format!("seep {}", report.program_version)),
+        ("log SHA-256", words::clean(&made_from.log_sha256)),
+        ("rig hash", words::clean(&made_from.rig_hash)),
+        ("made by", format!("seep {}", report.program_version)),
     ];
     for (name, value) in lines {
         if !value.is_empty() {
-            page.paragraph(&format!("{name:<12} "), "             ", value, DIM);
+            page.paragraph(&format!("{name:<12} "), "             ", &value, DIM);
         }
     }
     let text = "± and (low to high) are 95 % intervals unless another level stands beside them.";

@@ -6,7 +6,7 @@ mod over_time;
 use anstyle::Style;
 use jiff::tz::TimeZone;
 
-use crate::model::{Bar, BarPlot, CurvePoint, FitPlot, Measured, Plot, TrendPlot};
+use crate::model::{Bar, BarPlot, CurvePoint, FitPlot, Label, Measured, Plot, TrendPlot};
 use crate::render::axis::Axis;
 use crate::render::place_style::PlaceStyles;
 use crate::render::units::{DisplayUnits, Shown};
@@ -57,7 +57,7 @@ pub(super) fn print(
 }
 
 /// `label (unit)` above a grid.
-fn axis_title(page: &mut Page, label: &str, symbol: &str) {
+fn axis_title(page: &mut Page, label: &Label, symbol: &str) {
     let text = if symbol.is_empty() {
         words::clean(label)
     } else {
@@ -211,7 +211,7 @@ fn fit(page: &mut Page, plot: &FitPlot, units: DisplayUnits) {
     for &(x, r) in &plot.residuals {
         below.dot(frame.at(x), &r_axis, r * factor, 'o');
     }
-    axis_title(page, "measured minus fitted", frame.shown.symbol);
+    axis_title(page, &"measured minus fitted".into(), frame.shown.symbol);
     grid(page, &below, &r_axis);
     page.line(&frame.foot(canvas.cols), Style::new());
     let mut legend = format!(
@@ -270,7 +270,12 @@ fn bars(page: &mut Page, plot: &BarPlot, units: DisplayUnits) {
     let length = |v: f64| bar_length(shown.apply(v), largest, room);
     axis_title(
         page,
-        &format!("{} by {}", plot.y_label, plot.x_label),
+        &format!(
+            "{} by {}",
+            words::clean(&plot.y_label),
+            words::clean(&plot.x_label)
+        )
+        .into(),
         shown.symbol,
     );
     for bar in &plot.bars {
@@ -327,7 +332,7 @@ fn trend_grid(
     plot: &TrendPlot,
     units: DisplayUnits,
     zone: &TimeZone,
-    (rows, heading): (usize, &str),
+    (rows, heading): (usize, &Label),
 ) {
     let shown = units.shown(plot.unit);
     let times = plot.points.iter().map(|p| p.t_unix_ms);

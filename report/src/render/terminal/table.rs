@@ -289,7 +289,7 @@ mod tests {
     #[test]
     fn a_wide_table_never_runs_over() {
         let columns = (0..14)
-            .map(|i| Column::text(&format!("column {i}")))
+            .map(|i| Column::text(format!("column {i}")))
             .collect();
         let mut table = Table::new("t", "Wide", columns);
         table.push(

@@ -28,8 +28,8 @@ pub(crate) fn at(offset_ms: i64) -> WallTime {
 pub(crate) fn report() -> Report {
     let made_from = MadeFrom {
         log_file: "heron-march.db".into(),
-        log_sha256: "9f2c1b0a".repeat(8),
-        rig_hash: "51d0c3e7".repeat(8),
+        log_sha256: "9f2c1b0a".repeat(8).into(),
+        rig_hash: "51d0c3e7".repeat(8).into(),
         vehicle: "Heron (invented estate car)".into(),
         from: Some(at(0)),
         to: Some(at(LENGTH_MS)),

@@ -206,7 +206,7 @@ pub(crate) fn duty() -> Plot {
                 + 9.0 * (-(f64::from(hour) - 7.0).powi(2) / 4.0).exp()
                 + 0.2 * wobble(i64::from(hour), 3);
             Bar {
-                label: format!("{hour:02}"),
+                label: format!("{hour:02}").into(),
                 value: (hour != 3)
                     .then(|| Measured::plus_minus(duty, 0.4 + duty * 0.1, Unit::Percent)),
                 coverage: match hour {

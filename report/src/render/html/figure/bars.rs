@@ -121,7 +121,7 @@ fn table(plot: &BarPlot) -> Table {
     let mut table = Table::new("behind", "Every bar", columns);
     for bar in &plot.bars {
         table.rows.push(vec![
-            bar.label.clone().into(),
+            (&bar.label).into(),
             Cell::number_or(bar.value, "nothing recorded"),
             Measured::exact(bar.coverage * 100.0, Unit::Percent).into(),
         ]);

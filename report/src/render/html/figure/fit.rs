@@ -61,7 +61,7 @@ pub(super) fn figure(plot: &FitPlot, units: DisplayUnits, look: &Look) -> Markup
         }
     };
     let y_title = frame::axis_title(&plot.y_label, shown.symbol);
-    let r_title = frame::axis_title("measured minus fitted", shown.symbol);
+    let r_title = frame::axis_title(&"measured minus fitted".into(), shown.symbol);
     let left = plot.residuals.iter().map(|r| r.1);
     let left = spoken::range(left, difference(plot.unit), units);
     let r_spoken = format!("{r_title}: {}", left.unwrap_or("nothing measured".into()));

@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use crate::model::Table;
+use crate::model::{Label, Table};
 use crate::render::axis::{Axis, Tick};
 use crate::render::html::{anchor, table};
 use crate::render::units::DisplayUnits;
@@ -104,7 +104,7 @@ pub(super) fn number_labels(axis: &Axis) -> Vec<(f64, String)> {
 }
 
 /// `pressure (kPa)`.
-pub(super) fn axis_title(label: &str, symbol: &str) -> String {
+pub(super) fn axis_title(label: &Label, symbol: &str) -> String {
     if symbol.is_empty() {
         words::clean(label)
     } else {
@@ -115,7 +115,7 @@ pub(super) fn axis_title(label: &str, symbol: &str) -> String {
 /// A plot in its frame: title, drawing, caption, table behind it.
 pub(super) fn figure(
     id: &str,
-    title: &str,
+    title: &Label,
     caption: &Markup,
     drawing: &Markup,
     behind: &Table,

@@ -144,7 +144,7 @@ fn table(plot: &IntervalPlot) -> Table {
     columns.push(Column::text("outcome"));
     let mut table = Table::new("behind", "Every row", columns);
     for row in &plot.rows {
-        let mut cells = vec![Cell::text(&row.label), Cell::number_or(row.value, "none")];
+        let mut cells = vec![Cell::from(&row.label), Cell::number_or(row.value, "none")];
         if before {
             cells.push(Cell::number_or(row.before, "none"));
         }
@@ -152,7 +152,7 @@ fn table(plot: &IntervalPlot) -> Table {
             let limit = row.limit.map(|l| Measured::exact(l, plot.unit));
             cells.push(Cell::number_or(limit, "none"));
         }
-        cells.push(Cell::text(&row.remark));
+        cells.push(Cell::from(&row.remark));
         table.rows.push(cells);
     }
     table

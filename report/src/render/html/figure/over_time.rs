@@ -320,8 +320,8 @@ fn table(plot: &TimePlot, broken: &[Vec<Trace>], zone: &TimeZone) -> Table {
     for (panel, traces) in plot.panels.iter().zip(broken) {
         for trace in traces {
             let name = words::place(&trace.name);
-            columns.push(Column::number(&format!("{name} lowest"), panel.unit));
-            columns.push(Column::number(&format!("{name} highest"), panel.unit));
+            columns.push(Column::number(format!("{name} lowest"), panel.unit));
+            columns.push(Column::number(format!("{name} highest"), panel.unit));
         }
     }
     let mut table = Table::new("behind", "Lowest and highest reading in each span", columns);

@@ -59,11 +59,11 @@ fn print_rows(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: u
     let drawn = &plot.rows[..count];
     let labels: Vec<String> = drawn
         .iter()
-        .map(|r| cut(&r.label, LABEL.min(page.width * 2 / 5)))
+        .map(|r| cut(words::clean(&r.label), LABEL.min(page.width * 2 / 5)))
         .collect();
     let behind: Vec<String> = drawn
         .iter()
-        .map(|r| cut(&behind(r, &axis, shown), BEHIND.min(page.width / 3)))
+        .map(|r| cut(behind(r, &axis, shown), BEHIND.min(page.width / 3)))
         .collect();
     let widest = |texts: &[String]| texts.iter().map(|t| t.chars().count()).max().unwrap_or(0);
     let (left, right) = (widest(&labels), widest(&behind));
@@ -81,7 +81,7 @@ fn print_rows(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: u
         String::new()
     };
     page.line(
-        format!("  {:<left$}  {foot}", cut(&count, left)).trim_end(),
+        format!("  {:<left$}  {foot}", cut(count, left)).trim_end(),
         Style::new(),
     );
 }
@@ -89,7 +89,7 @@ fn print_rows(page: &mut Page, plot: &IntervalPlot, units: DisplayUnits, rows: u
 /// The value in the unit of the scale, and the outcome in words.
 fn behind(row: &IntervalRow, axis: &Axis, shown: Shown) -> String {
     let value = row.value.map(|v| value_words(shown.apply(v.value), axis));
-    [value.as_deref().unwrap_or(""), row.remark.as_str()]
+    [value.as_deref().unwrap_or(""), &words::clean(&row.remark)]
         .join(" ")
         .trim()
         .to_string()
@@ -110,8 +110,7 @@ fn value_words(value: f64, axis: &Axis) -> String {
     text
 }
 
-fn cut(text: &str, most: usize) -> String {
-    let clean = words::clean(text);
+fn cut(clean: String, most: usize) -> String {
     if clean.chars().count() <= most {
         return clean;
     }

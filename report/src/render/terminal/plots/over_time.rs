@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use anstyle::Style;
 use jiff::tz::TimeZone;
 
-use crate::model::{MarkKind, MarkSource, Panel, TimePlot, Trace};
+use crate::model::{Label, MarkKind, MarkSource, Panel, TimePlot, Trace};
 use crate::render::axis::Axis;
 use crate::render::place_style::PlaceStyles;
 use crate::render::terminal::canvas::{self, Canvas, MARGIN};
@@ -214,9 +214,9 @@ fn lanes(page: &mut Page, plot: &TimePlot, span: &PlotTime, cols: usize) {
 
 /// Causes of the gaps with their number and total length.
 fn gaps(page: &mut Page, plot: &TimePlot) {
-    let mut causes: BTreeMap<&str, (usize, i64)> = BTreeMap::new();
+    let mut causes: BTreeMap<&Label, (usize, i64)> = BTreeMap::new();
     for gap in &plot.gaps {
-        let entry = causes.entry(gap.cause.as_str()).or_default();
+        let entry = causes.entry(&gap.cause).or_default();
         *entry = (entry.0 + 1, entry.1 + gap.to_unix_ms - gap.from_unix_ms);
     }
     for (cause, (count, total_ms)) in causes {
