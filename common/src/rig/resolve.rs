@@ -58,6 +58,20 @@ impl Problems<'_> {
         });
     }
 
+    /// A name that must not be among those taken before it.
+    fn once<'n>(
+        &mut self,
+        byte: usize,
+        key: &str,
+        name: &str,
+        mut taken: impl Iterator<Item = &'n String>,
+        remedy: &str,
+    ) {
+        if taken.any(|other| other == name) {
+            self.add(byte, key, format!("`{name}` is used twice"), remedy);
+        }
+    }
+
     /// A number that must be above zero, if given.
     fn positive(&mut self, byte: usize, key: &str, value: Option<f64>) -> Option<f64> {
         match value {
@@ -175,14 +189,14 @@ fn circuits(raw: &[Spanned<RawCircuit>], problems: &mut Problems) -> Vec<Circuit
         let at = item.span().start;
         let c = item.get_ref();
         check_name(at, "circuit.name", &c.name, problems);
-        if out.iter().any(|o| o.name == c.name) {
-            problems.add(
-                at,
-                "circuit.name",
-                format!("`{}` is used twice", c.name),
-                "give each circuit its own name",
-            );
-        }
+        let taken = out.iter().map(|o| &o.name);
+        problems.once(
+            at,
+            "circuit.name",
+            &c.name,
+            taken,
+            "give each circuit its own name",
+        );
         let line_volume_cm3 = line_volume(at, c, problems);
         let volume = volume_of(at, c, problems).with_line_cm3(line_volume_cm3);
         stops_in_order(at, c, problems);
@@ -219,14 +233,8 @@ fn check_sides(raw: &[Spanned<RawCircuit>], problems: &mut Problems) {
         for side in item.get_ref().sides.iter().flatten() {
             let at = item.span().start;
             check_name(at, "circuit.sides", side, problems);
-            if taken.contains(&side) {
-                problems.add(
-                    at,
-                    "circuit.sides",
-                    format!("`{side}` is used twice"),
-                    "give each circuit and each side its own name",
-                );
-            }
+            let remedy = "give each circuit and each side its own name";
+            problems.once(at, "circuit.sides", side, taken.iter().copied(), remedy);
             taken.push(side);
         }
     }
@@ -249,14 +257,14 @@ fn positions(
                 "write the name in one line of plain text",
             );
         }
-        if out.iter().any(|o| o.name == p.name) {
-            problems.add(
-                at,
-                "position.name",
-                format!("`{}` is used twice", p.name),
-                "give each position its own name",
-            );
-        }
+        let taken = out.iter().map(|o| &o.name);
+        problems.once(
+            at,
+            "position.name",
+            &p.name,
+            taken,
+            "give each position its own name",
+        );
         if p.mm.is_empty() || p.mm.values().any(|mm| !mm.is_finite()) {
             problems.add(
                 at,
@@ -421,14 +429,14 @@ fn compressors(raw: &[Spanned<RawCompressor>], problems: &mut Problems) -> Vec<C
         let at = item.span().start;
         let c = item.get_ref();
         check_name(at, "compressor.name", &c.name, problems);
-        if out.iter().any(|o| o.name == c.name) {
-            problems.add(
-                at,
-                "compressor.name",
-                format!("`{}` is used twice", c.name),
-                "give each compressor its own name",
-            );
-        }
+        let taken = out.iter().map(|o| &o.name);
+        problems.once(
+            at,
+            "compressor.name",
+            &c.name,
+            taken,
+            "give each compressor its own name",
+        );
         let duty = problems.positive(at, "compressor.rated_duty_percent", c.rated_duty_percent);
         if duty.is_some_and(|d| d > 100.0) {
             problems.add(

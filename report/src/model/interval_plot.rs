@@ -61,7 +61,7 @@ impl IntervalPlot {
     /// let plot = IntervalPlot {
     ///     id: "holds".into(),
     ///     title: "Holds".into(),
-    ///     caption: String::new(),
+    ///     caption: "".into(),
     ///     x_label: "fall".into(),
     ///     unit: Unit::Mm,
     ///     rows: vec![row(8.0, Some(25.0)), row(4.0, None)],

@@ -107,8 +107,8 @@ impl Report {
     /// use seep_report::model::{ClockState, DataHealth, MadeFrom, Report, SCHEMA, Verdict};
     /// let made_from = MadeFrom {
     ///     log_file: "trip.db".into(),
-    ///     log_sha256: String::new(),
-    ///     rig_hash: String::new(),
+    ///     log_sha256: "".into(),
+    ///     rig_hash: "".into(),
     ///     vehicle: "invented wagon".into(),
     ///     from: None,
     ///     to: None,

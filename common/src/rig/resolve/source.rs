@@ -13,14 +13,14 @@ pub(super) fn sources(raw: &[Spanned<RawSource>], problems: &mut Problems) -> Ve
         let at = item.span().start;
         let s = item.get_ref();
         check_name(at, "source.name", &s.name, problems);
-        if out.iter().any(|o| o.name == s.name) {
-            problems.add(
-                at,
-                "source.name",
-                format!("`{}` is used twice", s.name),
-                "give each source its own name",
-            );
-        }
+        let taken = out.iter().map(|o| &o.name);
+        problems.once(
+            at,
+            "source.name",
+            &s.name,
+            taken,
+            "give each source its own name",
+        );
         foreign_keys(at, s, problems);
         line_numbers(at, s, problems);
         let kind = kind_of(at, s, problems);

@@ -50,14 +50,17 @@ const ONE_SIDED_95: f64 = 1.645;
 /// assert!(empty.hypotheses.is_empty());
 /// ```
 pub fn fit(car: &Car, settings: &Settings) -> RestModelFit {
-    let undated = Plan::new(car, settings).map_or(RestModelFit::default(), |p| fit_plan(&p));
+    let Some(plan) = Plan::new(car, settings) else {
+        return RestModelFit::default();
+    };
+    let undated = fit_plan(&plan);
     let dates = dated(&undated, car);
     if dates.is_empty() {
         return undated;
     }
-    let with_dates = Plan::new(car, settings).map(|plan| fit_plan(&plan.and(dates)));
-    let is_dated = |fit: &RestModelFit| fit.named().any(|h| h.hypothesis.date().is_some());
-    with_dates.filter(is_dated).unwrap_or(undated)
+    let with_dates = fit_plan(&plan.and(dates));
+    let names_a_date = with_dates.named().any(|h| h.hypothesis.date().is_some());
+    if names_a_date { with_dates } else { undated }
 }
 
 fn fit_plan(plan: &Plan<'_>) -> RestModelFit {
