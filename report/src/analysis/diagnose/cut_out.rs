@@ -77,9 +77,11 @@ const SHIFT_P: f64 = 0.002;
 
 /// Early stops of one compressor; `cut_out_kpa_gauge` as the rig has it.
 ///
-/// Only runs that nothing else ended are looked at, see [`RunEnd`]. Ends that lie on a line, level or not, are the cut-out; only those below it
-/// are early. Chance: so many or more out of all runs when each ends early by
-/// other causes one time in fifty.
+/// Only runs that nothing else ended are looked at, see [`RunEnd`]. Ends that lie on a
+/// line, level or not, are the cut-out; only those below it are early. Early is none
+/// before or after which the switch also starts the compressor lower than usual: see
+/// [`window_moved`]. Chance: so many or more out of all runs when each ends early by other
+/// causes one time in fifty.
 #[must_use]
 pub fn thermal_cut_outs(
     place: &str,
@@ -95,17 +97,14 @@ pub fn thermal_cut_outs(
             _ => cut_out_kpa_gauge,
         }
     };
-    let early: Vec<usize> = (0..runs.len())
-        .filter(|i| expected(*i).is_some_and(|kpa| ends[*i] < kpa - EARLY_KPA))
-        .collect();
+    let early = early(&runs, all, &ends, &expected);
     let probability = 1.0 - at_least(early.len(), runs.len(), OTHER_SHARE);
     if early.len() < FEWEST_EARLY || probability < 0.95 {
         return None;
     }
-    let next = |run: &Run| all.iter().find(|r| r.from_ms > run.to_ms);
     let pauses: Vec<f64> = early
         .iter()
-        .filter_map(|i| Some((next(&runs[*i])?.from_ms - runs[*i].to_ms) as f64 / 1e3))
+        .filter_map(|i| Some((next(&runs[*i], all)?.from_ms - runs[*i].to_ms) as f64 / 1e3))
         .collect();
     let stopped: Vec<f64> = early.iter().map(|i| ends[*i]).collect();
     Some(ThermalCutOuts {
@@ -118,6 +117,46 @@ pub fn thermal_cut_outs(
         pause_s: median(&pauses),
         probability,
     })
+}
+
+/// Runs that ended below what was expected of the switch, and not because the switch as a
+/// whole sat lower.
+fn early(
+    runs: &[Run],
+    all: &[Run],
+    ends: &[f64],
+    expected: &impl Fn(usize) -> Option<f64>,
+) -> Vec<usize> {
+    let lower = |i: usize| Some(expected(i)? - ends[i]);
+    let (mut below, usual): (Vec<usize>, Vec<usize>) =
+        (0..runs.len()).partition(|i| lower(*i).is_some_and(|kpa| kpa > EARLY_KPA));
+    let start = |run: &Run| Some(run.kpa_gauge?.0);
+    let usual: Vec<f64> = usual.iter().filter_map(|i| start(&runs[*i])).collect();
+    let Some(usual) = median(&usual) else {
+        return below;
+    };
+    below.retain(|i| {
+        let around = [Some(&runs[*i]), next(&runs[*i], all)];
+        let mut starts = around.into_iter().flatten().filter_map(start);
+        let lower = lower(*i).unwrap_or_default();
+        !starts.any(|start| window_moved(usual - start, lower))
+    });
+    below
+}
+
+/// The run after this one, whatever ended it.
+fn next<'a>(run: &Run, all: &'a [Run]) -> Option<&'a Run> {
+    all.iter().find(|r| r.from_ms > run.to_ms)
+}
+
+/// Whether the switch as a whole sat lower: a start lies below the usual one as well, by something between half and twice of what the stop lay below its own.
+///
+/// A thermal switch opens at a temperature and knows no pressure: the pressure switch
+/// starts the compressor again where it always does, or later, while the motor cools. A
+/// pressure switch, or the sensor that reads the tank, whose spring or zero has moved
+/// with its temperature takes both ends of its window with it.
+fn window_moved(start_lower_kpa: f64, stop_lower_kpa: f64) -> bool {
+    (0.5..=2.0).contains(&(start_lower_kpa / stop_lower_kpa))
 }
 
 /// Shift of the cut-out over the log. The runs are those of all compressors
@@ -320,6 +359,22 @@ mod tests {
         assert_eq!((found.early, found.runs), (4, 12));
         assert!((found.stopped_at_kpa_gauge - 1120.0).abs() < 1e-9);
         assert!(found.probability > 0.99);
+    }
+
+    /// Invented: a switch whose window sits 30 kPa lower in the warm half of each day;
+    /// beside it early stops after which the compressor starts where it always does.
+    #[test]
+    fn a_switch_that_moves_with_its_temperature_is_not_thermal() {
+        let warm = |i: i64| i % 8 >= 4;
+        let moved = |i: i64, with: f64| {
+            let lower = if warm(i) { 30.0 } else { 0.0 };
+            run(i * 3, 910.0 - with * lower, 1150.0 - lower + (i % 3) as f64)
+        };
+        let whole: Vec<Run> = (0..16).map(|i| moved(i, 1.0)).collect();
+        assert_eq!(thermal_cut_outs("compressor_1", &whole, Some(1150.0)), None);
+        let stops_alone: Vec<Run> = (0..16).map(|i| moved(i, 0.0)).collect();
+        let found = thermal_cut_outs("compressor_1", &stops_alone, Some(1150.0)).expect("early");
+        assert_eq!((found.early, found.runs), (8, 16));
     }
 
     /// Invented: the same early stops, each with a fill or the ignition.
