@@ -401,6 +401,9 @@ pub struct Stretch {
     /// seep.toml, or this computer's].
     #[arg(long, value_name = "ZONE")]
     pub zone: Option<String>,
+    /// Compute everything anew: neither use nor keep results in the cache folder.
+    #[arg(long)]
+    pub no_cache: bool,
 }
 
 /// Which log, and which part of it.

@@ -20,6 +20,7 @@ use crate::analysis::moves::{
     Direction, Move, MoveTrend, ReferenceMove, reference_l_per_bar, trends,
 };
 use crate::analysis::segment::Rest;
+use crate::cache::Cache;
 use crate::conclusion::{FindingKind, Topic};
 use crate::digest::{ASSUMED_CRITICAL_RATIO, Digest, pressure_sensor};
 use crate::findings::{
@@ -76,8 +77,14 @@ impl Judgement {
     /// Judge a digest.
     #[must_use]
     pub fn of(digest: &Digest, rig: &Rig) -> Self {
+        Self::with_cache(digest, rig, &Cache::none())
+    }
+
+    /// The same, with results of earlier runs.
+    #[must_use]
+    pub fn with_cache(digest: &Digest, rig: &Rig, cache: &Cache) -> Self {
         let (fits, unfitted_rests) = fits(digest);
-        let at_rest = at_rest::assess(digest, &fits);
+        let at_rest = at_rest::assess(digest, &fits, cache);
         let leaks: Vec<PooledLeak> = digest
             .vessels
             .iter()

@@ -1,6 +1,7 @@
 //! Leak rates, compressor duty, moves and their drift from a seep recording.
 
 pub mod analysis;
+pub mod cache;
 pub mod cli;
 pub mod commands;
 pub mod comparison;

@@ -1,5 +1,6 @@
 //! From the command line to bytes and an exit code.
 
+use crate::cache::Cache;
 use crate::cli::{
     Bundle, Cars, Command, Common, Compare, Compared, Export, FormatWord, Hold, Layout, Leaks,
     LengthWord, Moment, PressureWord, Proof, RowsWord, Source, Stretch, TableWord, TemperatureWord,
@@ -76,7 +77,7 @@ fn of_recording(
     make: fn(&Recording) -> Result<Report, RecordingError>,
 ) -> anyhow::Result<u8> {
     let log = defaults::log(&common.source)?;
-    let recording = Recording::open(log, &span_of(&common.source))?;
+    let recording = opened(log, common)?;
     let report = make(&recording).with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
 }
@@ -91,7 +92,7 @@ fn compared(
     };
     let (common, source) = (&args.common, &args.common.source);
     let log = defaults::log(source)?;
-    let recording = Recording::open(log, &span_of(source))?;
+    let recording = opened(log, common)?;
     let before = recording.other_span(words, source.stretch.zone.as_deref())?;
     let report = make(&recording).and_then(|mut report| {
         commands::against::add(&mut report, &recording, &before, Beside::Span)?;
@@ -109,7 +110,7 @@ fn trip(args: &Trip) -> anyhow::Result<u8> {
     let command = defaults::notify_command()?;
     let common = &args.compared.common;
     let log = defaults::log(&common.source)?;
-    let recording = Recording::open(log, &span_of(&common.source))?;
+    let recording = opened(log, common)?;
     let report =
         commands::trip::report(&recording).with_context(|| format!("reading {}", log.display()))?;
     let code = publish(&report, &common.layout, log)?;
@@ -125,7 +126,7 @@ fn leaks(args: &Leaks) -> anyhow::Result<u8> {
     };
     let common = &args.compared.common;
     let log = defaults::log(&common.source)?;
-    let recording = Recording::open(log, &span_of(&common.source))?;
+    let recording = opened(log, common)?;
     let report = commands::leaks::why(&recording, place)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &common.layout, log)
@@ -149,7 +150,7 @@ fn proof(args: &Proof) -> anyhow::Result<u8> {
     let path = args.plan.as_deref().context("give --plan FILE")?;
     let log = defaults::log(source)?;
     let (plan, text) = LimitPlan::read(path)?;
-    let recording = Recording::open(log, &span_of(source))?;
+    let recording = opened(log, &args.common)?;
     plan.fits(&recording.rig, &text, path)?;
     let report = commands::proof::report(&recording, &plan, &text)
         .with_context(|| format!("reading {}", log.display()))?;
@@ -187,7 +188,7 @@ fn check_plan(path: &Path, source: &Source) -> anyhow::Result<u8> {
 fn hold(args: &Hold) -> anyhow::Result<u8> {
     let source = &args.common.source;
     let log = defaults::log(source)?;
-    let recording = Recording::open(log, &span_of(source))?;
+    let recording = opened(log, &args.common)?;
     let before = Recording::open(log, &SpanRequest::default())?;
     let since_move_s = args.settled.map(|minutes| minutes * 60.0);
     let place = args.place.as_deref();
@@ -203,7 +204,7 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
     let whole = span_of(source);
     let request = match args.finding {
         Some(number) => {
-            let recording = Recording::open(log, &whole)?;
+            let recording = opened(log, &args.common)?;
             let t_ms = commands::moment::of_finding_number(&recording, usize::from(number))?;
             SpanRequest {
                 around_t_ms: Some((t_ms, args.minutes)),
@@ -215,7 +216,9 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
             ..whole
         },
     };
-    let recording = Recording::open(log, &request)?;
+    let recording = Recording::open(log, &request)?
+        .with_cache(cache(&source.stretch))
+        .in_brief(is_brief(&args.common.layout));
     let report = commands::moment::report(&recording)
         .with_context(|| format!("reading {}", log.display()))?;
     publish(&report, &args.common.layout, log)
@@ -224,7 +227,11 @@ fn moment(args: &Moment) -> anyhow::Result<u8> {
 /// One log with another beside it.
 fn compare(args: &Compare) -> anyhow::Result<u8> {
     let request = span(&args.stretch, None);
-    let open = |log: &Path| Recording::open(log, &request);
+    let open = |log: &Path| -> Result<Recording, RecordingError> {
+        Ok(Recording::open(log, &request)?
+            .with_cache(cache(&args.stretch))
+            .in_brief(is_brief(&args.layout)))
+    };
     let (before, now) = (open(&args.before)?, open(&args.now)?);
     let report = commands::against::of_logs(&now, &before)
         .with_context(|| format!("reading {}", args.now.display()))?;
@@ -237,7 +244,8 @@ fn bundle(args: &Bundle) -> anyhow::Result<u8> {
     let plan = args.plan.as_deref().map(LimitPlan::read).transpose()?;
     let text = plan.as_ref().map(|p| p.1.as_str());
     let request = span_of(&args.source);
-    let done = commands::bundle::run(log, &request, text, plain(&args.units), &args.out)
+    let cache = cache(&args.source.stretch);
+    let done = commands::bundle::run(log, &request, &cache, text, plain(&args.units), &args.out)
         .with_context(|| format!("reading {}", log.display()))?;
     anstream::eprintln!("seep: {}", escape_hidden(&done));
     Ok(exit::FINE)
@@ -247,7 +255,11 @@ fn bundle(args: &Bundle) -> anyhow::Result<u8> {
 fn cars(args: &Cars) -> anyhow::Result<u8> {
     let request = span(&args.stretch, None);
     let jobs = args.jobs.map(usize::from);
-    let seen = commands::cars::report(&args.places, &request, jobs)?;
+    let how = commands::cars::HowRead {
+        cache: cache(&args.stretch),
+        is_brief: is_brief(&args.layout),
+    };
+    let seen = commands::cars::report(&args.places, &request, &how, jobs)?;
     for (file, why) in &seen.unread {
         anstream::eprintln!("seep: {file}: {why}");
     }
@@ -257,7 +269,8 @@ fn cars(args: &Cars) -> anyhow::Result<u8> {
 
 fn export(args: &Export) -> anyhow::Result<u8> {
     let log = defaults::log(&args.source)?;
-    let recording = Recording::open_as_stored(log, &span_of(&args.source))?;
+    let recording = Recording::open_as_stored(log, &span_of(&args.source))?
+        .with_cache(cache(&args.source.stretch));
     let table = match args.table {
         TableWord::Readings => ExportTable::Readings,
         TableWord::Events => ExportTable::Events,
@@ -286,6 +299,27 @@ fn export(args: &Export) -> anyhow::Result<u8> {
     let done = commands::export::run(&recording, table, form, &to, &people)?;
     anstream::eprintln!("seep: {done}");
     Ok(exit::FINE)
+}
+
+/// A log for a report, with what earlier reports computed.
+fn opened(log: &Path, common: &Common) -> Result<Recording, RecordingError> {
+    let source = &common.source;
+    Ok(Recording::open(log, &span_of(source))?
+        .with_cache(cache(&source.stretch))
+        .in_brief(is_brief(&common.layout)))
+}
+
+fn cache(stretch: &Stretch) -> Cache {
+    if stretch.no_cache {
+        Cache::none()
+    } else {
+        Cache::of_this_user()
+    }
+}
+
+/// Whether the answer is the one that fits a screen.
+fn is_brief(layout: &Layout) -> bool {
+    layout.form() == FormatWord::Text && options(layout).short
 }
 
 fn span_of(source: &Source) -> SpanRequest {

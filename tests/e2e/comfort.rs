@@ -203,7 +203,7 @@ fn a_closed_pipe_is_fine() {
     let log = replayed("slow-leak-overnight", folder.path());
     for command in ["export", "leaks"] {
         let mut child = Command::new(SEEP)
-            .args([command, "--log", &log])
+            .args([command, "--no-cache", "--log", &log])
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()
@@ -223,7 +223,7 @@ fn off_a_terminal_there_is_no_colour_and_no_bar() {
     let folder = tempfile::tempdir().expect("scratch");
     let log = replayed("slow-leak-overnight", folder.path());
     let done = Command::new(SEEP)
-        .args(["trip", "--log", &log])
+        .args(["trip", "--no-cache", "--log", &log])
         .env_remove("NO_COLOR")
         .output()
         .expect("runs");

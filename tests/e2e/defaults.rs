@@ -12,6 +12,7 @@ fn with_defaults(program: &str, config: &Path) -> Command {
     let mut command = Command::new(program);
     command
         .env("XDG_CONFIG_HOME", config)
+        .env("XDG_CACHE_HOME", "/dev/null")
         .env("NO_COLOR", "1")
         .env_remove("TZ")
         .env_remove("SEEP_LOG");

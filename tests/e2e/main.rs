@@ -9,6 +9,7 @@ mod bad_rigs;
 mod board;
 mod browser;
 mod by_hand;
+mod cache;
 mod cars;
 mod chaos;
 mod closed;

@@ -35,6 +35,7 @@ impl House {
         Command::new(SEEP)
             .args(["trip", "--log", &self.log, "--zone", "UTC", "--notify"])
             .env("XDG_CONFIG_HOME", self.path("config"))
+            .env("XDG_CACHE_HOME", self.path("cache"))
             .env("XDG_STATE_HOME", self.path("state"))
             .env_remove("STATE_DIRECTORY")
             .env("SENDMAIL", self.path("sendmail"))

@@ -117,7 +117,9 @@ fn a_plan_or_a_file_of_defaults_that_is_no_file_is_refused_at_once() {
     let log = replayed("kinked-line", folder.path());
     refuses("plan", folder.path(), |file| {
         let mut command = Command::new(SEEP);
-        command.args(["proof", "--log", &log, "--plan"]).arg(file);
+        command
+            .args(["proof", "--no-cache", "--log", &log, "--plan"])
+            .arg(file);
         command
     });
     let config = folder.path().join("config/seep");
@@ -130,7 +132,8 @@ fn a_plan_or_a_file_of_defaults_that_is_no_file_is_refused_at_once() {
             let mut command = Command::new(program);
             command
                 .arg(first)
-                .env("XDG_CONFIG_HOME", folder.path().join("config"));
+                .env("XDG_CONFIG_HOME", folder.path().join("config"))
+                .env("XDG_CACHE_HOME", "/dev/null");
             let (code, said) = ended(&mut command);
             let refused = said.contains("seep.toml");
             assert!(may_be_empty || refused, "{file:?}: {code:?} {said}");

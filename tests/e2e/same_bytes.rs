@@ -13,6 +13,7 @@ fn made(args: &[&str], folder: &Path, surroundings: [(&str, &str); 3]) -> String
         .args(args)
         .current_dir(folder)
         .env("NO_COLOR", "1")
+        .env("XDG_CACHE_HOME", "/dev/null")
         .envs(surroundings)
         .output()
         .expect("runs");

@@ -22,6 +22,7 @@ fn on_a_terminal(args: &[&str], no_color: bool, out_too: bool) -> (String, Strin
     command
         .args(args)
         .env("TERM", "xterm-256color")
+        .env("XDG_CACHE_HOME", "/dev/null")
         .env_remove("NO_COLOR")
         .env_remove("CI")
         .stderr(far_end())

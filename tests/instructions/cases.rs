@@ -30,20 +30,27 @@ impl Places<'_> {
             self.replay("replay-bus", "bus.candump.log"),
             self.replay("replay-box", "box.nmea.log"),
             self.replay_dense()?,
-            self.report("sessions", &["sessions", "--log", &trip]),
-            self.report("trip", &["trip", "--log", &trip]),
-            self.report("trip-day", &["trip", "--log", &day]),
+            self.report("sessions", &["sessions", "--no-cache", "--log", &trip]),
+            self.report("trip", &["trip", "--no-cache", "--log", &trip]),
+            self.report("trip-day", &["trip", "--no-cache", "--log", &day]),
             self.report(
                 "diagnose",
-                &["diagnose", "--log", &leak, "--format", "json"],
+                &["diagnose", "--no-cache", "--log", &leak, "--format", "json"],
             ),
-            self.report("verify", &["verify", "--log", &trip]),
+            self.report("verify", &["verify", "--no-cache", "--log", &trip]),
         ];
         let rows = self.at("rows.parquet");
         let mut export = self.report(
             "export",
             &[
-                "export", "--log", &trip, "--format", "parquet", "--out", &rows,
+                "export",
+                "--no-cache",
+                "--log",
+                &trip,
+                "--format",
+                "parquet",
+                "--out",
+                &rows,
             ],
         );
         export.makes = Some(rows.into());

@@ -67,11 +67,11 @@ def month_log(given, work, days):
 
 def diagnose(given, work):
     log = month_log(given, work, 30)
-    ours = lambda: timed([given.seep, "diagnose", "--log", log, "--format", "json"])
+    ours = lambda: timed([given.seep, "diagnose", "--no-cache", "--log", log, "--format", "json"])
     theirs = lambda: timed([sys.executable, HERE / "month.py", log])
     result = pairs(ours, theirs, given.pairs)
     # The diagnosis weighs the compressor too, but `trip` shows it.
-    trip = timed([given.seep, "trip", "--log", log, "--format", "json"])
+    trip = timed([given.seep, "trip", "--no-cache", "--log", log, "--format", "json"])
     same_verdicts(*(json.loads(took.out) for took in [result[0], trip, result[1]]))
     return result
 

@@ -47,7 +47,7 @@ def start(given, short, log):
     """`seep sessions` on the log of a day, and on a month's, whose rows it
     counts and whose hash it takes."""
     for log in [short, log]:
-        runs = medians([timed([given.seep, "sessions", "--log", log]) for _ in range(max(given.pairs, 5))])
+        runs = medians([timed([given.seep, "sessions", "--no-cache", "--log", log]) for _ in range(max(given.pairs, 5))])
         print(f"seep sessions on {log.stat().st_size / MB:.1f} MB: {runs.wall_s * 1000:.1f} ms,"
               f" {runs.cpu_s * 1000:.1f} ms of processor time, {runs.peak_mb:.0f} MB")
 
@@ -60,6 +60,6 @@ def growth(given, logs):
         rows = connection.execute("SELECT count(*) FROM tick").fetchone()[0]
         readings = rows * connection.execute("SELECT count(*) FROM channel").fetchone()[0]
         connection.close()
-        took = medians([timed([given.seep, "trip", "--log", log, "--format", "json"]) for _ in range(3)])
+        took = medians([timed([given.seep, "trip", "--no-cache", "--log", log, "--format", "json"]) for _ in range(3)])
         print(f"{days:4} days {rows:10,} {log.stat().st_size / readings:8.2f} {took.wall_s:11.2f} s"
               f" {took.cpu_s:6.2f} s {took.cpu_s / rows * 1e6:8.3f} s {took.peak_mb:6.0f} MB")

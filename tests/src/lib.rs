@@ -80,6 +80,8 @@ pub fn run_as_typed(program: &str, args: &[&str]) -> Output {
         .env("NO_COLOR", "1")
         // Not the defaults of the person who runs the tests.
         .env("XDG_CONFIG_HOME", "/dev/null")
+        // Nor what earlier runs kept: no folder can be made there.
+        .env("XDG_CACHE_HOME", "/dev/null")
         .output()
         .expect("the program was built with this test")
 }

@@ -1,7 +1,7 @@
 //! Volume of a circuit against its height.
 
 /// How much air a circuit holds at a height.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub enum VolumeModel {
     /// The rig does not say: amounts are relative, flows unknown.
     Unknown,

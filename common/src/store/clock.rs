@@ -43,6 +43,15 @@ impl ClockMap {
         ClockMap { stretches }
     }
 
+    /// What wall times up to a log time depend on: from log time on, offset and state.
+    #[must_use]
+    pub fn stretches_up_to(&self, t_ms: i64) -> &[(i64, i64, ClockState)] {
+        let after = self.stretches.partition_point(|s| s.0 <= t_ms);
+        // Before the first stretch its offset holds.
+        let first = usize::from(!self.stretches.is_empty());
+        &self.stretches[..after.max(first)]
+    }
+
     fn at(&self, t_ms: i64) -> Option<&(i64, i64, ClockState)> {
         let after = self.stretches.partition_point(|s| s.0 <= t_ms);
         self.stretches.get(after.saturating_sub(1))

@@ -8,6 +8,7 @@ use super::air::Vessel;
 use super::segment::Busy;
 use super::stats::{mean, median};
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
+use serde::{Deserialize, Serialize};
 
 /// Readings of one session.
 #[derive(Debug, Clone, Copy)]
@@ -27,7 +28,7 @@ pub struct SidesView<'a> {
 }
 
 /// What the heights of a pair did while the valves were shut.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SideToSide {
     /// The circuit.
     pub place: String,
@@ -72,7 +73,7 @@ const BIN_MM: f64 = 0.5;
 const BINS: usize = 400;
 
 /// Collects stretch by stretch.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub(crate) struct SideCollector {
     place: String,
     mirrored: Deviations,
@@ -82,7 +83,7 @@ pub(crate) struct SideCollector {
     kpa_abs: Vec<f64>,
 }
 
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 struct Deviations {
     squares: f64,
     sizes: Vec<u64>,

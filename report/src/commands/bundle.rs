@@ -1,6 +1,7 @@
 //! `seep bundle`: what somebody else needs to look at a case, in one file to send.
 
 use super::moment;
+use crate::cache::Cache;
 use crate::model::{Label, Report};
 use crate::output::{Destination, OutputError, write_with};
 use crate::recording::{Recording, RecordingError, SpanRequest};
@@ -41,6 +42,7 @@ struct BundleFile {
 pub fn run(
     log: &Path,
     request: &SpanRequest,
+    cache: &Cache,
     plan: Option<&str>,
     units: DisplayUnits,
     out: &Path,
@@ -48,7 +50,7 @@ pub fn run(
     if out.exists() {
         return Err(BundleError::Exists(out.into()));
     }
-    let recording = Recording::open(log, request)?;
+    let recording = Recording::open(log, request)?.with_cache(cache.clone());
     let (digest, judgement) = super::judged(&recording)?;
     let report = super::trip::of(&recording, &digest, &judgement);
     let mut parts = report_parts(&report, units);
@@ -57,7 +59,7 @@ pub fn run(
     for (i, finding) in judgement.findings.iter().enumerate() {
         // Not every finding has a moment that shows it.
         if let Some(t_ms) = moment::of_finding(&digest, &judgement, finding) {
-            parts.extend(window(log, request, i + 1, t_ms, units)?);
+            parts.extend(window(log, request, cache, i + 1, t_ms, units)?);
         }
     }
     parts.insert(0, part("READ-ME.txt", contents(&report, &parts, units)));
@@ -93,6 +95,7 @@ fn report_parts(report: &Report, units: DisplayUnits) -> Vec<BundleFile> {
 fn window(
     log: &Path,
     request: &SpanRequest,
+    cache: &Cache,
     number: usize,
     t_ms: i64,
     units: DisplayUnits,
@@ -101,7 +104,7 @@ fn window(
         around_t_ms: Some((t_ms, MINUTES)),
         ..request.clone()
     };
-    let recording = Recording::open(log, &around)?;
+    let recording = Recording::open(log, &around)?.with_cache(cache.clone());
     let report = moment::report(&recording)?;
     let options = RenderOptions {
         units,

@@ -8,6 +8,7 @@ mod tables;
 
 pub use find::FindError;
 
+use crate::cache::Cache;
 use crate::model::{
     Certainty, Clock, ClockState, DataHealth, Finding, Label, MadeFrom, Report, Section, Severity,
     Text, Verdict,
@@ -31,6 +32,15 @@ pub struct Ranked {
     pub unread: Vec<(String, String)>,
 }
 
+/// How the logs are read.
+#[derive(Debug, Clone, Default)]
+pub struct HowRead {
+    /// Results of earlier runs.
+    pub cache: Cache,
+    /// For an answer on one screen: see [`Recording::in_brief`].
+    pub is_brief: bool,
+}
+
 /// Judge every log of some folders; `jobs` at a time, or as many as there are processors.
 ///
 /// The result does not depend on `jobs` or on the order in which folders are named.
@@ -40,11 +50,12 @@ pub struct Ranked {
 pub fn report(
     places: &[PathBuf],
     request: &SpanRequest,
+    how: &HowRead,
     jobs: Option<usize>,
 ) -> Result<Ranked, FindError> {
     let found = find::find(places)?;
     let jobs = jobs.unwrap_or_else(crate::parallel::processors);
-    let judged = judge::all(&found.logs, request, jobs);
+    let judged = judge::all(&found.logs, request, how, jobs);
     let mut cars = Vec::new();
     let mut unread = Vec::new();
     for (path, result) in found.logs.iter().zip(judged) {

@@ -200,7 +200,7 @@ fn sessions(recording: &Recording, read: Option<Read>) -> Vec<SessionRow> {
                 to: wall(recording, s.end_t_ms)?,
                 ticks: read
                     .and_then(|r| r.session_ticks.get(i).copied())
-                    .unwrap_or_else(|| recording.tick_count(s)),
+                    .or_else(|| (!recording.is_brief()).then(|| recording.tick_count(s))),
                 ended_by: s
                     .end_reason
                     .map_or("still running, or power lost", EndReason::word)

@@ -43,7 +43,7 @@ fn judged(recording: &Recording) -> Result<(Digest, Judgement), RecordingError> 
     recording.while_hashing(|| {
         let digest = Digest::build(recording, |done| bar.set_position(done as u64))?;
         bar.finish_and_clear();
-        let judgement = Judgement::of(&digest, &recording.rig);
+        let judgement = Judgement::with_cache(&digest, &recording.rig, recording.cache());
         Ok((digest, judgement))
     })
 }

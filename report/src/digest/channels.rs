@@ -5,9 +5,10 @@ use crate::recording::Recording;
 use seep_common::channel::Quantity;
 use seep_common::quantum::quantum;
 use seep_common::rig::{Rig, SensorError};
+use serde::{Deserialize, Serialize};
 
 /// Channel names for one circuit or the tank.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PlaceChannels {
     /// Pressure, and whether it is gauge.
     pub pressure: Option<(String, bool)>,

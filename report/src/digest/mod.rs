@@ -4,6 +4,8 @@
 mod asleep;
 mod by_hand;
 mod channels;
+mod deltas;
+mod past;
 mod session;
 mod sides;
 mod silences;
@@ -16,23 +18,29 @@ pub(crate) use session::{pressure_series, series, valve_spans};
 pub use traces::ChannelTrace;
 
 use crate::analysis::air::Vessel;
+
 use crate::analysis::delivery::Run;
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::Move;
 use crate::analysis::rest_model::ReducedLog;
 use crate::analysis::segment::{Rest, RestCollector};
 use crate::analysis::side_to_side::SideToSide;
+use crate::cache::EntryKind;
 use crate::model::WallTime;
 use crate::recording::{Recording, RecordingError};
 use jiff::tz::TimeZone;
+use past::PastSessions;
 use seep_common::rig::{Rig, VolumeModel};
 use seep_common::store::ClockMap;
 use seep_common::units::STANDARD_ATMOSPHERE_KPA_ABS;
+use serde::{Deserialize, Serialize};
+use session::SessionState;
 
 /// Everything the analyses need of a recording.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Digest {
     /// Circuits in the rig's order, then `tank`.
+    #[serde(skip)]
     pub vessels: Vec<Vessel>,
     /// Rests of every vessel.
     pub rests: Vec<Rest>,
@@ -59,15 +67,17 @@ pub struct Digest {
     /// Pairs whose two sides are read.
     pub sides: Vec<SideToSide>,
     /// Log time to wall time.
+    #[serde(skip)]
     pub clock: ClockMap,
     /// Zone of printed times.
+    #[serde(skip, default = "no_zone")]
     pub zone: TimeZone,
     /// Thinned readings for plots, one per channel that spoke.
     pub traces: Vec<ChannelTrace>,
 }
 
 /// One compressor over the recording.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct CompressorDigest {
     /// Its name.
     pub place: String,
@@ -84,28 +94,58 @@ pub struct CompressorDigest {
 pub const ASSUMED_CRITICAL_RATIO: f64 = 0.3;
 
 impl Digest {
-    /// Read a recording.
+    /// Digests a recording, or takes what an earlier run kept of the same recording.
     ///
     /// # Errors
     /// The log's errors.
     pub fn build(
         recording: &Recording,
+        progress: impl FnMut(usize),
+    ) -> Result<Self, RecordingError> {
+        let keeper = recording.keeper();
+        if let Some(kept) = keeper.kept(EntryKind::Digest) {
+            return Ok(Self::completed(kept, recording));
+        }
+        let digest = Self::read(recording, progress)?;
+        keeper.keep(EntryKind::Digest, &digest);
+        Ok(digest.completed(recording))
+    }
+
+    fn read(
+        recording: &Recording,
         mut progress: impl FnMut(usize),
     ) -> Result<Self, RecordingError> {
         let rig = &recording.rig;
         let vessels = vessels(rig);
-        let mut state = session::SessionState::new(recording, &vessels);
-        let mut done = 0;
-        recording.each_frame(|session, frame| {
+        let past = PastSessions::of(recording);
+        let resumed = past.as_ref().and_then(PastSessions::resumed);
+        let (mut state, mut done) =
+            resumed.unwrap_or_else(|| (SessionState::new(recording, &vessels), 0));
+        let mut written = None;
+        recording.each_frame_from(done, |session, frame| {
             state.push(&vessels, recording, session, &frame);
             done += 1;
+            if let Some(past) = past.as_ref().filter(|past| past.closed() == done) {
+                written = past.write(&state);
+            }
             progress(done);
         })?;
-        let mut digest = state.finish(vessels, &by_hand::observations(recording)?);
-        digest.clock = recording.clock.clone();
-        digest.zone = recording.span.zone.clone();
+        if let (Some(past), Some(entry)) = (past, written) {
+            past.keep(entry);
+        }
+        let mut digest = state.finish(&vessels, &by_hand::observations(recording)?);
         digest.reduced.car.notes_s = by_hand::note_times_s(recording)?;
         Ok(digest)
+    }
+
+    /// The same with what comes of the rig, the clock rows and the zone asked for.
+    fn completed(self, recording: &Recording) -> Self {
+        Digest {
+            vessels: vessels(&recording.rig),
+            clock: recording.clock.clone(),
+            zone: recording.span.zone.clone(),
+            ..self
+        }
     }
 
     /// Wall time of a log time; `None` for a log without a clock.
@@ -120,6 +160,10 @@ impl Digest {
     pub fn vessel(&self, place: &str) -> Option<&Vessel> {
         self.vessels.iter().find(|v| v.place == place)
     }
+}
+
+fn no_zone() -> TimeZone {
+    TimeZone::UTC
 }
 
 /// Circuits and tank as vessels.

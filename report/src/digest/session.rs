@@ -22,6 +22,7 @@ use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
 use seep_common::store::{ClockMap, Columns, EventKind};
 use seep_common::units::ICE_POINT_K;
+use serde::{Deserialize, Serialize};
 
 /// A switch that was silent longer than this is unknown in between, ms, unless
 /// its channel is slower by its rig.
@@ -31,6 +32,7 @@ const SWITCH_SILENCE_MS: i64 = 60_000;
 const STEP_KPA: f32 = 4.0;
 
 /// What has been gathered so far.
+#[derive(Serialize, Deserialize)]
 pub(super) struct SessionState {
     collectors: Vec<RestCollector>,
     reduction: Reduction,
@@ -47,7 +49,7 @@ pub(super) struct SessionState {
     traces: Vec<GrowingTrace>,
 }
 
-#[derive(Default)]
+#[derive(Default, Serialize, Deserialize)]
 struct Gathered {
     place: String,
     spans: Vec<(i64, i64)>,
@@ -344,15 +346,15 @@ impl SessionState {
         }
     }
 
-    pub(super) fn finish(mut self, vessels: Vec<Vessel>, by_hand: &[HandObservation]) -> Digest {
+    pub(super) fn finish(mut self, vessels: &[Vessel], by_hand: &[HandObservation]) -> Digest {
         self.moves.sort_by_key(|m| m.from_ms);
         allow_for_dead_time(&mut self.moves);
         let ambient_kpa_abs = self.ambient_kpa_abs();
-        let sides = self.sides.iter().zip(&vessels);
+        let sides = self.sides.iter().zip(vessels);
         let sides = sides.filter_map(|(s, vessel)| s.finish(vessel)).collect();
         Digest {
             sides,
-            vessels,
+            vessels: Vec::new(),
             rests: self
                 .collectors
                 .into_iter()

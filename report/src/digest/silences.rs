@@ -1,10 +1,12 @@
 //! Spans for which the recorder had nothing to record.
 
+use serde::{Deserialize, Serialize};
+
 /// A silence of this length is a night's, ms. **Source**: judgement.
 const LONG_MS: i64 = 4 * 3_600_000;
 
 /// Finds the long silences of a log, session by session.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Serialize, Deserialize)]
 pub(super) struct LongSilences {
     last_ms: Option<i64>,
     /// From the last reading before to the first behind, s.

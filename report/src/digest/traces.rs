@@ -4,11 +4,12 @@ use crate::analysis::extremes::extremes;
 use crate::model::{Trace, keep_of_bin, thin};
 use seep_common::rig::Channel;
 use seep_common::store::{ClockMap, Columns};
+use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
 use std::ops::Range;
 
 /// Thinned readings of one channel over the whole span, in wall time.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ChannelTrace {
     /// Channel name.
     pub channel: String,
@@ -24,8 +25,10 @@ const BINS: usize = 1_500;
 
 /// Thinned readings of one channel while sessions go by. A point takes half the room of
 /// one of a [`Trace`]: over a year they are most of what a report holds.
+#[derive(Serialize, Deserialize)]
 pub(super) struct GrowingTrace {
     channel: String,
+    #[serde(with = "super::deltas")]
     t_unix_ms: Vec<i64>,
     /// Not a number where the channel was silent.
     values: Vec<f32>,

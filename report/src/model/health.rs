@@ -79,8 +79,8 @@ pub struct SessionRow {
     pub from: WallTime,
     /// Last tick.
     pub to: WallTime,
-    /// Ticks recorded.
-    pub ticks: u64,
+    /// Ticks recorded; `None` where the report is one that does not show them.
+    pub ticks: Option<u64>,
     /// How it ended: `power cut`, `stopped`, `still running`, …
     pub ended_by: String,
     /// Its clock.

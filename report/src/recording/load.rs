@@ -17,10 +17,10 @@ const MOST_LOADERS: usize = 3;
 
 /// What is read of one session.
 #[derive(Debug, Clone, Copy)]
-struct SessionPart {
-    log_times: (LogMs, LogMs),
+pub(super) struct SessionPart {
+    pub(super) log_times: (LogMs, LogMs),
     /// Elapsed minus log time, ms.
-    shift_ms: i64,
+    pub(super) shift_ms: i64,
 }
 
 impl Recording {
@@ -28,22 +28,32 @@ impl Recording {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn each_frame(
+    pub fn each_frame(&self, take: impl FnMut(&Session, Columns)) -> Result<(), RecordingError> {
+        self.each_frame_from(0, take)
+    }
+
+    /// The same without the first sessions.
+    ///
+    /// # Errors
+    /// The log's errors.
+    pub(crate) fn each_frame_from(
         &self,
+        first: usize,
         mut take: impl FnMut(&Session, Columns),
     ) -> Result<(), RecordingError> {
         let names = self.rig_channel_names();
-        let parts: Vec<SessionPart> = self.sessions.iter().map(|s| self.part(s)).collect();
+        let sessions = self.sessions.get(first..).unwrap_or_default();
+        let parts: Vec<SessionPart> = sessions.iter().map(|s| self.part(s)).collect();
         let readers = self.readers(parts.len())?;
         if readers.len() < 2 {
-            for session in &self.sessions {
+            for session in sessions {
                 take(session, self.frame(session)?);
             }
             return Ok(());
         }
         std::thread::scope(|scope| {
             let mut loaded = Loaded::start(scope, readers, &names, &parts);
-            for session in &self.sessions {
+            for session in sessions {
                 // `None` where no thread is left, which cannot be while one is waited for.
                 let Some(frame) = loaded.next() else { break };
                 take(session, frame?);
@@ -62,7 +72,7 @@ impl Recording {
         Ok(opened.collect::<Result<_, _>>()?)
     }
 
-    fn part(&self, session: &Session) -> SessionPart {
+    pub(super) fn part(&self, session: &Session) -> SessionPart {
         SessionPart {
             log_times: self.log_times(session),
             shift_ms: session.start.t_ms - self.elapsed.to_log(session.start.t_ms).0,

@@ -2,16 +2,22 @@
 
 mod against;
 mod elapsed;
+mod keeper;
 mod last;
 mod load;
+mod log_hash;
+mod past;
 mod span;
 
 pub use span::{Span, SpanError, SpanRequest};
 
+use crate::cache::Cache;
 use elapsed::Elapsed;
+use keeper::Keeper;
+pub(crate) use past::SessionFacts;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
-    self, ClockMap, Columns, Note, Reader, StoreError, StoredChannel, sha256_file,
+    self, ClockMap, Columns, Fingerprint, Note, Reader, StoreError, StoredChannel,
 };
 use seep_common::time::LogMs;
 use std::path::Path;
@@ -33,6 +39,11 @@ pub struct Recording {
     reader: Reader,
     elapsed: Elapsed,
     one_thread: bool,
+    is_brief: bool,
+    cache: Cache,
+    /// The log's state before it was opened.
+    opened: Option<Fingerprint>,
+    has_true_pauses: bool,
     /// One for every span of a log.
     sha256: Arc<OnceLock<String>>,
     /// The rig last recorded with inside the span.
@@ -92,7 +103,11 @@ impl Recording {
     /// # Errors
     /// [`RecordingError`] says what is wrong with the log or the span.
     pub fn open_as_stored(path: &Path, request: &SpanRequest) -> Result<Self, RecordingError> {
-        Self::open_on(path, request, |_, _| Elapsed::default())
+        let stored = Self::open_on(path, request, |_, _| Elapsed::default())?;
+        Ok(Recording {
+            has_true_pauses: false,
+            ..stored
+        })
     }
 
     fn open_on(
@@ -100,6 +115,7 @@ impl Recording {
         request: &SpanRequest,
         scale: fn(&[store::Session], &ClockMap) -> Elapsed,
     ) -> Result<Self, RecordingError> {
+        let opened = Fingerprint::of_log(path);
         let reader = Reader::open(path)?;
         let stored = reader.sessions()?;
         if stored.is_empty() {
@@ -117,7 +133,7 @@ impl Recording {
             &ClockMap::new(&clock_rows),
             last_note.map(|t| t.0),
         )?;
-        Self::of_span(reader, elapsed, all, clock_rows, span)
+        Self::of_span((reader, opened), elapsed, all, clock_rows, span)
     }
 
     /// The span that `words` name beside this one, of the same log.
@@ -125,20 +141,24 @@ impl Recording {
     /// # Errors
     /// As [`Recording::open`].
     pub fn other_span(&self, words: &str, zone: Option<&str>) -> Result<Self, RecordingError> {
+        let opened = Fingerprint::of_log(self.path());
         let reader = Reader::open(self.path())?;
         let stored = reader.sessions()?.into_iter();
         let all: Vec<_> = stored.map(|s| self.elapsed.session(s)).collect();
         let span = against::other(words, &self.span, zone, &all, &self.clock)?;
         let (elapsed, clock_rows) = (self.elapsed.clone(), self.clock_rows.clone());
-        let other = Self::of_span(reader, elapsed, all, clock_rows, span)?;
+        let other = Self::of_span((reader, opened), elapsed, all, clock_rows, span)?;
         Ok(Recording {
             sha256: Arc::clone(&self.sha256),
+            is_brief: self.is_brief,
+            has_true_pauses: self.has_true_pauses,
+            cache: self.cache.clone(),
             ..other
         })
     }
 
     fn of_span(
-        reader: Reader,
+        (reader, opened): (Reader, Option<Fingerprint>),
         elapsed: Elapsed,
         all: Vec<Session>,
         clock_rows: Vec<ClockRow>,
@@ -180,6 +200,10 @@ impl Recording {
             reader,
             elapsed,
             one_thread: false,
+            is_brief: false,
+            cache: Cache::none(),
+            opened,
+            has_true_pauses: true,
             sha256: Arc::default(),
         })
     }
@@ -194,25 +218,62 @@ impl Recording {
         }
     }
 
-    /// SHA-256 of the log file, hex; empty where it cannot be read.
+    /// The same, with results of earlier runs.
+    #[must_use]
+    pub fn with_cache(self, cache: Cache) -> Self {
+        Recording { cache, ..self }
+    }
+
+    /// The same for an answer on one screen, which shows no hash of the log and no count
+    /// of its rows.
+    #[must_use]
+    pub fn in_brief(self, is_brief: bool) -> Self {
+        Recording { is_brief, ..self }
+    }
+
+    /// Where results are kept.
+    #[must_use]
+    pub fn cache(&self) -> &Cache {
+        &self.cache
+    }
+
+    /// Finds and keeps what depends on this log and span alone.
+    pub(crate) fn keeper(&self) -> Keeper<'_> {
+        Keeper::new(self)
+    }
+
+    /// Whether hash and counts of rows are left out.
+    #[must_use]
+    pub fn is_brief(&self) -> bool {
+        self.is_brief
+    }
+
+    /// SHA-256 of the log file, hex; empty where it cannot be read, or is not shown.
     #[must_use]
     pub fn log_sha256(&self) -> &str {
-        let hash = || sha256_file(self.path()).unwrap_or_default();
+        if self.is_brief {
+            return "";
+        }
+        let hash = || log_hash::of_log(self.path(), &self.cache).unwrap_or_default();
         self.sha256.get_or_init(hash)
     }
 
     /// Do some work while another thread takes the log's hash, which is asked
     /// for later.
     pub fn while_hashing<T>(&self, work: impl FnOnce() -> T) -> T {
-        if self.one_thread || self.sha256.get().is_some() {
+        if self.one_thread || self.is_brief || self.sha256.get().is_some() {
             return work();
         }
-        let path = self.path();
+        let (path, cache) = (self.path(), &self.cache);
+        if let Some(hash) = log_hash::kept_of_log(path, cache) {
+            // Nobody else can have set it meanwhile, nor below.
+            let _ = self.sha256.set(hash);
+            return work();
+        }
         std::thread::scope(|scope| {
-            let hash = scope.spawn(|| sha256_file(path));
+            let hash = scope.spawn(|| log_hash::of_log(path, cache));
             let done = work();
-            if let Ok(Ok(hash)) = hash.join() {
-                // Nobody else can have set it meanwhile.
+            if let Ok(Some(hash)) = hash.join() {
                 let _ = self.sha256.set(hash);
             }
             done

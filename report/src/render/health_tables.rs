@@ -84,7 +84,8 @@ fn sessions(rows: &[SessionRow]) -> Table {
             Cell::count(row.number),
             row.from.clone().into(),
             row.to.clone().into(),
-            Cell::count(row.ticks),
+            row.ticks
+                .map_or_else(|| Cell::missing("not counted"), Cell::count),
             row.ended_by.clone().into(),
             row.clock.word().into(),
         ]);

@@ -70,6 +70,20 @@ impl Reader {
             .reading(&self.path, doing)
     }
 
+    /// First page of the table of readings, and the statement that made the table.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub(in crate::store) fn tick_table(&self) -> Result<(u32, String), StoreError> {
+        let found = self.list(
+            "SELECT rootpage, sql FROM sqlite_schema WHERE type = 'table' AND name = 'tick'",
+            [],
+            "looking for the table of readings",
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )?;
+        Ok(found.into_iter().next().unwrap_or_default())
+    }
+
     /// Every session, in the order recorded.
     ///
     /// # Errors

@@ -1,9 +1,10 @@
 //! What ended a run of the compressor.
 
 use super::super::moves::Series;
+use serde::{Deserialize, Serialize};
 
 /// What ended a run, as far as the log shows.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum RunEnd {
     /// Its pressure switch or its thermal switch: nothing else moved.
     Switch,

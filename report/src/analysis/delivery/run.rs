@@ -6,6 +6,7 @@ use super::super::stats::median;
 use super::OutsideSeries;
 use super::ending::{RunEnd, SwitchedOff};
 use seep_common::physics::gas::{ANR_K, amount_anr_l};
+use serde::{Deserialize, Serialize};
 
 /// Tank series over one session.
 #[derive(Debug, Clone, Copy)]
@@ -32,7 +33,7 @@ pub struct RunView<'a> {
 }
 
 /// What one complete run did.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Run {
     /// Start, log time ms.
     pub from_ms: i64,

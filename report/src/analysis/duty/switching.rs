@@ -3,9 +3,10 @@
 
 use super::Timeline;
 use crate::analysis::stats::{median, median_interval};
+use serde::{Deserialize, Serialize};
 
 /// Tank pressure at one end of a run.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Edge {
     /// Pressure, kPa gauge, from the reading nearest to the switch on its quiet
     /// side: the last one before the start, the first one after the stop.
@@ -16,7 +17,7 @@ pub struct Edge {
 }
 
 /// One run of which both ends were seen.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct SwitchedRun {
     /// Start, log time ms.
     pub from_ms: i64,
@@ -49,7 +50,7 @@ pub struct Typical {
 }
 
 /// Switching of one compressor over the recording.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Switching {
     /// Runs with both ends seen, in time order.
     pub runs: Vec<SwitchedRun>,

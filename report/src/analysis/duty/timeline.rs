@@ -1,9 +1,10 @@
 //! When a compressor ran, and when that is known at all.
 
 use super::WindowDuty;
+use serde::{Deserialize, Serialize};
 
 /// Runs and known time of one compressor, log time ms, merged and in order.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Timeline {
     runs: Vec<(i64, i64)>,
     known: Vec<(i64, i64)>,

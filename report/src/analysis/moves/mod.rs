@@ -1,5 +1,7 @@
 //! Moves: what a fill or dump did, how long it took, and the conductance behind it.
 
+use serde::{Deserialize, Serialize};
+
 mod alike;
 mod change;
 mod cluster;
@@ -29,7 +31,7 @@ pub use sticking::{STUCK_MS, Sticking, ValveSticking, by_valve};
 pub use trend::{MoveTrend, TimeInterval, trends};
 
 /// Up or down.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Direction {
     /// Tank to corner.
     Fill,
@@ -49,7 +51,7 @@ impl Direction {
 }
 
 /// One move of one circuit.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Move {
     /// Circuit.
     pub place: String,
@@ -99,7 +101,7 @@ pub struct Move {
 }
 
 /// What an amount of air moved may be off by, ANR L, one standard deviation.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct AmountError {
     /// Of this move alone.
     pub own_l: f64,
@@ -110,7 +112,7 @@ pub struct AmountError {
 }
 
 /// What a conductance may be off by, as shares of it, one standard deviation.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct ConductanceError {
     /// Of this move alone.
     pub own: f64,
@@ -129,7 +131,7 @@ impl ConductanceError {
 }
 
 /// When air flowed in a move.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Timing {
     /// Pulses of the coil.
     pub pulses: usize,

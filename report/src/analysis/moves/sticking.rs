@@ -4,10 +4,11 @@ use super::super::segment::OnSpan;
 use super::super::stats::{mean, sd};
 use super::flow_time::{StillAir, air, bend_ms};
 use super::{Direction, Move, MoveView, Opening};
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Openings of one move that tell whether the valve stuck, and those that did.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Sticking {
     /// Openings that would have shown it.
     pub openings: usize,

@@ -2,12 +2,14 @@
 
 use super::hypothesis::{Hypothesis, HypothesisEstimate};
 use super::parts::RestParts;
+use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// Everything the model says about one car.
 ///
 /// **Units**: every conductance in cm³/min ANR at the usual pressure of its volume
 /// ([`VolumeEstimate::reference_kpa_abs`]); times s of log time.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct RestModelFit {
     /// Every hypothesis that the log can speak about, named ones first, by falling
     /// odds.
@@ -40,7 +42,7 @@ impl RestModelFit {
 }
 
 /// Loss of one volume to the outside over all rests.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct VolumeEstimate {
     /// Index into [`super::Car::volumes`].
     pub volume: usize,
@@ -91,7 +93,7 @@ impl VolumeEstimate {
 }
 
 /// Two states of one volume: rests that leak beside rests that hold.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TwoStates {
     /// Log-likelihood gain over one state, less the grid's Occam factor, nats.
     pub gain_nats: f64,
@@ -109,7 +111,7 @@ pub struct TwoStates {
 }
 
 /// Loss of one volume in one park, with the disturbances known from all others.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ParkEstimate {
     /// Index into [`super::Car::volumes`].
     pub volume: usize,
@@ -156,11 +158,11 @@ impl ParkEstimate {
 }
 
 /// Learnt size of one family of persistent errors, over its usual size.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ErrorSize {
     /// Family: `lag`, `soak`, `sun`, `day`, `settle`, `creep`, `visco`, `other`,
     /// `gap`.
-    pub family: &'static str,
+    pub family: Cow<'static, str>,
     /// Volume; `None` for the part that all corners share.
     pub volume: Option<usize>,
     /// Factor on the usual size.

@@ -552,7 +552,7 @@ fn error_sizes(model: &Model<'_>) -> Vec<ErrorSize> {
     let pairs = model.groups.iter().zip(&model.size_factors);
     pairs
         .map(|(group, factor)| ErrorSize {
-            family: group.family.name(),
+            family: group.family.name().into(),
             volume: match group.owner {
                 Owner::Volume(v) => Some(v),
                 Owner::Bags | Owner::All => None,

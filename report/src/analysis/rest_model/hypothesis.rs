@@ -1,6 +1,7 @@
 //! Hypotheses of the model: the ways by which air can leave a volume at rest.
 
 use super::Car;
+use serde::{Deserialize, Serialize};
 
 /// Prior of one condition relative to a plain leak. **Source**: judgement.
 const CONDITION_PRIOR: f64 = 0.1;
@@ -8,7 +9,7 @@ const CONDITION_PRIOR: f64 = 0.1;
 /// A way by which air leaves one volume while the car is at rest.
 ///
 /// Volumes are indices into [`Car::volumes`].
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub enum Hypothesis {
     /// To the outside. Corner: bag, line and dump valve cannot be told apart; tank:
     /// check valve, drain and fittings.
@@ -73,7 +74,7 @@ pub enum Hypothesis {
 }
 
 /// Moment between two parks at which a leak began or ended.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Date {
     /// The likeliest moment, s of log time: midway between the two parks.
     pub at_s: f64,
@@ -167,7 +168,7 @@ impl Hypothesis {
 }
 
 /// One way of losing air in place of the named one, with its share of the odds.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Rival {
     /// The likeliest of its kind: of several limits or moments one.
     pub hypothesis: Hypothesis,
@@ -179,7 +180,7 @@ pub struct Rival {
 ///
 /// **Units**: conductances in cm³/min of air at reference conditions (ANR, 20 °C,
 /// 100 kPa) at the usual pressure of the volume.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct HypothesisEstimate {
     /// The hypothesis.
     pub hypothesis: Hypothesis,

@@ -1,11 +1,13 @@
 //! One rest taken apart: what each cause adds to the change of air.
 
+use serde::{Deserialize, Serialize};
+
 /// Parts of one rest, each as a series over its means; they add up to
 /// [`Self::observed`].
 ///
 /// **Units**: ln of the amount of air, relative to the start of the rest: −0.01 is a
 /// loss of 1 %. [`Self::mm_per_ln`] and [`Self::kpa_per_ln`] convert.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RestParts {
     /// Index into [`super::Car::rests`].
     pub rest: usize,

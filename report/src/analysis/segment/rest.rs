@@ -3,6 +3,7 @@
 use super::Busy;
 use super::held::Slow;
 use seep_common::units::ICE_POINT_K;
+use serde::{Deserialize, Serialize};
 
 /// Readings of one volume over one session, as slices of equal length.
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +36,7 @@ pub struct PlaceView<'a> {
 }
 
 /// Smallest steps of the channels of a volume.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Resolution {
     /// Pressure, kPa.
     pub kpa: f64,
@@ -46,7 +47,7 @@ pub struct Resolution {
 }
 
 /// Mean readings of a few seconds at rest.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RestPoint {
     /// Log time of the middle, s.
     pub t_s: f64,
@@ -61,7 +62,7 @@ pub struct RestPoint {
 }
 
 /// What happened to the volume before a rest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub enum LastMove {
     /// Air went in.
     Fill,
@@ -72,7 +73,7 @@ pub enum LastMove {
 }
 
 /// A stretch in which a volume was left alone.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Rest {
     /// Circuit, or `tank`.
     pub place: String,
@@ -116,7 +117,7 @@ const JOIN_MS: i64 = 1_800_000;
 const SHORTEST_S: f64 = 300.0;
 
 /// Collects the rests of one volume, session after session.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct RestCollector {
     place: String,
     open: Option<Rest>,
@@ -130,7 +131,7 @@ pub struct RestCollector {
     outside: Option<(i64, f64)>,
 }
 
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 struct Mean {
     key: i64,
     t_ms: f64,

@@ -1,5 +1,6 @@
 //! Logs judged side by side, each on its own.
 
+use super::HowRead;
 use super::overnight::{Overnight, overnight};
 use crate::commands::head;
 use crate::digest::Digest;
@@ -53,11 +54,12 @@ impl JudgedCar {
 pub(super) fn all(
     logs: &[PathBuf],
     request: &SpanRequest,
+    how: &HowRead,
     jobs: usize,
 ) -> Vec<Result<JudgedCar, String>> {
     let bar = crate::progress::logs(logs.len());
     let cars = parallel::map(logs, jobs, |log| {
-        let judged = one_safely(log, request);
+        let judged = one_safely(log, request, how);
         bar.inc(1);
         judged
     });
@@ -66,8 +68,8 @@ pub(super) fn all(
 }
 
 /// A log that trips the program must not take the others with it.
-fn one_safely(log: &Path, request: &SpanRequest) -> Result<JudgedCar, String> {
-    match catch_unwind(AssertUnwindSafe(|| one(log, request))) {
+fn one_safely(log: &Path, request: &SpanRequest, how: &HowRead) -> Result<JudgedCar, String> {
+    match catch_unwind(AssertUnwindSafe(|| one(log, request, how))) {
         Ok(Ok(car)) => Ok(car),
         Ok(Err(error)) => Err(error.to_string()),
         Err(_) => Err("seep failed on this log; please report it, `seep verify` says more".into()),
@@ -92,10 +94,13 @@ fn since_last_note(log: &Path, request: &SpanRequest) -> Result<Recording, Recor
     }
 }
 
-fn one(log: &Path, request: &SpanRequest) -> Result<JudgedCar, RecordingError> {
-    let recording = since_last_note(log, request)?.on_one_thread();
+fn one(log: &Path, request: &SpanRequest, how: &HowRead) -> Result<JudgedCar, RecordingError> {
+    let recording = since_last_note(log, request)?
+        .on_one_thread()
+        .with_cache(how.cache.clone())
+        .in_brief(how.is_brief);
     let digest = Digest::build(&recording, |_| {})?;
-    let judgement = Judgement::of(&digest, &recording.rig);
+    let judgement = Judgement::with_cache(&digest, &recording.rig, recording.cache());
     let hours_left = judgement
         .forecasts
         .iter()

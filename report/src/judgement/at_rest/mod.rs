@@ -6,14 +6,15 @@ mod named;
 
 use crate::analysis::at_rest::AtRest;
 use crate::analysis::leak::PlainRest;
-use crate::analysis::rest_model::{Settings, fit};
+use crate::analysis::rest_model::{Car, RestModelFit, Settings, fit};
+use crate::cache::{Cache, EntryKind};
 use crate::digest::Digest;
 use model::RestJudge;
 
 /// Fits the model to the rests of a log.
-pub(super) fn assess(digest: &Digest, fits: &[PlainRest]) -> AtRest {
+pub(super) fn assess(digest: &Digest, fits: &[PlainRest], cache: &Cache) -> AtRest {
     let car = &digest.reduced.car;
-    let fit = fit(car, &Settings::default());
+    let fit = fit_once(car, cache);
     let model = RestJudge {
         digest,
         car,
@@ -29,4 +30,21 @@ pub(super) fn assess(digest: &Digest, fits: &[PlainRest]) -> AtRest {
         by_hand: digest.reduced.by_hand.clone(),
         apart: fit.longest_parks,
     }
+}
+
+/// The fit depends on the car alone: the settings are those of this build.
+fn fit_once(car: &Car, cache: &Cache) -> RestModelFit {
+    let settings = Settings::default();
+    if !cache.is_somewhere() {
+        return fit(car, &settings);
+    }
+    let Ok(input) = postcard::to_stdvec(car) else {
+        return fit(car, &settings);
+    };
+    if let Some(kept) = cache.get(EntryKind::RestModelFit, &[&input]) {
+        return kept;
+    }
+    let fit = fit(car, &settings);
+    cache.put(EntryKind::RestModelFit, &[&input], &fit);
+    fit
 }

@@ -341,7 +341,7 @@ fn session(number: u64, from: i64, to: i64, ended_by: &str, clock: ClockState) -
         number,
         from: at(from),
         to: at(to),
-        ticks: (to - from) as u64 / 1000,
+        ticks: Some((to - from) as u64 / 1000),
         ended_by: ended_by.into(),
         clock,
     }

@@ -10,6 +10,7 @@ use super::super::input::{Car, ModelRest, Volume};
 use super::open::ReducedRest;
 use super::surroundings::{Surroundings, Walks};
 use crate::analysis::stats::median;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Readings of one place this close belong together, s: pressure and height are read one
@@ -46,7 +47,7 @@ pub struct HandObservation {
 }
 
 /// What became of readings by hand.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct HandUse {
     /// Readings behind a rest of the model, by place.
     pub used: BTreeMap<String, usize>,

@@ -16,6 +16,7 @@ use super::surroundings::Reduced;
 use super::unseen_moves::unseen_moves;
 use seep_common::rig::Rig;
 use seep_common::store::Columns;
+use serde::{Deserialize, Serialize};
 
 /// Roughness of a driven car, kPa and mm between neighbouring readings. Common
 /// practice, no source.
@@ -29,7 +30,7 @@ const DRIVE_END_S: f64 = 30.0;
 /// Reduces a log, one session after the other.
 ///
 /// Memory grows with the rests and the recorded minutes, not with the ticks.
-#[derive(Debug)]
+#[derive(Debug, Serialize, Deserialize)]
 pub struct Reduction {
     plan: ReductionPlan,
     counts: Vec<Count>,
@@ -44,7 +45,7 @@ pub struct Reduction {
     spikes: u64,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Serialize, Deserialize)]
 struct VolumeState {
     open: Option<OpenRest>,
     last_move: Option<OwnMove>,

@@ -1,6 +1,7 @@
 //! The smallest step that a channel really makes.
 
 use super::super::super::stats::quantile;
+use serde::{Deserialize, Serialize};
 
 /// Differences kept of one session.
 const MOST_OF_SESSION: usize = 2_000;
@@ -24,7 +25,7 @@ const ROUNDING: f64 = 0.01;
 /// **Units**: those of the channel.
 ///
 /// **Source**: common practice, no source.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub(super) struct Count {
     stored: f64,
     changes: Vec<f64>,

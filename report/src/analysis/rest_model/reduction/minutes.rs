@@ -1,5 +1,7 @@
 //! A channel as means of minutes.
 
+use serde::{Deserialize, Serialize};
+
 /// Length of a minute, ms.
 pub(super) const MINUTE_MS: i64 = 60_000;
 
@@ -10,7 +12,7 @@ pub(super) const MINUTE_S: f64 = 60.0;
 ///
 /// Nodes lie at whole minutes from the origin; the mean of minute `k` stands at its
 /// middle, `k + 0.5`. Memory grows with the minutes recorded, not with the ticks.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 pub(super) struct Minutes {
     minute: Vec<u32>,
     mean: Vec<f32>,

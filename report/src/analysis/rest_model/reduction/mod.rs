@@ -30,9 +30,10 @@ pub use session_moves::SessionMoves;
 pub use spikes::spikes;
 
 use super::input::Car;
+use serde::{Deserialize, Serialize};
 
 /// A log, reduced.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct ReducedLog {
     /// What the model takes.
     pub car: Car,

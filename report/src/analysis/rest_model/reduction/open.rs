@@ -3,6 +3,7 @@
 use super::super::OwnMove;
 use super::means::{bins, means, weighted};
 use super::noise::reading_sd;
+use serde::{Deserialize, Serialize};
 
 /// A rest shorter than this is left out, s.
 pub(super) const SHORTEST_S: f64 = 1_200.0;
@@ -22,7 +23,7 @@ const THINNED_SHARE: f64 = 1.0 / 800.0;
 const SPIKE_SD: f64 = 12.0;
 
 /// What is known of a volume when a rest begins.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(super) struct Before {
     /// Number of the park.
     pub(super) park: usize,
@@ -33,7 +34,7 @@ pub(super) struct Before {
 }
 
 /// Readings of one channel in time order.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize)]
 struct OpenSeries {
     t_s: Vec<f64>,
     values: Vec<f64>,
@@ -125,7 +126,7 @@ impl OpenSeries {
 }
 
 /// A rest of one volume that has not ended.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct OpenRest {
     before: Before,
     pressure: OpenSeries,
@@ -133,7 +134,7 @@ pub(super) struct OpenRest {
 }
 
 /// A rest as means of its readings, before temperatures and the outside are known.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct ReducedRest {
     pub(super) before: Before,
     /// First and last reading, s.

@@ -4,6 +4,7 @@ use super::super::Volume;
 use super::super::input::Thermometer;
 use seep_common::channel::Quantity;
 use seep_common::rig::{Rig, VolumeModel};
+use serde::{Deserialize, Serialize};
 
 /// Volume assumed for a corner whose size the rig does not give, L: amounts are
 /// then relative. Common practice, no source.
@@ -16,7 +17,7 @@ const ASSUMED_TANK_L: f64 = 20.0;
 const TANK_UNCERTAINTY: f64 = 0.02;
 
 /// One volume and its channels.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct VolumePlan {
     pub(super) volume: Volume,
     pub(super) model: VolumeModel,
@@ -36,7 +37,7 @@ pub(super) struct VolumePlan {
 }
 
 /// What the reduction reads of a log.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub(super) struct ReductionPlan {
     pub(super) volumes: Vec<VolumePlan>,
     /// Names of the channels that are read.
