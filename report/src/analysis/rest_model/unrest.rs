@@ -9,6 +9,7 @@ use nalgebra::{DMatrix, DVector};
 use super::columns::{Columns, Target};
 use super::covariance::{RestCovariance, START_VARIANCE, add_leak_shape};
 use super::hypothesis::Hypothesis;
+use super::input::ModelRest;
 use super::linear::Factor;
 use super::plan::Plan;
 
@@ -128,6 +129,22 @@ fn posterior_factor(likelihoods: &[f64; FACTORS.len()], prior: &[f64; FACTORS.le
     mean_square.sqrt()
 }
 
+/// Rests of one volume, either those known by their two ends or all others.
+fn rests_of(plan: &Plan<'_>, volume: usize, by_ends: bool) -> Vec<usize> {
+    let rests = plan.car.rests.iter().enumerate();
+    let of = rests.filter(|(_, r)| r.volume == volume && is_known_by_ends(plan, r) == by_ends);
+    of.map(|(i, _)| i).collect()
+}
+
+/// Whether a silence is more than half of a rest whose amount of air is known. Of a
+/// corner without a height the volume is not: how far that goes only the unrest of all
+/// its rests tells.
+fn is_known_by_ends(plan: &Plan<'_>, rest: &ModelRest) -> bool {
+    let volume = &plan.car.volumes[rest.volume];
+    let is_known = volume.is_tank || volume.has_height;
+    is_known && rest.longest_silence_s > 0.5 * (rest.end_s - rest.start_s)
+}
+
 /// `ln Σ e^x`.
 pub(super) fn ln_sum_exp(values: impl Iterator<Item = f64> + Clone) -> f64 {
     let top = values.clone().fold(f64::NEG_INFINITY, f64::max);
@@ -138,7 +155,11 @@ pub(super) fn ln_sum_exp(values: impl Iterator<Item = f64> + Clone) -> f64 {
     }
 }
 
-/// Unrest of every rest, given its likelihoods: usual factor by volume, factor by rest.
+/// Unrest of every rest, given its likelihoods: usual factor by volume (of its rests with
+/// readings throughout, where it has any), factor by rest.
+///
+/// Rests known by their two ends are a kind of their own. They tell next to nothing of
+/// their unrest, and what short rests with people aboard tell is not true of them.
 pub(super) fn of_car(
     plan: &Plan<'_>,
     likelihoods: &[[f64; FACTORS.len()]],
@@ -146,15 +167,56 @@ pub(super) fn of_car(
     let mut usual = vec![1.0; plan.car.volumes.len()];
     let mut factors = vec![1.0; plan.car.rests.len()];
     for v in plan.live() {
-        let rests: Vec<usize> = (0..plan.car.rests.len())
-            .filter(|r| plan.car.rests[*r].volume == v)
-            .collect();
-        let theirs: Vec<_> = rests.iter().map(|r| likelihoods[*r]).collect();
-        let (usual_here, factors_here) = of_volume(&theirs);
-        usual[v] = usual_here;
-        for (r, f) in rests.into_iter().zip(factors_here) {
-            factors[r] = f;
+        for by_ends in [true, false] {
+            let rests = rests_of(plan, v, by_ends);
+            if rests.is_empty() {
+                continue;
+            }
+            let theirs: Vec<_> = rests.iter().map(|r| likelihoods[*r]).collect();
+            let (usual_here, factors_here) = of_volume(&theirs);
+            usual[v] = usual_here;
+            for (r, f) in rests.into_iter().zip(factors_here) {
+                factors[r] = f;
+            }
         }
     }
     (usual, factors)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{FACTORS, of_car};
+    use crate::analysis::rest_model::input::Car;
+    use crate::analysis::rest_model::plan::Plan;
+    use crate::analysis::rest_model::settings::Settings;
+
+    #[derive(serde::Deserialize)]
+    struct Case {
+        car: Car,
+    }
+
+    /// Invented: long rests are known by their two ends, short ones show the largest
+    /// unrest.
+    #[test]
+    fn nights_known_by_their_ends_do_not_take_the_unrest_of_short_rests() {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
+        let text = std::fs::read_to_string(format!("{folder}/soak-healthy.json")).unwrap();
+        let mut car = serde_json::from_str::<Case>(&text).unwrap().car;
+        let mut likelihoods = Vec::new();
+        for rest in &mut car.rests {
+            let length_s = rest.end_s - rest.start_s;
+            let by_ends = length_s > 6.0 * 3600.0;
+            rest.longest_silence_s = if by_ends { 0.95 * length_s } else { 60.0 };
+            likelihoods.push(FACTORS.map(|f| if by_ends { 0.0 } else { 10.0 * f.ln() }));
+        }
+        let settings = Settings::default();
+        let plan = Plan::new(&car, &settings).unwrap();
+        let (usual, factors) = of_car(&plan, &likelihoods);
+        let silent = |i: &usize| car.rests[*i].longest_silence_s > 900.0;
+        let (nights, short): (Vec<usize>, Vec<usize>) = (0..factors.len()).partition(silent);
+        assert!(nights.len() > 10 && short.len() > 10);
+        assert!(nights.iter().all(|i| factors[*i] < 1.6), "{factors:?}");
+        assert!(short.iter().all(|i| factors[*i] > 7.0), "{factors:?}");
+        assert!(plan.live().all(|v| usual[v] > 6.0), "{usual:?}");
+    }
 }
