@@ -144,6 +144,8 @@ fn leading_plot(report: &Report) -> Option<&Plot> {
 /// As many rows as fit; the others are counted.
 fn rows_that_fit(table: &Table, options: &RenderOptions, room: usize) -> String {
     let mut shown = table.clone();
+    // Each row takes a line at least.
+    shown.rows.truncate(room.max(1));
     loop {
         let mut page = Page::new(options.width);
         table::print(&mut page, &shown, options.units);
