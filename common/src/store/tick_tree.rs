@@ -73,11 +73,12 @@ impl TickTree {
         let count = self.leaves[first..].partition_point(|leaf| leaf.1 < to.0) + 1;
         let last = (first + count).min(self.leaves.len());
         let mut state = Sha256::new();
-        let mut cells = Vec::new();
+        let (mut pages, mut cells) = (Vec::new(), Vec::new());
         for leaves in self.leaves[first..last].chunks(RUN_PAGES) {
-            for page in self.pages.read_all(leaves)? {
+            self.pages.read_all(leaves, &mut pages)?;
+            for page in pages.chunks_exact(self.pages.page_bytes) {
                 cells.clear();
-                self.pages.cells_of(&page, from.0..to.0, &mut cells)?;
+                self.pages.cells_of(page, from.0..to.0, &mut cells)?;
                 state.update(&cells);
             }
         }
@@ -132,23 +133,23 @@ impl Pages {
         self.file.file().ok()?.read_exact_at(into, at).ok()
     }
 
-    /// Leaves, neighbours in the file with one call.
-    fn read_all(&self, leaves: &[(u32, i64)]) -> Option<Vec<Vec<u8>>> {
-        let mut out = Vec::with_capacity(leaves.len());
+    /// Leaves one behind the other, neighbours in the file with one call.
+    fn read_all(&self, leaves: &[(u32, i64)], into: &mut Vec<u8>) -> Option<()> {
+        into.resize(leaves.len() * self.page_bytes, 0);
         let is_next = |a: &(u32, i64), b: &(u32, i64)| {
             let in_file = |l: &(u32, i64)| !self.waiting.contains_key(&l.0);
             a.0.checked_add(1) == Some(b.0) && in_file(a) && in_file(b)
         };
+        let mut room = &mut into[..];
         for run in leaves.chunk_by(is_next) {
-            if let [one] = run {
-                out.push(self.read(one.0)?);
-                continue;
+            let (own, rest) = room.split_at_mut_checked(run.len() * self.page_bytes)?;
+            match self.waiting.get(&run[0].0) {
+                Some(page) => own.copy_from_slice(page),
+                None => self.read_at(run[0].0, own)?,
             }
-            let mut bytes = vec![0; run.len() * self.page_bytes];
-            self.read_at(run[0].0, &mut bytes)?;
-            out.extend(bytes.chunks_exact(self.page_bytes).map(<[u8]>::to_vec));
+            room = rest;
         }
-        Some(out)
+        Some(())
     }
 
     /// Adds the leaves under a page, which hold log times up to `last`.

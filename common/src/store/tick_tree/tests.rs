@@ -44,9 +44,12 @@ fn every_leaf_that_sqlite_knows_is_found() {
     assert_eq!(found.leaves.len() as i64, of_kind("leaf"));
     assert!(found.leaves.is_sorted_by_key(|leaf| leaf.1));
     let mut cells = Vec::new();
-    for page in found.pages.read_all(&found.leaves).expect("read") {
+    let mut pages = Vec::new();
+    let read = found.pages.read_all(&found.leaves, &mut pages);
+    read.expect("read");
+    for page in pages.chunks_exact(found.pages.page_bytes) {
         (found.pages)
-            .cells_of(&page, i64::MIN..i64::MAX, &mut cells)
+            .cells_of(page, i64::MIN..i64::MAX, &mut cells)
             .expect("sound");
     }
     let payload: i64 = sql
