@@ -17,6 +17,8 @@ const PARKED_KPA: [f64; 4] = [380.0, 375.0, 310.0, 305.0];
 pub(crate) const CORNERS: [&str; 4] = ["front_left", "front_right", "rear_left", "rear_right"];
 pub(crate) const CUT_IN_KPA: f64 = 900.0;
 pub(crate) const CUT_OUT_KPA: f64 = 1150.0;
+/// What a compressor in good order adds to the tank, kPa/s.
+pub(crate) const MADE_KPA_PER_S: f64 = 3.0;
 
 /// Its state: absolute pressures at the reference temperature.
 #[derive(Debug)]
@@ -27,6 +29,8 @@ pub(crate) struct Car {
     corners_kpa_abs: [f64; 4],
     pub(crate) tank_kpa: f64,
     pub(crate) running: bool,
+    /// What the running compressor adds to the tank, kPa/s.
+    pub(crate) made_kpa_per_s: f64,
 }
 
 impl Car {
@@ -45,6 +49,7 @@ impl Car {
             corners_kpa_abs: PARKED_KPA.map(|kpa| kpa + OUTSIDE_KPA),
             tank_kpa: 1100.0,
             running: false,
+            made_kpa_per_s: MADE_KPA_PER_S,
         }
     }
 

@@ -11,9 +11,8 @@ const DRIVE_MS: i64 = 3_600_000;
 const MOVE_MS: i64 = 6_000;
 const ROWS_PER_BATCH: usize = 20_000;
 
-/// How fast the tank falls on the road and rises while the compressor runs, kPa/s.
+/// How fast the tank falls on the road, kPa/s.
 const USED_KPA_PER_S: f64 = -0.25;
-const MADE_KPA_PER_S: f64 = 3.0;
 
 type Store<'a> = dyn FnMut(Batch) -> Result<(), StoreError> + 'a;
 
@@ -31,7 +30,7 @@ pub(crate) fn outing(
     let end_ms = t_ms + DRIVE_MS;
     while t_ms < end_ms {
         compressor(car, &mut batch, t_ms);
-        let made = if car.running { MADE_KPA_PER_S } else { 0.0 };
+        let made = if car.running { car.made_kpa_per_s } else { 0.0 };
         car.pass(0.1, USED_KPA_PER_S + made);
         batch.ticks.push(car.row(t_ms, 65.0));
         t_ms += DRIVING_MS;

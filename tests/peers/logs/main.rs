@@ -26,6 +26,9 @@ struct Arguments {
     /// Loss of the front left corner, kPa an hour at its parked pressure.
     #[arg(long, default_value_t = 6.0)]
     leak: f64,
+    /// What the compressor loses of its first day's delivery, percent a day.
+    #[arg(long, default_value_t = 0.0)]
+    worn: f64,
     /// Name of the car.
     #[arg(long, default_value = "Grey van (invented)")]
     name: String,
@@ -62,6 +65,7 @@ fn write(arguments: &Arguments) -> Result<u64, Box<dyn std::error::Error>> {
         let midnight_ms = FIRST_MS + i64::from(day) * DAY_MS;
         // One night a week the recorder stays on.
         let evening_min = if day % 7 == 6 { 8 * 60 } else { 30 };
+        car.made_kpa_per_s = car::MADE_KPA_PER_S * (1.0 - arguments.worn / 100.0 * f64::from(day));
         for (at_ms, parked_min) in [(0, 30), (10 * 3_600_000, evening_min)] {
             let t_ms = midnight_ms + at_ms;
             if let Some(since_ms) = off_since_ms {
