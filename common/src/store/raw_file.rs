@@ -100,11 +100,18 @@ impl Drop for InUse {
 pub struct RawFile(Option<File>, FileId);
 
 impl RawFile {
-    /// Open a file for reading.
+    /// Open a regular file for reading. A pipe or a device is refused before it is opened:
+    /// opening a pipe that nobody writes to waits for ever.
     ///
     /// # Errors
-    /// The file system's.
+    /// The file system's; `InvalidInput` for what is no regular file.
     pub fn open(path: &Path) -> io::Result<Self> {
+        if !std::fs::metadata(path)?.is_file() {
+            return Err(io::Error::new(
+                io::ErrorKind::InvalidInput,
+                "not a regular file",
+            ));
+        }
         Self::open_with(OpenOptions::new().read(true), path)
     }
 
@@ -151,6 +158,18 @@ mod tests {
         let entries = std::fs::read_dir("/proc/self/fd").expect("Linux");
         let same = |path| std::fs::metadata(path).is_ok_and(|m| FileId::of(&m) == id);
         entries.flatten().filter(|e| same(e.path())).count()
+    }
+
+    #[test]
+    fn a_pipe_or_folder_is_refused_before_it_is_opened() {
+        let folder = tempfile::tempdir().expect("scratch");
+        let pipe = folder.path().join("pipe.db");
+        let made = std::process::Command::new("mkfifo").arg(&pipe).status();
+        assert!(made.expect("mkfifo").success());
+        for path in [pipe.as_path(), folder.path(), Path::new("/dev/zero")] {
+            let refused = RawFile::open(path).expect_err("no regular file");
+            assert_eq!(refused.kind(), io::ErrorKind::InvalidInput, "{path:?}");
+        }
     }
 
     #[test]
