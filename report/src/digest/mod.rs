@@ -18,7 +18,6 @@ pub(crate) use session::{pressure_series, series, valve_spans};
 pub use traces::ChannelTrace;
 
 use crate::analysis::air::Vessel;
-
 use crate::analysis::delivery::Run;
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::Move;

@@ -149,7 +149,8 @@ fn next<'a>(run: &Run, all: &'a [Run]) -> Option<&'a Run> {
     all.iter().find(|r| r.from_ms > run.to_ms)
 }
 
-/// Whether the switch as a whole sat lower: a start lies below the usual one as well, by something between half and twice of what the stop lay below its own.
+/// Whether the switch as a whole sat lower: a start lies below the usual one as well, by
+/// something between half and twice of what the stop lay below its own.
 ///
 /// A thermal switch opens at a temperature and knows no pressure: the pressure switch
 /// starts the compressor again where it always does, or later, while the motor cools. A
