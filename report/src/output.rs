@@ -6,6 +6,7 @@
 
 use seep_common::store::SIDE_FILE_ENDINGS;
 use seep_common::text::escape_hidden;
+use std::borrow::Cow;
 use std::ffi::OsStr;
 use std::fs::{self, File, Permissions};
 use std::io::{self, Read, Write};
@@ -73,7 +74,11 @@ pub fn write(text: &str, to: &Destination, log: &Path) -> Result<(), OutputError
     match to {
         Destination::Stdout => write_stdout(text),
         Destination::File(path) => {
-            let plain = anstream::adapter::strip_str(text).to_string();
+            let plain = if is_plain(text) {
+                Cow::Borrowed(text)
+            } else {
+                Cow::Owned(anstream::adapter::strip_str(text).to_string())
+            };
             write_file(path, log, &mut |out| out.write_all(plain.as_bytes()))
         }
     }
@@ -95,9 +100,18 @@ pub fn write_with(to: &Destination, log: &Path, fill: Fill) -> Result<(), Output
 }
 
 fn write_stdout(text: &str) -> Result<(), OutputError> {
-    let mut out = anstream::stdout().lock();
-    let done = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    let whole = |out: &mut dyn Write| out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    let done = if is_plain(text) {
+        whole(&mut io::stdout().lock())
+    } else {
+        whole(&mut anstream::stdout().lock())
+    };
     closed_pipe_is_fine(done).map_err(OutputError::Stdout)
+}
+
+/// Whether there is nothing to strip: a report in JSON holds megabytes and no colour.
+fn is_plain(text: &str) -> bool {
+    text.bytes().all(|b| b >= b' ' || b.is_ascii_whitespace())
 }
 
 /// A reader that hangs up has read enough.

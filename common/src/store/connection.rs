@@ -3,7 +3,7 @@
 
 use super::StoreError;
 use super::error::Doing;
-use super::raw_file::InUse;
+use super::raw_file::{FileId, InUse};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 use std::ops::{Deref, DerefMut};
@@ -15,7 +15,8 @@ use std::path::Path;
 pub(super) struct LogConnection {
     // Dropped in this order.
     connection: Connection,
-    _in_use: InUse,
+    in_use: InUse,
+    lies_still: bool,
 }
 
 impl LogConnection {
@@ -33,8 +34,27 @@ impl LogConnection {
         distrust(&connection).doing(path, "opening the log")?;
         Ok(LogConnection {
             connection,
-            _in_use: in_use,
+            in_use,
+            lies_still: false,
         })
+    }
+
+    /// The same, of a file that SQLite was told nobody writes.
+    pub(super) fn lying_still(self) -> Self {
+        LogConnection {
+            lies_still: true,
+            ..self
+        }
+    }
+
+    /// Whether SQLite was told that nobody writes the file.
+    pub(super) fn lies_still(&self) -> bool {
+        self.lies_still
+    }
+
+    /// The file that it was opened for.
+    pub(super) fn file(&self) -> FileId {
+        self.in_use.file()
     }
 
     /// Close it.
@@ -44,7 +64,8 @@ impl LogConnection {
     pub(super) fn close(self, path: &Path) -> Result<(), StoreError> {
         let LogConnection {
             connection,
-            _in_use,
+            in_use: _in_use,
+            lies_still: _,
         } = self;
         connection
             .close()

@@ -21,6 +21,7 @@ mod identity;
 mod inspect;
 mod notes;
 mod open;
+mod pages;
 mod raw_file;
 mod readable;
 mod reader;

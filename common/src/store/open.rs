@@ -227,7 +227,12 @@ pub(super) fn connect(path: &Path, immutable: bool) -> Result<LogConnection, Sto
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
         | OpenFlags::SQLITE_OPEN_URI
         | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    LogConnection::open(path, uri, flags)
+    let connection = LogConnection::open(path, uri, flags)?;
+    Ok(if immutable {
+        connection.lying_still()
+    } else {
+        connection
+    })
 }
 
 fn check_readable(connection: &Connection, path: &Path) -> Result<(), StoreError> {

@@ -70,6 +70,11 @@ impl InUse {
         }
         Ok(InUse(id))
     }
+
+    /// The database.
+    pub(super) fn file(&self) -> FileId {
+        self.0
+    }
 }
 
 impl Drop for InUse {

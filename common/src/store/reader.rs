@@ -1,6 +1,7 @@
 //! Reading a log, without leaving a trace beside it.
 
 mod gather;
+mod leaves;
 mod lists;
 
 use super::connection::LogConnection;
@@ -8,6 +9,8 @@ use super::error::Reading;
 use super::open::{ScratchCopy, pragma, read_only};
 use super::{Columns, StoreError};
 use crate::time::LogMs;
+use leaves::RowLeaves;
+use std::cell::OnceCell;
 use std::path::{Path, PathBuf};
 
 /// Reads a log. Never writes to it.
@@ -21,6 +24,8 @@ pub struct Reader {
     path: PathBuf,
     version: i64,
     scratch: Option<ScratchCopy>,
+    /// Looked for when rows are first asked for.
+    leaves: OnceCell<Option<RowLeaves>>,
 }
 
 impl Reader {
@@ -36,6 +41,7 @@ impl Reader {
             path: path.into(),
             version,
             scratch,
+            leaves: OnceCell::new(),
         })
     }
 
@@ -80,8 +86,12 @@ impl Reader {
         from_t_ms: LogMs,
         to_t_ms: LogMs,
     ) -> Result<Columns, StoreError> {
-        let stored = self.channels()?;
         let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+        let leaves = self.leaves.get_or_init(|| RowLeaves::of(self)).as_ref();
+        if let Some(read) = leaves.and_then(|l| l.columns(self, &names, from_t_ms, to_t_ms)) {
+            return Ok(read);
+        }
+        let stored = self.channels()?;
         gather::columns(&self.connection, &stored, &names, from_t_ms, to_t_ms)
             .reading(&self.path, "reading ticks")
     }

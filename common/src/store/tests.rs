@@ -7,7 +7,7 @@ use crate::tick::Tick;
 use crate::time::{BootMs, LogMs};
 use std::path::Path;
 
-const RIG: &str = r#"
+pub(super) const RIG: &str = r#"
 [vehicle]
 name = "invented"
 [[circuit]]

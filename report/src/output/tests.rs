@@ -165,3 +165,13 @@ fn a_dash_is_standard_output() {
     );
     assert_eq!(Destination::from_option(None), Destination::Stdout);
 }
+
+#[test]
+fn what_counts_as_plain_is_not_changed_by_taking_colours_out() {
+    for code in 0..0x7f_u8 {
+        let text = format!("a{}b", char::from(code));
+        let stripped = anstream::adapter::strip_str(&text).to_string();
+        assert!(!is_plain(&text) || stripped == text, "{code:x}");
+    }
+    assert!(is_plain("12 °C\n") && !is_plain("\u{1b}[31mred"));
+}

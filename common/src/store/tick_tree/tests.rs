@@ -4,11 +4,16 @@ use super::super::tests::{batch, begun, tick};
 use super::super::{EndReason, SessionId, Writer};
 use super::*;
 use rusqlite::Connection;
+use std::path::Path;
 
 const ALL: (LogMs, LogMs) = (LogMs(i64::MIN), LogMs(i64::MAX));
 
 /// Adds a row each second from one log time to another.
-fn record(writer: &mut Writer, session: SessionId, seconds: std::ops::Range<i64>) {
+pub(in super::super) fn record(
+    writer: &mut Writer,
+    session: SessionId,
+    seconds: std::ops::Range<i64>,
+) {
     let rows = seconds.map(|s| tick(1000 * s, &[Some(10_000 + s % 977), Some(s % 31)]));
     let stored = writer.append(session, &batch(rows.collect()));
     stored.expect("stored");
@@ -42,15 +47,13 @@ fn every_leaf_that_sqlite_knows_is_found() {
     assert!(of_kind("internal") > 1, "three levels");
     let found = tree(&path);
     assert_eq!(found.leaves.len() as i64, of_kind("leaf"));
-    assert!(found.leaves.is_sorted_by_key(|leaf| leaf.1));
+    assert!(found.leaves.is_sorted_by_key(|leaf| leaf.last));
     let mut cells = Vec::new();
     let mut pages = Vec::new();
     let read = found.pages.read_all(&found.leaves, &mut pages);
     read.expect("read");
     for page in pages.chunks_exact(found.pages.page_bytes) {
-        (found.pages)
-            .cells_of(page, i64::MIN..i64::MAX, &mut cells)
-            .expect("sound");
+        cells_within(&found.pages, page, i64::MIN..i64::MAX, &mut cells).expect("sound");
     }
     let payload: i64 = sql
         .query_row(
@@ -171,13 +174,9 @@ fn pages_that_are_not_as_known_prove_nothing_and_do_no_harm() {
         let Some(pages) = Pages::open(&other) else {
             continue;
         };
-        let mut leaves = Vec::new();
-        if pages
-            .collect_leaves(root, i64::MAX, DEEPEST, &mut leaves)
-            .is_none()
-        {
+        let Some(leaves) = pages.leaves(root, i64::MIN..i64::MAX) else {
             continue;
-        }
+        };
         let found = TickTree {
             pages,
             leaves,
@@ -188,49 +187,4 @@ fn pages_that_are_not_as_known_prove_nothing_and_do_no_harm() {
     }
     // Damage to rows shows; to other tables and free room it does not count.
     assert!(seen[1][0] > 100 && seen[1][1] > 10, "{seen:?}");
-}
-
-#[test]
-fn pages_that_lead_to_themselves_have_an_end() {
-    let folder = tempfile::tempdir().expect("scratch");
-    let path = folder.path().join("a.db");
-    let (mut writer, session) = begun(&path);
-    record(&mut writer, session, 1..200_000);
-    writer
-        .end_session(session, LogMs(200_000_000), EndReason::Stopped)
-        .expect("ended");
-    writer.close().expect("closed");
-    let root = Reader::open(&path)
-        .expect("opens")
-        .tick_table()
-        .expect("told")
-        .0;
-    let mut bytes = std::fs::read(&path).expect("read");
-    let page_bytes = usize::from(u16::from_be_bytes([bytes[16], bytes[17]]));
-    let at = (root as usize - 1) * page_bytes;
-    let cells = usize::from(number16(&bytes, at + 3).expect("a head"));
-    assert!(cells > 1);
-    for i in 0..cells {
-        let cell = at + usize::from(number16(&bytes, at + 12 + 2 * i).expect("a cell"));
-        bytes[cell..cell + 4].copy_from_slice(&root.to_be_bytes());
-    }
-    std::fs::write(&path, bytes).expect("written");
-    let pages = Pages::open(&path).expect("opens");
-    let mut leaves = Vec::new();
-    assert_eq!(
-        pages.collect_leaves(root, i64::MAX, DEEPEST, &mut leaves),
-        None
-    );
-}
-
-/// **Source**: SQLite file format, section 1.6: seven bits a byte, eight in the ninth.
-#[test]
-fn variable_length_integers() {
-    assert_eq!(varint(&[0x00]), Some((0, 1)));
-    assert_eq!(varint(&[0x7f, 9]), Some((127, 1)));
-    assert_eq!(varint(&[0x81, 0x00]), Some((128, 2)));
-    assert_eq!(varint(&[0x87, 0xff, 0x7f]), Some((0x1_ffff, 3)));
-    assert_eq!(varint(&[0xff; 9]), Some((-1, 9)));
-    assert_eq!(varint(&[0x81]), None);
-    assert_eq!(varint(&[0xff; 8]), None);
 }
