@@ -86,9 +86,24 @@ impl Reader {
         from_t_ms: LogMs,
         to_t_ms: LogMs,
     ) -> Result<Columns, StoreError> {
+        self.columns_into(Columns::default(), names, from_t_ms, to_t_ms)
+    }
+
+    /// The same in the room of columns that are read no more: where one stretch is read
+    /// after the other, the system need not clear new memory for each.
+    ///
+    /// # Errors
+    /// SQLite's errors.
+    pub fn columns_into<S: AsRef<str>>(
+        &self,
+        room: Columns,
+        names: &[S],
+        from_t_ms: LogMs,
+        to_t_ms: LogMs,
+    ) -> Result<Columns, StoreError> {
         let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
         let leaves = self.leaves.get_or_init(|| RowLeaves::of(self)).as_ref();
-        if let Some(read) = leaves.and_then(|l| l.columns(self, &names, from_t_ms, to_t_ms)) {
+        if let Some(read) = leaves.and_then(|l| l.columns(self, room, &names, from_t_ms..to_t_ms)) {
             return Ok(read);
         }
         let stored = self.channels()?;

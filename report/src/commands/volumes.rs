@@ -35,7 +35,7 @@ pub fn report(recording: &Recording) -> Result<Report, RecordingError> {
     let mut left_out = LeftOut::default();
     let mut sets = TransferSets::new();
     recording.each_frame(|session, frame| {
-        add_session(recording, session, &frame, &mut sets, &mut left_out);
+        add_session(recording, session, frame, &mut sets, &mut left_out);
     })?;
     let all = sets.usual();
     let tank = vessels(rig).into_iter().find(|v| v.place == "tank");

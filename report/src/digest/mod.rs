@@ -122,7 +122,7 @@ impl Digest {
             resumed.unwrap_or_else(|| (SessionState::new(recording, &vessels), 0));
         let mut written = None;
         recording.each_frame_from(done, |session, frame| {
-            state.push(&vessels, recording, session, &frame);
+            state.push(&vessels, recording, session, frame);
             done += 1;
             if let Some(past) = past.as_ref().filter(|past| past.closed() == done) {
                 written = past.write(&state);

@@ -9,7 +9,7 @@ use seep_common::time::LogMs;
 use std::collections::BTreeMap;
 use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread::Scope;
 
 /// Sessions are loaded by at most so many threads: each holds one in memory.
@@ -28,7 +28,7 @@ impl Recording {
     ///
     /// # Errors
     /// The log's errors.
-    pub fn each_frame(&self, take: impl FnMut(&Session, Columns)) -> Result<(), RecordingError> {
+    pub fn each_frame(&self, take: impl FnMut(&Session, &Columns)) -> Result<(), RecordingError> {
         self.each_frame_from(0, take)
     }
 
@@ -39,15 +39,17 @@ impl Recording {
     pub(crate) fn each_frame_from(
         &self,
         first: usize,
-        mut take: impl FnMut(&Session, Columns),
+        mut take: impl FnMut(&Session, &Columns),
     ) -> Result<(), RecordingError> {
         let names = self.rig_channel_names();
         let sessions = self.sessions.get(first..).unwrap_or_default();
         let parts: Vec<SessionPart> = sessions.iter().map(|s| self.part(s)).collect();
         let readers = self.readers(parts.len())?;
         if readers.len() < 2 {
-            for session in sessions {
-                take(session, self.frame(session)?);
+            let mut frame = Columns::default();
+            for (session, part) in sessions.iter().zip(&parts) {
+                frame = part.load(&self.reader, &names, frame)?;
+                take(session, &frame);
             }
             return Ok(());
         }
@@ -56,7 +58,9 @@ impl Recording {
             for session in sessions {
                 // `None` where no thread is left, which cannot be while one is waited for.
                 let Some(frame) = loaded.next() else { break };
-                take(session, frame?);
+                let frame = frame?;
+                take(session, &frame);
+                loaded.give_back(frame);
             }
             Ok(())
         })
@@ -84,14 +88,15 @@ impl Recording {
         session: &Session,
         names: &[String],
     ) -> Result<Columns, RecordingError> {
-        Ok(self.part(session).load(&self.reader, names)?)
+        let room = Columns::default();
+        Ok(self.part(session).load(&self.reader, names, room)?)
     }
 }
 
 impl SessionPart {
-    fn load(self, reader: &Reader, names: &[String]) -> Result<Columns, StoreError> {
+    fn load(self, reader: &Reader, names: &[String], room: Columns) -> Result<Columns, StoreError> {
         let (from_t_ms, to_t_ms) = self.log_times;
-        let mut columns = reader.columns(names, from_t_ms, to_t_ms)?;
+        let mut columns = reader.columns_into(room, names, from_t_ms, to_t_ms)?;
         for t_ms in &mut columns.t_ms {
             *t_ms += self.shift_ms;
         }
@@ -110,6 +115,8 @@ struct Loaded {
     arrived: Receiver<(usize, Arrived)>,
     /// Arrived before their turn.
     early: BTreeMap<usize, Arrived>,
+    /// Worked on: their room is for others.
+    spent: Arc<Mutex<Vec<Columns>>>,
     turn: usize,
     ahead: usize,
 }
@@ -125,6 +132,7 @@ impl Loaded {
         let (allowed, queue) = channel();
         let (hand_over, arrived) = channel();
         let queue = Arc::new(Mutex::new(queue));
+        let spent: Arc<Mutex<Vec<Columns>>> = Arc::default();
         let ahead = readers.len();
         // Fails where a thread has gone, which `next` finds out.
         for i in 0..ahead {
@@ -132,9 +140,11 @@ impl Loaded {
         }
         for reader in readers {
             let (queue, hand_over) = (Arc::clone(&queue), hand_over.clone());
+            let spent = Arc::clone(&spent);
             scope.spawn(move || {
                 while let Some((i, part)) = waited_for(&queue, parts) {
-                    let load = AssertUnwindSafe(|| part.load(&reader, names));
+                    let room = held(&spent).pop().unwrap_or_default();
+                    let load = AssertUnwindSafe(|| part.load(&reader, names, room));
                     // Nobody waits any more: something failed.
                     if hand_over.send((i, catch_unwind(load))).is_err() {
                         return;
@@ -146,9 +156,15 @@ impl Loaded {
             allowed,
             arrived,
             early: BTreeMap::new(),
+            spent,
             turn: 0,
             ahead,
         }
+    }
+
+    /// Takes back the room of ticks that were worked on.
+    fn give_back(&self, frame: Columns) {
+        held(&self.spent).push(frame);
     }
 
     /// The next session's ticks, and leave to load one more. A panic of its thread
@@ -167,12 +183,16 @@ impl Loaded {
     }
 }
 
+fn held<T>(shared: &Mutex<T>) -> MutexGuard<'_, T> {
+    shared.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// The next part that may be loaded; `None` when there is no more.
 fn waited_for(
     queue: &Mutex<Receiver<usize>>,
     parts: &[SessionPart],
 ) -> Option<(usize, SessionPart)> {
-    let queue = queue.lock().unwrap_or_else(PoisonError::into_inner);
+    let queue = held(queue);
     let i = queue.recv().ok()?;
     parts.get(i).map(|part| (i, *part))
 }

@@ -26,14 +26,14 @@ impl RowLeaves {
         are_all.then_some(RowLeaves(pages))
     }
 
-    /// Readings of the names over `[from_t_ms, to_t_ms)`; see
-    /// [`Reader::columns`](super::Reader::columns).
+    /// Readings of the names over a span; see
+    /// [`Reader::columns_into`](super::Reader::columns_into).
     pub(super) fn columns(
         &self,
         reader: &Reader,
+        room: Columns,
         names: &[&str],
-        from_t_ms: LogMs,
-        to_t_ms: LogMs,
+        span: Range<LogMs>,
     ) -> Option<Columns> {
         let lies_still = reader.connection.lies_still();
         if !lies_still && self.0.use_write_ahead_log()? {
@@ -46,9 +46,9 @@ impl RowLeaves {
             return None;
         }
         let table = Table::of(reader, names)?;
-        let span = from_t_ms.0..to_t_ms.0;
+        let span = span.start.0..span.end.0;
         let leaves = self.0.leaves(root, span.clone())?;
-        let (t_ms, values) = Rows::new(&table, span).all(&self.0, &leaves)?;
+        let (t_ms, values) = Rows::new(&table, room, span).all(&self.0, &leaves)?;
         Some(Columns {
             t_ms,
             names: names.iter().map(|n| (*n).to_string()).collect(),
@@ -97,13 +97,21 @@ struct Rows<'a> {
 }
 
 impl<'a> Rows<'a> {
-    fn new(table: &'a Table, span: Range<i64>) -> Self {
+    fn new(table: &'a Table, room: Columns, span: Range<i64>) -> Self {
+        let Columns {
+            mut t_ms,
+            mut values,
+            ..
+        } = room;
+        t_ms.clear();
+        values.resize_with(table.sources.len(), Vec::new);
+        values.iter_mut().for_each(Vec::clear);
         Rows {
             span,
             counts: vec![f64::NAN; table.columns],
             before: None,
-            t_ms: Vec::new(),
-            values: vec![Vec::new(); table.sources.len()],
+            t_ms,
+            values,
             table,
         }
     }

@@ -43,7 +43,7 @@ impl Rows {
                 .map(|c| (c.name.clone(), Vec::new()))
                 .collect(),
         };
-        recording.each_frame(|_, frame| rows.add(&frame))?;
+        recording.each_frame(|_, frame| rows.add(frame))?;
         Ok(rows)
     }
 

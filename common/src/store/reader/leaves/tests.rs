@@ -39,7 +39,13 @@ fn closed(path: &Path) {
 }
 
 fn by_pages(reader: &Reader, from: LogMs, to: LogMs) -> Option<Columns> {
-    RowLeaves::of(reader)?.columns(reader, &NAMES, from, to)
+    // Of another shape, and not empty.
+    let room = Columns {
+        t_ms: vec![1, 2, 3],
+        names: Vec::new(),
+        values: vec![vec![4.0; 5]; 7],
+    };
+    RowLeaves::of(reader)?.columns(reader, room, &NAMES, from..to)
 }
 
 fn by_sqlite(reader: &Reader, from: LogMs, to: LogMs) -> Option<Columns> {
@@ -144,7 +150,7 @@ fn a_write_ahead_log_is_left_to_sqlite() {
     let session = writer.begin_session(&start(100_000), &rig);
     let session = session.expect("session");
     record(&mut writer, session, 100..200);
-    let later = leaves.columns(&reader, &NAMES, LogMs::MIN, LogMs::MAX);
+    let later = leaves.columns(&reader, Columns::default(), &NAMES, LogMs::MIN..LogMs::MAX);
     assert!(later.is_none());
     let all = reader.columns(&NAMES, LogMs::MIN, LogMs::MAX);
     assert_eq!(all.expect("read").len(), 199);
@@ -167,7 +173,7 @@ fn damaged_pages_never_say_anything_else() {
             .wrapping_add(1_442_695_040_888_963_407);
         let page = (state >> 33) as usize % (bytes.len() / 4096);
         // Heads, pointers and the first cells are where damage matters most.
-        let place = (state >> 20) as usize % if state % 3 == 0 { 4096 } else { 64 };
+        let place = (state >> 20) as usize % if state.is_multiple_of(3) { 4096 } else { 64 };
         let mut damaged = bytes.clone();
         damaged[page * 4096 + place] ^= 1 << (state >> 60 & 7);
         std::fs::write(&other, &damaged).expect("written");

@@ -7,7 +7,7 @@ use super::by_hand::HandObservation;
 use super::car::assemble;
 use super::counts::Count;
 use super::drives::{Roughness, by_roughness, by_speed};
-use super::minutes::{MINUTE_MS, MINUTE_S, Minutes};
+use super::minutes::{MINUTE_S, Minutes};
 use super::open::{Before, Counts, OpenRest, ReducedRest};
 use super::plan::{ReductionPlan, VolumePlan};
 use super::quiet::Quiet;
@@ -161,17 +161,11 @@ impl Reduction {
         self.counts[c].push(&quiet.values);
         let (quiet, spike_times_ms) = quiet.without_spikes(self.counts[c].value());
         self.spikes += spike_times_ms.len() as u64;
-        let minutes = &mut self.minutes[c];
         let mut spikes = spike_times_ms.iter().peekable();
         let spoken = frame.t_ms.iter().zip(column).filter(|r| !r.1.is_nan());
-        for (&t, &value) in spoken {
-            if spikes.next_if_eq(&&t).is_some() {
-                continue;
-            }
-            self.readings[c] += 1;
-            let minute = (t - origin_ms).div_euclid(MINUTE_MS);
-            minutes.push(u32::try_from(minute).unwrap_or(0), f64::from(value));
-        }
+        let kept = spoken.filter(|(t, _)| spikes.next_if_eq(t).is_none());
+        let kept = kept.map(|(t, value)| (*t, *value));
+        self.readings[c] += self.minutes[c].add(origin_ms, kept);
         quiet
     }
 

@@ -20,6 +20,27 @@ pub(super) struct Minutes {
 }
 
 impl Minutes {
+    /// Adds readings in order of time; returns how many.
+    pub(super) fn add(
+        &mut self,
+        origin_ms: i64,
+        readings: impl Iterator<Item = (i64, f32)>,
+    ) -> u64 {
+        let (mut minute, mut within) = (0, 0..0);
+        let mut count = 0;
+        for (t_ms, value) in readings {
+            if !within.contains(&t_ms) {
+                let number = (t_ms - origin_ms).div_euclid(MINUTE_MS);
+                let from_ms = origin_ms + number * MINUTE_MS;
+                within = from_ms..from_ms + MINUTE_MS;
+                minute = u32::try_from(number).unwrap_or(0);
+            }
+            self.push(minute, f64::from(value));
+            count += 1;
+        }
+        count
+    }
+
     /// Adds a reading; minutes never fall.
     pub(super) fn push(&mut self, minute: u32, value: f64) {
         match &mut self.open {

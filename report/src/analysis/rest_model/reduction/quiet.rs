@@ -19,14 +19,26 @@ impl Quiet {
         let ends = drives.spans().iter().copied();
         for (drive_from, drive_to) in ends.chain([(i64::MAX, i64::MAX)]) {
             let to = from + t_ms[from..].partition_point(|t| *t < drive_from);
-            let spoken = (from..to).filter(|i| !column[*i].is_nan());
-            for i in spoken {
-                out.t_ms.push(t_ms[i]);
-                out.values.push(column[i]);
-            }
+            out.add(&t_ms[from..to], &column[from..to]);
             from = to + t_ms[to..].partition_point(|t| *t <= drive_to);
         }
         out
+    }
+
+    /// Adds what was spoken.
+    fn add(&mut self, t_ms: &[i64], column: &[f32]) {
+        let spoken = column.iter().filter(|v| !v.is_nan()).count();
+        if spoken == column.len() {
+            self.t_ms.extend_from_slice(t_ms);
+            self.values.extend_from_slice(column);
+            return;
+        }
+        self.t_ms.reserve(spoken);
+        self.values.reserve(spoken);
+        for (t, value) in t_ms.iter().zip(column).filter(|r| !r.1.is_nan()) {
+            self.t_ms.push(*t);
+            self.values.push(*value);
+        }
     }
 
     /// Leaves spikes out, and returns their times.

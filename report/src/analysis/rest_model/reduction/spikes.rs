@@ -36,24 +36,36 @@ pub fn spikes(values: &[f32], count: f64) -> Vec<usize> {
     if n < 7 {
         return Vec::new();
     }
-    let distance = |i: usize| {
-        let mut five = [0.0_f32; 5];
-        five.copy_from_slice(&values[i - 2..=i + 2]);
-        five.sort_unstable_by(f32::total_cmp);
-        f64::from((values[i] - five[2]).abs())
-    };
+    let distance = |five: &[f32]| f64::from((five[2] - median_of_five(five)).abs());
     let stride = n.div_ceil(MOST_RESIDUALS);
-    let sample: Vec<f64> = (2..n - 2).step_by(stride).map(distance).collect();
+    let sample: Vec<f64> = values.windows(5).step_by(stride).map(distance).collect();
     let sd = (1.4826 * median(&sample).unwrap_or(0.0)).max(count);
     let limit = SPIKE_SD * sd;
     // With both neighbours within the limit the median of five is within it too:
     // three of the five are.
     let near = |a: f32, b: f32| f64::from((a - b).abs()) <= limit;
-    let inner = (2..n - 2)
-        .filter(|&i| !(near(values[i], values[i - 1]) && near(values[i], values[i + 1])))
-        .filter(|&i| distance(i) > limit);
+    let inner = |i: &usize| {
+        !(near(values[*i], values[i - 1]) && near(values[*i], values[i + 1]))
+            && distance(&values[i - 2..=i + 2]) > limit
+    };
+    // Without a way out on the first, which is quicker where there is none.
+    let any_far = |far, pair: &[f32]| far | !near(pair[0], pair[1]);
+    let mut found: Vec<usize> = Vec::new();
+    if values.windows(2).fold(false, any_far) {
+        found.extend((2..n - 2).filter(inner));
+    }
     let last = last_spike([values[n - 1], values[n - 2], values[n - 3]], &near);
-    inner.chain(last.map(|back| n - 1 - back)).collect()
+    found.extend(last.map(|back| n - 1 - back));
+    found
+}
+
+/// The third of five in their order: neither the less of two pairs' lesser ones nor the
+/// greater of their greater ones can be it.
+fn median_of_five(five: &[f32]) -> f32 {
+    let (a, b, c) = (five[0], five[1], five[2]);
+    let low = a.min(b).max(five[3].min(five[4]));
+    let high = a.max(b).min(five[3].max(five[4]));
+    low.max(high).min(low.min(high).max(c))
 }
 
 /// How far from the end a spike lies among the last readings, the last one first:
@@ -72,6 +84,16 @@ fn last_spike(values: [f32; 3], near: &impl Fn(f32, f32) -> bool) -> Option<usiz
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_median_of_five_is_the_third_in_order() {
+        for code in 0..5_usize.pow(5) {
+            let five: Vec<f32> = (0..5).map(|k| (code / 5_usize.pow(k) % 5) as f32).collect();
+            let mut sorted = five.clone();
+            sorted.sort_unstable_by(f32::total_cmp);
+            assert_eq!(median_of_five(&five), sorted[2], "{five:?}");
+        }
+    }
 
     #[test]
     fn a_step_is_no_spike_and_two_readings_are() {
