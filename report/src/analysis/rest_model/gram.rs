@@ -9,7 +9,7 @@ use nalgebra::DMatrix;
 use super::columns::{Columns, SharedKey, Target};
 use super::covariance::{RestCovariance, add_leak_shape};
 use super::hypothesis::Hypothesis;
-use super::linear::Factor;
+use super::linear::{Factor, lower_gram};
 
 /// Information of one rest about its parameters.
 pub(super) struct RestGram {
@@ -38,7 +38,7 @@ impl RestGram {
         let factor = Factor::new(r)?;
         let mut m = rows(columns);
         factor.whiten_rows(&mut m);
-        let full = &m * m.transpose();
+        let full = lower_gram(&m);
         Some(Self {
             parameters: parameters.to_vec(),
             shared: columns.shared.iter().map(|s| s.0).collect(),
@@ -70,27 +70,22 @@ fn rows(columns: &Columns<'_>) -> DMatrix<f64> {
     let n = columns.len();
     let (p, s) = (columns.persistent.len(), columns.shared.len());
     let k = p + s + 2;
-    let mut m = DMatrix::zeros(k, n);
+    let mut y = columns.y.clone();
+    for (target, column) in &columns.persistent {
+        if let Target::Error { mean, .. } = target
+            && *mean != 0.0
+        {
+            y.iter_mut().zip(column).for_each(|(y, x)| *y -= mean * x);
+        }
+    }
+    let mut values = Vec::with_capacity(k * n);
     for i in 0..n {
-        m[(0, i)] = 1.0;
-        m[(k - 1, i)] = columns.y[i];
+        values.push(1.0);
+        values.extend(columns.persistent.iter().map(|c| c.1[i]));
+        values.extend(columns.shared.iter().map(|c| c.1[i]));
+        values.push(y[i]);
     }
-    for (j, (target, column)) in columns.persistent.iter().enumerate() {
-        let mean = match target {
-            Target::Error { mean, .. } => *mean,
-            Target::Hypothesis(_) => 0.0,
-        };
-        for i in 0..n {
-            m[(1 + j, i)] = column[i];
-            m[(k - 1, i)] -= mean * column[i];
-        }
-    }
-    for (j, (_, column)) in columns.shared.iter().enumerate() {
-        for i in 0..n {
-            m[(1 + p + j, i)] = column[i];
-        }
-    }
-    m
+    DMatrix::from_vec(k, n, values)
 }
 
 fn leak_place(columns: &Columns<'_>) -> Option<usize> {
@@ -107,7 +102,7 @@ fn without_start(full: &DMatrix<f64>) -> Vec<f64> {
     let mut packed = Vec::with_capacity(k * (k - 1) / 2);
     for i in 1..k {
         let ratio = full[(i, 0)] / start;
-        packed.extend((1..=i).map(|j| full[(i, j)] - ratio * full[(0, j)]));
+        packed.extend((1..=i).map(|j| full[(i, j)] - ratio * full[(j, 0)]));
     }
     packed
 }

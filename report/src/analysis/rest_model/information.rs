@@ -7,7 +7,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::columns::SharedKey;
 use super::gram::RestGram;
-use super::linear::Factor;
+use super::linear::{Factor, block, subtract_outer};
 
 /// Information of one park on the parameters that occur in it.
 pub(super) struct ParkInformation {
@@ -64,39 +64,39 @@ impl ParkInformation {
             .collect();
         index.sort_unstable();
         index.dedup();
-        let shared = shared_places(rests, index.len());
-        let size = index.len() + shared.len();
-        let mut a = DMatrix::zeros(size, size);
-        let mut b = DVector::zeros(size);
+        let shared = shared_places(rests);
+        let mut sums = Sums::new(index.len(), shared.len());
         for (gram, omega) in rests {
-            let places = places(gram, &index, &shared);
-            add_rest(&mut a, &mut b, gram, *omega, &places);
+            sums.add(gram, *omega, &places(gram, &index, &shared));
         }
-        eliminate_shared(a, b, index)
+        sums.eliminate_shared(index)
     }
 
     /// Adds `sign` times this park to matrices over all parameters.
     pub(super) fn add_to(&self, precision: &mut DMatrix<f64>, eta: &mut DVector<f64>, sign: f64) {
         for (k, i) in self.index.iter().enumerate() {
             eta[*i] += sign * self.eta[k];
-            for (l, j) in self.index.iter().enumerate() {
-                precision[(*j, *i)] += sign * self.precision[(l, k)];
+            let (own, mut all) = (self.precision.column(k), precision.column_mut(*i));
+            for (value, j) in own.iter().zip(&self.index) {
+                all[*j] += sign * value;
             }
         }
     }
 }
 
-fn shared_places(rests: &[(&RestGram, f64)], from: usize) -> BTreeMap<SharedKey, usize> {
+fn shared_places(rests: &[(&RestGram, f64)]) -> BTreeMap<SharedKey, usize> {
     let keys: std::collections::BTreeSet<SharedKey> = rests
         .iter()
         .flat_map(|r| r.0.shared.iter().copied())
         .collect();
     keys.into_iter()
         .enumerate()
-        .map(|(k, key)| (key, from + k))
+        .map(|(k, key)| (key, k))
         .collect()
 }
 
+/// Places of a rest's parameters among those of its park, then of its shared errors among
+/// the park's.
 fn places(gram: &RestGram, index: &[usize], shared: &BTreeMap<SharedKey, usize>) -> Vec<usize> {
     let own = gram
         .parameters
@@ -106,64 +106,71 @@ fn places(gram: &RestGram, index: &[usize], shared: &BTreeMap<SharedKey, usize>)
         .collect()
 }
 
-/// Adds one rest. Own freedom ω of the leak adds `ω² l lᵀ` to the covariance, which is
-/// a rank-one step in the Gram matrix (Sherman and Morrison).
-fn add_rest(
-    a: &mut DMatrix<f64>,
-    b: &mut DVector<f64>,
-    gram: &RestGram,
-    omega: f64,
-    places: &[usize],
-) {
-    let width = gram.width();
-    let leak: Vec<f64> = (0..=width).map(|i| gram.at(i, gram.leak)).collect();
-    let free = omega * omega / (1.0 + omega * omega * leak[gram.leak]);
-    for i in 0..width {
-        let row = gram.row(i);
-        for j in 0..=i {
-            let value = row[j] - free * leak[i] * leak[j];
-            a[(places[i], places[j])] += value;
-            if i != j {
-                a[(places[j], places[i])] += value;
-            }
-        }
-    }
-    let reading = gram.row(width);
-    for i in 0..width {
-        b[places[i]] += reading[i] - free * leak[i] * leak[width];
-    }
+/// Sums over the rests of one park. Of symmetric matrices the lower triangles.
+struct Sums {
+    precision: DMatrix<f64>,
+    eta: DVector<f64>,
+    /// Parameters, and the readings as the last row, by shared errors.
+    cross: DMatrix<f64>,
+    shared: DMatrix<f64>,
 }
 
-fn eliminate_shared(
-    a: DMatrix<f64>,
-    b: DVector<f64>,
-    index: Vec<usize>,
-) -> Option<ParkInformation> {
-    let (n, size) = (index.len(), a.nrows());
-    let s = size - n;
-    let mut precision = a.view((0, 0), (n, n)).into_owned();
-    let mut eta = b.rows(0, n).into_owned();
-    if s > 0 {
-        let mut p = a.view((n, n), (s, s)).into_owned();
-        for k in 0..s {
-            p[(k, k)] += 1.0;
+impl Sums {
+    fn new(parameters: usize, shared: usize) -> Self {
+        Self {
+            precision: DMatrix::zeros(parameters, parameters),
+            eta: DVector::zeros(parameters),
+            cross: DMatrix::zeros(parameters + 1, shared),
+            shared: DMatrix::zeros(shared, shared),
         }
-        let factor = Factor::new(p)?;
-        let mut cross = DMatrix::zeros(n + 1, s);
-        cross
-            .view_mut((0, 0), (n, s))
-            .copy_from(&a.view((0, n), (n, s)));
-        for k in 0..s {
-            cross[(n, k)] = b[n + k];
-        }
-        factor.whiten_rows(&mut cross);
-        let left = cross.rows(0, n).into_owned();
-        precision.gemm(-1.0, &left, &left.transpose(), 1.0);
-        eta -= &left * cross.row(n).transpose();
     }
-    Some(ParkInformation {
-        index,
-        precision,
-        eta,
-    })
+
+    /// Adds one rest. Own freedom ω of the leak adds `ω² l lᵀ` to the covariance, which is
+    /// a rank-one step in the Gram matrix (Sherman and Morrison).
+    fn add(&mut self, gram: &RestGram, omega: f64, places: &[usize]) {
+        let (width, own) = (gram.width(), gram.parameters.len());
+        let leak: Vec<f64> = (0..=width).map(|i| gram.at(i, gram.leak)).collect();
+        let free = omega * omega / (1.0 + omega * omega * leak[gram.leak]);
+        let n = self.eta.len();
+        for i in 0..own {
+            let (row, by_leak) = (gram.row(i), free * leak[i]);
+            for j in 0..=i {
+                let at = (places[i].max(places[j]), places[i].min(places[j]));
+                self.precision[at] += row[j] - by_leak * leak[j];
+            }
+        }
+        for i in own..width {
+            let (row, by_leak) = (gram.row(i), free * leak[i]);
+            let mut column = self.cross.column_mut(places[i]);
+            for j in 0..own {
+                column[places[j]] += row[j] - by_leak * leak[j];
+            }
+            for j in own..=i {
+                let at = (places[i].max(places[j]), places[i].min(places[j]));
+                self.shared[at] += row[j] - by_leak * leak[j];
+            }
+        }
+        let reading = gram.row(width);
+        let value = |i: usize| reading[i] - free * leak[i] * leak[width];
+        (0..own).for_each(|i| self.eta[places[i]] += value(i));
+        (own..width).for_each(|i| self.cross[(n, places[i])] += value(i));
+    }
+
+    /// Eliminates the shared errors (unit variance).
+    fn eliminate_shared(mut self, index: Vec<usize>) -> Option<ParkInformation> {
+        let (n, s) = (index.len(), self.shared.nrows());
+        if s > 0 {
+            (0..s).for_each(|k| self.shared[(k, k)] += 1.0);
+            Factor::new(self.shared)?.whiten_rows(&mut self.cross);
+            let left = block(&self.cross, 0..n, 0..s);
+            subtract_outer(&mut self.precision, 0, &left);
+            self.eta -= &left * self.cross.row(n).transpose();
+        }
+        self.precision.fill_upper_triangle_with_lower_triangle();
+        Some(ParkInformation {
+            index,
+            precision: self.precision,
+            eta: self.eta,
+        })
+    }
 }

@@ -7,6 +7,7 @@
 //! blocked factorisation here takes back most of it with nalgebra's own product.
 
 use nalgebra::{DMatrix, DVector};
+use std::ops::Range;
 
 /// Width of a block: the product of blocks outweighs the columns within.
 const BLOCK: usize = 48;
@@ -197,15 +198,53 @@ fn solve_below(a: &mut DMatrix<f64>, from: usize, to: usize) {
 /// `A₂₂ −= A₂₁ A₂₁ᵀ`.
 fn update_rest(a: &mut DMatrix<f64>, from: usize, to: usize) {
     let n = a.nrows();
-    let panel = a.view((to, from), (n - to, to - from)).into_owned();
-    let transposed = panel.transpose();
-    a.view_mut((to, to), (n - to, n - to))
-        .gemm(-1.0, &panel, &transposed, 1.0);
+    let panel = block(a, to..n, from..to);
+    subtract_outer(a, to, &panel);
 }
 
-/// Rows and columns of a symmetric matrix, by index.
+/// Takes `l lᵀ` off the lower triangle that begins at a row and column. In strips of
+/// columns, so that half of what lies above is not worked out.
+pub(super) fn subtract_outer(a: &mut DMatrix<f64>, at: usize, l: &DMatrix<f64>) {
+    let transposed = l.transpose();
+    let n = l.nrows();
+    for from in (0..n).step_by(BLOCK) {
+        let width = BLOCK.min(n - from);
+        a.view_mut((at + from, at + from), (n - from, width)).gemm(
+            -1.0,
+            &l.rows(from, n - from),
+            &transposed.columns(from, width),
+            1.0,
+        );
+    }
+}
+
+/// Lower triangle of `m mᵀ`, in strips of columns; little of what lies above is filled.
+pub(super) fn lower_gram(m: &DMatrix<f64>) -> DMatrix<f64> {
+    let mut out = DMatrix::zeros(m.nrows(), m.nrows());
+    subtract_outer(&mut out, 0, m);
+    out.neg_mut();
+    out
+}
+
+/// A part of a matrix.
+pub(super) fn block(a: &DMatrix<f64>, rows: Range<usize>, columns: Range<usize>) -> DMatrix<f64> {
+    let (n, count) = (a.nrows(), columns.len());
+    let mut values = Vec::with_capacity(rows.len() * count);
+    for j in columns {
+        values.extend_from_slice(&a.as_slice()[j * n..][rows.clone()]);
+    }
+    DMatrix::from_vec(rows.len(), count, values)
+}
+
+/// Rows and columns of a matrix, by index.
 pub(super) fn submatrix(a: &DMatrix<f64>, rows: &[usize], columns: &[usize]) -> DMatrix<f64> {
-    DMatrix::from_fn(rows.len(), columns.len(), |i, j| a[(rows[i], columns[j])])
+    let n = a.nrows();
+    let mut values = Vec::with_capacity(rows.len() * columns.len());
+    for j in columns {
+        let column = &a.as_slice()[j * n..(j + 1) * n];
+        values.extend(rows.iter().map(|i| column[*i]));
+    }
+    DMatrix::from_vec(rows.len(), columns.len(), values)
 }
 
 /// Entries of a vector, by index.

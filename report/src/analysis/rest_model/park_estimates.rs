@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::hypothesis::Hypothesis;
 use super::information::{Information, ParkInformation};
-use super::linear::{Factor, submatrix, subvector};
+use super::linear::{Factor, block, submatrix, subtract_outer, subvector};
 use super::parameters::{Parameter, Parameters};
 use super::plan::Plan;
 use super::posterior::{Estimated, free_breadth, prior_precision};
@@ -102,7 +102,7 @@ impl<'a> LeaveOneOut<'a> {
         if leaks.is_empty() {
             return Some(Vec::new());
         }
-        self.estimate(own, &leaks, &a, &b)
+        self.estimate(own, &leaks, a, &b)
     }
 
     /// Adds a park to the first `size` parameters of the order.
@@ -114,14 +114,14 @@ impl<'a> LeaveOneOut<'a> {
         b: &mut DVector<f64>,
         size: usize,
     ) {
-        let inside = |i: usize| self.place[i].filter(|p| *p < size);
-        for (k, i) in park.index.iter().enumerate() {
-            let Some(p) = inside(*i) else { continue };
-            b[p] += sign * park.eta[k];
-            for (l, j) in park.index.iter().enumerate() {
-                if let Some(q) = inside(*j) {
-                    a[(q, p)] += sign * park.precision[(l, k)];
-                }
+        let places: Vec<(usize, usize)> = (park.index.iter().enumerate())
+            .filter_map(|(k, i)| Some((k, self.place[*i].filter(|p| *p < size)?)))
+            .collect();
+        for (k, p) in &places {
+            b[*p] += sign * park.eta[*k];
+            let (own, mut all) = (park.precision.column(*k), a.column_mut(*p));
+            for (l, q) in &places {
+                all[*q] += sign * own[*l];
             }
         }
     }
@@ -132,20 +132,15 @@ impl<'a> LeaveOneOut<'a> {
         a: DMatrix<f64>,
         b: DVector<f64>,
     ) -> Option<(DMatrix<f64>, DVector<f64>)> {
-        let (n, m) = (self.errors, self.order.len() - self.errors);
-        let factor = Factor::new(a.view((n, n), (m, m)).into_owned())?;
-        let mut cross = DMatrix::zeros(n + 1, m);
-        cross
-            .view_mut((0, 0), (n, m))
-            .copy_from(&a.view((0, n), (n, m)));
-        for k in 0..m {
-            cross[(n, k)] = b[n + k];
-        }
+        let (n, size) = (self.errors, self.order.len());
+        let factor = Factor::new(block(&a, n..size, n..size))?;
+        let mut cross = block(&a, 0..n, n..size).insert_row(n, 0.0);
+        (0..size - n).for_each(|k| cross[(n, k)] = b[n + k]);
         factor.whiten_rows(&mut cross);
-        let left = cross.rows(0, n).into_owned();
-        let mut reduced = a.view((0, 0), (n, n)).into_owned();
-        reduced.gemm(-1.0, &left, &left.transpose(), 1.0);
-        let eta = b.rows(0, n).into_owned() - &left * cross.row(n).transpose();
+        let left = block(&cross, 0..n, 0..size - n);
+        let mut reduced = block(&a, 0..n, 0..n);
+        subtract_outer(&mut reduced, 0, &left);
+        let eta = DVector::from_column_slice(&b.as_slice()[..n]) - &left * cross.row(n).transpose();
         Some((reduced, eta))
     }
 
@@ -153,7 +148,7 @@ impl<'a> LeaveOneOut<'a> {
         &self,
         own: &ParkInformation,
         leaks: &[usize],
-        a: &DMatrix<f64>,
+        a: DMatrix<f64>,
         b: &DVector<f64>,
     ) -> Option<Vec<ParkLeak>> {
         let m = leaks.len();
@@ -166,7 +161,7 @@ impl<'a> LeaveOneOut<'a> {
             }
         }
         cross.row_mut(m).copy_from(&b.transpose());
-        Factor::new(a.clone())?.whiten_rows(&mut cross);
+        Factor::new(a)?.whiten_rows(&mut cross);
         let full = &cross * cross.transpose();
         let free = free_breadth(self.plan).powi(-2);
         let mut precision = DMatrix::from_fn(m, m, |i, j| {

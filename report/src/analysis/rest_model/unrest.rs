@@ -77,14 +77,10 @@ fn add_columns(base: &mut DMatrix<f64>, columns: &Columns<'_>) {
         scaled.push((sd, column));
     }
     scaled.extend(columns.shared.iter().map(|(_, c)| (1.0, c.as_slice())));
-    let mut z = DMatrix::zeros(n, scaled.len());
-    for (j, (sd, column)) in scaled.iter().enumerate() {
-        let target = z.column_mut(j);
-        target
-            .into_iter()
-            .zip(column.iter())
-            .for_each(|(z, c)| *z = sd * c);
-    }
+    let values = scaled
+        .iter()
+        .flat_map(|(sd, column)| column.iter().map(move |c| sd * c));
+    let z = DMatrix::from_iterator(n, scaled.len(), values);
     base.gemm(1.0, &z, &z.transpose(), 1.0);
 }
 
