@@ -4,12 +4,12 @@
 mod asleep;
 mod by_hand;
 mod channels;
-mod deltas;
 mod past;
 mod session;
 mod sides;
 mod silences;
 mod switching;
+mod times;
 mod traces;
 
 pub use channels::PlaceChannels;

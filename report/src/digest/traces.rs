@@ -1,5 +1,6 @@
 //! Readings thinned for plots as sessions go by.
 
+use super::times::Times;
 use crate::analysis::extremes::extremes;
 use crate::model::{Trace, keep_of_bin, thin};
 use seep_common::rig::Channel;
@@ -23,13 +24,12 @@ const BINS_PER_SESSION: usize = 400;
 /// Bins of the finished trace.
 const BINS: usize = 1_500;
 
-/// Thinned readings of one channel while sessions go by. A point takes half the room of
-/// one of a [`Trace`]: over a year they are most of what a report holds.
+/// Thinned readings of one channel while sessions go by. A point takes a third of the room
+/// of one of a [`Trace`]: over a year they are most of what a report holds.
 #[derive(Serialize, Deserialize)]
 pub(super) struct GrowingTrace {
     channel: String,
-    #[serde(with = "super::deltas")]
-    t_unix_ms: Vec<i64>,
+    t_unix_ms: Times,
     /// Not a number where the channel was silent.
     values: Vec<f32>,
     thinned_from: u64,
@@ -39,7 +39,7 @@ impl GrowingTrace {
     pub(super) fn new(channel: &str) -> Self {
         Self {
             channel: channel.to_string(),
-            t_unix_ms: Vec::new(),
+            t_unix_ms: Times::default(),
             values: Vec::new(),
             thinned_from: 0,
         }
@@ -52,12 +52,12 @@ impl GrowingTrace {
         }
         let value = |i: usize| finite(self.values[i]);
         let of_bin = |bin, keep: &mut Vec<usize>| keep_of_bin(bin, value, keep);
-        let kept = thin(&self.t_unix_ms, BINS, of_bin)
-            .unwrap_or_else(|| (0..self.t_unix_ms.len()).collect());
+        let t_unix_ms: Vec<i64> = self.t_unix_ms.iter().collect();
+        let kept = thin(&t_unix_ms, BINS, of_bin).unwrap_or_else(|| (0..t_unix_ms.len()).collect());
         Some(ChannelTrace {
             trace: Trace {
                 name: self.channel.clone(),
-                t_unix_ms: kept.iter().map(|i| self.t_unix_ms[*i]).collect(),
+                t_unix_ms: kept.iter().map(|i| t_unix_ms[*i]).collect(),
                 values: kept.iter().map(|i| value(*i)).collect(),
                 thinned_from: self.thinned_from,
             },

@@ -184,37 +184,50 @@ fn read_record(record: &[u8], counts: &mut [f64]) -> Option<()> {
             varint(kinds)?
         };
         kinds = &kinds[used..];
-        let (own, rest) = body.split_at_checked(bytes_of_kind(kind)?)?;
+        let (count, rest) = number(kind, body)?;
         body = rest;
-        // Anything but a whole number is no reading: a foreign hand wrote it.
-        *columns.next()? = match kind {
-            1..=6 => signed(own) as f64,
-            8 => 0.0,
-            9 => 1.0,
-            _ => f64::NAN,
-        };
+        *columns.next()? = count;
     }
     columns.for_each(|c| *c = f64::NAN);
     body.is_empty().then_some(())
 }
 
-/// Bytes of a value by its serial type.
-fn bytes_of_kind(kind: i64) -> Option<usize> {
-    match kind {
-        0 | 8 | 9 => Some(0),
-        1..=4 => Some(kind as usize),
-        5 => Some(6),
-        6 | 7 => Some(8),
-        12.. => usize::try_from((kind - 12) / 2).ok(),
-        _ => None,
-    }
+/// The number at the beginning of some bytes by its serial type, and what follows it.
+/// Anything but a whole number is no reading: a foreign hand wrote it.
+fn number(kind: i64, bytes: &[u8]) -> Option<(f64, &[u8])> {
+    Some(match kind {
+        0 => (f64::NAN, bytes),
+        1 => {
+            let (one, rest) = bytes.split_first()?;
+            (f64::from(one.cast_signed()), rest)
+        }
+        2 => {
+            let (two, rest) = bytes.split_first_chunk()?;
+            (f64::from(i16::from_be_bytes(*two)), rest)
+        }
+        4 => {
+            let (four, rest) = bytes.split_first_chunk()?;
+            (f64::from(i32::from_be_bytes(*four)), rest)
+        }
+        3 => (signed(bytes.get(..3)?), &bytes[3..]),
+        5 => (signed(bytes.get(..6)?), &bytes[6..]),
+        6 => (signed(bytes.get(..8)?), &bytes[8..]),
+        7 => (f64::NAN, bytes.get(8..)?),
+        8 => (0.0, bytes),
+        9 => (1.0, bytes),
+        12.. => (
+            f64::NAN,
+            bytes.get(usize::try_from((kind - 12) / 2).ok()?..)?,
+        ),
+        _ => return None,
+    })
 }
 
 /// A whole number of one to eight bytes, the highest first.
-fn signed(bytes: &[u8]) -> i64 {
+fn signed(bytes: &[u8]) -> f64 {
     let first = bytes.first().map_or(0, |b| i64::from(b.cast_signed()));
     let others = bytes.iter().skip(1);
-    others.fold(first, |value, byte| value << 8 | i64::from(*byte))
+    others.fold(first, |value, byte| value << 8 | i64::from(*byte)) as f64
 }
 
 #[cfg(test)]

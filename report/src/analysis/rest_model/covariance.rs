@@ -3,6 +3,7 @@
 use nalgebra::DMatrix;
 
 use super::columns::{Columns, ThermometerKind};
+use super::linear::add_outer;
 
 /// Noise below 0.7 counts leaves the counts of the sensor coarse.
 const COARSE_BELOW: f64 = 0.7;
@@ -100,7 +101,7 @@ fn unrest(columns: &Columns<'_>) -> DMatrix<f64> {
         own.column_mut(j).copy_from_slice(column);
     }
     let mut w = DMatrix::zeros(n, n);
-    w.gemm(1.0, &own, &own.transpose(), 0.0);
+    add_outer(&mut w, 0, 1.0, &own);
     add_temperature_wander(&mut w, columns);
     w
 }

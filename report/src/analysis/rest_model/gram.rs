@@ -9,7 +9,7 @@ use nalgebra::DMatrix;
 use super::columns::{Columns, SharedKey, Target};
 use super::covariance::{RestCovariance, add_leak_shape};
 use super::hypothesis::Hypothesis;
-use super::linear::{Factor, lower_gram};
+use super::linear::{Factor, add_outer};
 
 /// Information of one rest about its parameters.
 pub(super) struct RestGram {
@@ -38,12 +38,13 @@ impl RestGram {
         let factor = Factor::new(r)?;
         let mut m = rows(columns);
         factor.whiten_rows(&mut m);
-        let full = lower_gram(&m);
+        let mut lower = DMatrix::zeros(m.nrows(), m.nrows());
+        add_outer(&mut lower, 0, 1.0, &m);
         Some(Self {
             parameters: parameters.to_vec(),
             shared: columns.shared.iter().map(|s| s.0).collect(),
             leak: leak_place(columns)?,
-            packed: without_start(&full),
+            packed: without_start(&lower),
         })
     }
 
@@ -96,13 +97,13 @@ fn leak_place(columns: &Columns<'_>) -> Option<usize> {
 }
 
 /// Eliminates the first row and column; lower triangle by rows.
-fn without_start(full: &DMatrix<f64>) -> Vec<f64> {
-    let k = full.nrows();
-    let start = full[(0, 0)];
+fn without_start(lower: &DMatrix<f64>) -> Vec<f64> {
+    let k = lower.nrows();
+    let start = lower[(0, 0)];
     let mut packed = Vec::with_capacity(k * (k - 1) / 2);
     for i in 1..k {
-        let ratio = full[(i, 0)] / start;
-        packed.extend((1..=i).map(|j| full[(i, j)] - ratio * full[(j, 0)]));
+        let ratio = lower[(i, 0)] / start;
+        packed.extend((1..=i).map(|j| lower[(i, j)] - ratio * lower[(j, 0)]));
     }
     packed
 }

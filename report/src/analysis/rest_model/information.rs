@@ -7,7 +7,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::columns::SharedKey;
 use super::gram::RestGram;
-use super::linear::{Factor, block, subtract_outer};
+use super::linear::{Factor, add_outer, block};
 
 /// Information of one park on the parameters that occur in it.
 pub(super) struct ParkInformation {
@@ -163,7 +163,7 @@ impl Sums {
             (0..s).for_each(|k| self.shared[(k, k)] += 1.0);
             Factor::new(self.shared)?.whiten_rows(&mut self.cross);
             let left = block(&self.cross, 0..n, 0..s);
-            subtract_outer(&mut self.precision, 0, &left);
+            add_outer(&mut self.precision, 0, -1.0, &left);
             self.eta -= &left * self.cross.row(n).transpose();
         }
         self.precision.fill_upper_triangle_with_lower_triangle();

@@ -10,7 +10,10 @@ use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
 /// Width of a block: the product of blocks outweighs the columns within.
-const BLOCK: usize = 48;
+const BLOCK: usize = 24;
+
+/// Width of a strip of a symmetric product.
+const STRIP: usize = 32;
 
 /// Lower Cholesky factor of a symmetric positive definite matrix, of which only the
 /// lower triangle is read.
@@ -97,86 +100,104 @@ impl Factor {
         for j in 0..n {
             let (before, rest) = values.split_at_mut(j * k);
             let now = &mut rest[..k];
-            for i in 0..j {
-                let l = self.lower[(j, i)];
-                if l != 0.0 {
-                    let earlier = &before[i * k..(i + 1) * k];
-                    now.iter_mut().zip(earlier).for_each(|(x, e)| *x -= l * e);
-                }
-            }
+            let earlier = |i: usize| &before[i * k..(i + 1) * k];
+            subtract_multiples(now, 0..j, earlier, |i| self.lower[(j, i)]);
             let scale = 1.0 / self.lower[(j, j)];
             now.iter_mut().for_each(|x| *x *= scale);
         }
     }
 
-    /// Inverse of the factorised matrix, full symmetric.
+    /// Inverse of the factorised matrix, full symmetric: `L⁻ᵀ L⁻¹`, by blocks of rows of
+    /// `L⁻¹`, each as long as its triangle is wide there.
     pub(super) fn inverse(&self) -> DMatrix<f64> {
         let n = self.lower.nrows();
-        let inverse = self.inverse_lower();
+        let mut inverse = DMatrix::zeros(n, n);
         let mut out = DMatrix::zeros(n, n);
-        out.gemm(1.0, &inverse.transpose(), &inverse, 0.0);
+        for from in (0..n).step_by(BLOCK) {
+            let to = (from + BLOCK).min(n);
+            let rows = self.inverse_rows(&inverse, from, to);
+            add_outer(&mut out, 0, 1.0, &rows.transpose());
+            inverse
+                .view_mut((from, 0), (to - from, to))
+                .copy_from(&rows);
+        }
+        out.fill_upper_triangle_with_lower_triangle();
         out
     }
 
-    /// `L⁻¹`, lower triangular, by blocks of rows.
-    fn inverse_lower(&self) -> DMatrix<f64> {
-        let n = self.lower.nrows();
-        let mut inverse = DMatrix::zeros(n, n);
-        let mut from = 0;
-        while from < n {
-            let to = (from + BLOCK).min(n);
-            let size = to - from;
-            let mut rows = DMatrix::zeros(size, to);
-            if from > 0 {
-                let left = self.lower.view((from, 0), (size, from));
-                let above = inverse.view((0, 0), (from, from));
-                rows.view_mut((0, 0), (size, from))
-                    .gemm(-1.0, &left, &above, 0.0);
-            }
-            for i in 0..size {
-                rows[(i, from + i)] = 1.0;
-            }
-            let diagonal = self.lower.view((from, from), (size, size));
-            for mut column in rows.column_iter_mut() {
-                for j in 0..size {
-                    let z = column[j] / diagonal[(j, j)];
-                    column[j] = z;
-                    for i in j + 1..size {
-                        column[i] -= z * diagonal[(i, j)];
-                    }
-                }
-            }
-            inverse.view_mut((from, 0), (size, to)).copy_from(&rows);
-            from = to;
+    /// Rows of `L⁻¹`, as far as its triangle goes, where those above are known.
+    fn inverse_rows(&self, above: &DMatrix<f64>, from: usize, to: usize) -> DMatrix<f64> {
+        let size = to - from;
+        let mut rows = DMatrix::zeros(size, to);
+        if from > 0 {
+            let left = self.lower.view((from, 0), (size, from));
+            let above = above.view((0, 0), (from, from));
+            rows.view_mut((0, 0), (size, from))
+                .gemm(-1.0, &left, &above, 0.0);
         }
-        inverse
+        for i in 0..size {
+            rows[(i, from + i)] = 1.0;
+        }
+        let diagonal = block(&self.lower, from..to, from..to);
+        for column in rows.as_mut_slice().chunks_exact_mut(size) {
+            for (j, l) in diagonal.as_slice().chunks_exact(size).enumerate() {
+                let (known, below) = column.split_at_mut(j + 1);
+                let z = known[j] / l[j];
+                known[j] = z;
+                below
+                    .iter_mut()
+                    .zip(&l[j + 1..])
+                    .for_each(|(x, l)| *x -= z * l);
+            }
+        }
+        rows
     }
 }
 
 fn factor_diagonal(a: &mut DMatrix<f64>, from: usize, to: usize) -> Option<()> {
+    let n = a.nrows();
+    let values = a.as_mut_slice();
     for j in from..to {
-        let pivot = a[(j, j)];
+        let (before, here) = values.split_at_mut(j * n);
+        let column = &mut here[j..to];
+        let earlier = |k: usize| &before[k * n + j..k * n + to];
+        subtract_multiples(column, from..j, earlier, |k| before[k * n + j]);
+        let pivot = column[0];
         if pivot.is_nan() || pivot <= 0.0 || pivot.is_infinite() {
             return None;
         }
         let root = pivot.sqrt();
-        a[(j, j)] = root;
-        for i in j + 1..to {
-            a[(i, j)] /= root;
-        }
-        for k in j + 1..to {
-            let factor = a[(k, j)];
-            let n = a.nrows();
-            let (left, right) = a.as_mut_slice().split_at_mut(k * n);
-            let source = &left[j * n + k..j * n + to];
-            let target = &mut right[k..to];
-            target
-                .iter_mut()
-                .zip(source)
-                .for_each(|(t, s)| *t -= factor * s);
-        }
+        column[0] = root;
+        column[1..].iter_mut().for_each(|x| *x /= root);
     }
     Some(())
+}
+
+/// Takes multiples of vectors off another, in their order; four at a time, so that what
+/// they are taken off is fetched and stored a quarter as often.
+fn subtract_multiples<'a>(
+    target: &mut [f64],
+    of: Range<usize>,
+    vector: impl Fn(usize) -> &'a [f64],
+    factor: impl Fn(usize) -> f64,
+) {
+    let mut k = of.start;
+    while k + 4 <= of.end {
+        let [p, q, r, s] = [k, k + 1, k + 2, k + 3].map(&vector);
+        let f = [k, k + 1, k + 2, k + 3].map(&factor);
+        let four = p.iter().zip(q).zip(r).zip(s);
+        for (t, (((p, q), r), s)) in target.iter_mut().zip(four) {
+            *t = *t - f[0] * p - f[1] * q - f[2] * r - f[3] * s;
+        }
+        k += 4;
+    }
+    for k in k..of.end {
+        let f = factor(k);
+        target
+            .iter_mut()
+            .zip(vector(k))
+            .for_each(|(t, s)| *t -= f * s);
+    }
 }
 
 /// Rows below a factorised diagonal block: `A₂₁ L₁₁⁻ᵀ`.
@@ -184,46 +205,35 @@ fn solve_below(a: &mut DMatrix<f64>, from: usize, to: usize) {
     let n = a.nrows();
     for j in from..to {
         let (left, right) = a.as_mut_slice().split_at_mut(j * n);
+        let left: &[f64] = left;
         let now = &mut right[to..n];
-        for i in from..j {
-            let l = left[i * n + j];
-            let earlier = &left[i * n + to..i * n + n];
-            now.iter_mut().zip(earlier).for_each(|(x, e)| *x -= l * e);
-        }
-        let scale = 1.0 / right[j];
-        right[to..n].iter_mut().for_each(|x| *x *= scale);
+        let earlier = |i: usize| &left[i * n + to..i * n + n];
+        subtract_multiples(now, from..j, earlier, |i| left[i * n + j]);
+        let pivot = right[j];
+        right[to..n].iter_mut().for_each(|x| *x /= pivot);
     }
 }
 
-/// `A₂₂ −= A₂₁ A₂₁ᵀ`.
 fn update_rest(a: &mut DMatrix<f64>, from: usize, to: usize) {
     let n = a.nrows();
     let panel = block(a, to..n, from..to);
-    subtract_outer(a, to, &panel);
+    add_outer(a, to, -1.0, &panel);
 }
 
-/// Takes `l lᵀ` off the lower triangle that begins at a row and column. In strips of
-/// columns, so that half of what lies above is not worked out.
-pub(super) fn subtract_outer(a: &mut DMatrix<f64>, at: usize, l: &DMatrix<f64>) {
+/// Adds a multiple of `l lᵀ` to the lower triangle that begins at a row and column. In
+/// strips of columns, so that half of what lies above is not worked out.
+pub(super) fn add_outer(a: &mut DMatrix<f64>, at: usize, factor: f64, l: &DMatrix<f64>) {
     let transposed = l.transpose();
     let n = l.nrows();
-    for from in (0..n).step_by(BLOCK) {
-        let width = BLOCK.min(n - from);
+    for from in (0..n).step_by(STRIP) {
+        let width = STRIP.min(n - from);
         a.view_mut((at + from, at + from), (n - from, width)).gemm(
-            -1.0,
+            factor,
             &l.rows(from, n - from),
             &transposed.columns(from, width),
             1.0,
         );
     }
-}
-
-/// Lower triangle of `m mᵀ`, in strips of columns; little of what lies above is filled.
-pub(super) fn lower_gram(m: &DMatrix<f64>) -> DMatrix<f64> {
-    let mut out = DMatrix::zeros(m.nrows(), m.nrows());
-    subtract_outer(&mut out, 0, m);
-    out.neg_mut();
-    out
 }
 
 /// A part of a matrix.

@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::hypothesis::Hypothesis;
 use super::information::{Information, ParkInformation};
-use super::linear::{Factor, block, submatrix, subtract_outer, subvector};
+use super::linear::{Factor, add_outer, block, submatrix, subvector};
 use super::parameters::{Parameter, Parameters};
 use super::plan::Plan;
 use super::posterior::{Estimated, free_breadth, prior_precision};
@@ -139,7 +139,7 @@ impl<'a> LeaveOneOut<'a> {
         factor.whiten_rows(&mut cross);
         let left = block(&cross, 0..n, 0..size - n);
         let mut reduced = block(&a, 0..n, 0..n);
-        subtract_outer(&mut reduced, 0, &left);
+        add_outer(&mut reduced, 0, -1.0, &left);
         let eta = DVector::from_column_slice(&b.as_slice()[..n]) - &left * cross.row(n).transpose();
         Some((reduced, eta))
     }

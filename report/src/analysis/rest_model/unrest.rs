@@ -10,7 +10,7 @@ use super::columns::{Columns, Target};
 use super::covariance::{RestCovariance, START_VARIANCE, add_leak_shape};
 use super::hypothesis::Hypothesis;
 use super::input::ModelRest;
-use super::linear::Factor;
+use super::linear::{Factor, add_outer};
 use super::plan::Plan;
 
 /// Factors that are tried.
@@ -81,7 +81,7 @@ fn add_columns(base: &mut DMatrix<f64>, columns: &Columns<'_>) {
         .iter()
         .flat_map(|(sd, column)| column.iter().map(move |c| sd * c));
     let z = DMatrix::from_iterator(n, scaled.len(), values);
-    base.gemm(1.0, &z, &z.transpose(), 1.0);
+    add_outer(base, 0, 1.0, &z);
 }
 
 /// Usual factor of one volume and the factor of each of its rests (root of the

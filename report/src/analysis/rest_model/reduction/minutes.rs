@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// Length of a minute, ms.
-pub(super) const MINUTE_MS: i64 = 60_000;
+const MINUTE_MS: i64 = 60_000;
 
 /// Length of a minute, s.
 pub(super) const MINUTE_S: f64 = 60.0;
@@ -26,33 +26,36 @@ impl Minutes {
         origin_ms: i64,
         readings: impl Iterator<Item = (i64, f32)>,
     ) -> u64 {
-        let (mut minute, mut within) = (0, 0..0);
+        let mut readings = readings.peekable();
         let mut count = 0;
-        for (t_ms, value) in readings {
-            if !within.contains(&t_ms) {
-                let number = (t_ms - origin_ms).div_euclid(MINUTE_MS);
-                let from_ms = origin_ms + number * MINUTE_MS;
-                within = from_ms..from_ms + MINUTE_MS;
-                minute = u32::try_from(number).unwrap_or(0);
+        while let Some(&(t_ms, _)) = readings.peek() {
+            let number = (t_ms - origin_ms).div_euclid(MINUTE_MS);
+            let from_ms = origin_ms + number * MINUTE_MS;
+            let within = from_ms..from_ms + MINUTE_MS;
+            let minute = u32::try_from(number).unwrap_or(0);
+            let (mut sum, mut n) = match self.open.take() {
+                Some((open, sum, n)) if open == minute => (sum, n),
+                before => {
+                    self.open = before;
+                    self.close();
+                    (0.0, 0.0)
+                }
+            };
+            let before = count;
+            while let Some((_, value)) = readings.next_if(|r| within.contains(&r.0)) {
+                sum += f64::from(value);
+                count += 1;
             }
-            self.push(minute, f64::from(value));
-            count += 1;
+            n += (count - before) as f64;
+            self.open = Some((minute, sum, n));
         }
         count
     }
 
-    /// Adds a reading; minutes never fall.
-    pub(super) fn push(&mut self, minute: u32, value: f64) {
-        match &mut self.open {
-            Some((open, sum, n)) if *open == minute => {
-                *sum += value;
-                *n += 1.0;
-            }
-            _ => {
-                self.close();
-                self.open = Some((minute, value, 1.0));
-            }
-        }
+    /// Adds the reading of a minute.
+    #[cfg(test)]
+    pub(super) fn push(&mut self, minute: u32, value: f32) {
+        self.add(0, [(i64::from(minute) * MINUTE_MS, value)].into_iter());
     }
 
     /// Ends the minute that is open.
@@ -170,7 +173,7 @@ impl Minutes {
 mod tests {
     use super::*;
 
-    fn channel(points: &[(u32, f64)]) -> Minutes {
+    fn channel(points: &[(u32, f32)]) -> Minutes {
         let mut out = Minutes::default();
         for (m, v) in points {
             out.push(*m, *v);
