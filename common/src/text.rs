@@ -57,7 +57,11 @@ pub fn is_hidden(c: char) -> bool {
 #[must_use]
 pub fn escape_hidden(text: &str) -> Cow<'_, str> {
     let escaped = |c: char| is_hidden(c) || matches!(c, '\u{7f}'..='\u{9f}');
-    if !text.chars().any(escaped) {
+    // Only DEL and first bytes of other characters are looked at: most of a report is
+    // plain ASCII.
+    let starts = |b: u8| b >= 0xc0 || b == 0x7f;
+    let mut others = (text.bytes().enumerate()).filter(|(_, b)| starts(*b));
+    if !others.any(|(at, _)| text[at..].starts_with(escaped)) {
         return Cow::Borrowed(text);
     }
     let mut out = String::with_capacity(text.len() + 16);

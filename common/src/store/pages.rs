@@ -204,26 +204,40 @@ impl Pages {
         }
     }
 
-    /// The rows of a leaf, one after the other; `None` among them where the page is not
-    /// as it should be.
-    pub(super) fn cells<'a>(
-        &self,
-        page: &'a [u8],
-    ) -> Option<impl ExactSizeIterator<Item = Option<Cell<'a>>>> {
+    /// The rows of a leaf.
+    pub(super) fn cells<'a>(&self, page: &'a [u8]) -> Option<Cells<'a>> {
         if *page.first()? != LEAF {
             return None;
         }
         let count = usize::from(number16(page, 3)?);
-        let pointers = page.get(8..8 + 2 * count)?;
-        let (cells, longest) = (page.get(..self.usable)?, self.usable.checked_sub(35)?);
-        Some(pointers.chunks_exact(2).map(move |two| {
-            let at = usize::from(u16::from_be_bytes([two[0], two[1]]));
-            // Cells lie behind their pointers.
-            if at < 8 + 2 * count {
-                return None;
-            }
-            cell(cells.get(at..)?, longest)
-        }))
+        Some(Cells {
+            pointers: page.get(8..8 + 2 * count)?,
+            bytes: page.get(..self.usable)?,
+            longest: self.usable.checked_sub(35)?,
+        })
+    }
+}
+
+/// The rows of a leaf in their order.
+pub(super) struct Cells<'a> {
+    pointers: &'a [u8],
+    bytes: &'a [u8],
+    longest: usize,
+}
+
+impl<'a> Cells<'a> {
+    pub(super) fn count(&self) -> usize {
+        self.pointers.len() / 2
+    }
+
+    /// One of them; `None` where the page is not as it should be.
+    pub(super) fn get(&self, i: usize) -> Option<Cell<'a>> {
+        let at = usize::from(number16(self.pointers, 2 * i)?);
+        // Cells lie behind their pointers.
+        if at < 8 + self.pointers.len() {
+            return None;
+        }
+        cell(self.bytes.get(at..)?, self.longest)
     }
 }
 
@@ -330,6 +344,9 @@ fn number32(bytes: &[u8], at: usize) -> Option<u32> {
 ///
 /// **Source**: SQLite file format, section 1.6, "A variable-length integer".
 pub(super) fn varint(bytes: &[u8]) -> Option<(i64, usize)> {
+    if let Some(one @ 0..0x80) = bytes.first() {
+        return Some((i64::from(*one), 1));
+    }
     let mut value: u64 = 0;
     for i in 0..8 {
         let byte = *bytes.get(i)?;

@@ -64,8 +64,9 @@ impl TickTree {
 
 /// Adds the cells of a leaf whose log time lies in a span, as they are.
 fn cells_within(pages: &Pages, page: &[u8], span: Range<i64>, out: &mut Vec<u8>) -> Option<()> {
-    for cell in pages.cells(page)? {
-        let cell = cell?;
+    let cells = pages.cells(page)?;
+    for i in 0..cells.count() {
+        let cell = cells.get(i)?;
         if span.contains(&cell.t_ms) {
             out.extend(cell.whole);
         }

@@ -139,8 +139,9 @@ impl<'a> Rows<'a> {
 
     /// Adds the rows of a leaf within the span; `None` where they are not in order.
     fn add(&mut self, pages: &Pages, leaf: &Leaf, page: &[u8]) -> Option<()> {
-        for cell in pages.cells(page)? {
-            let cell = cell?;
+        let cells = pages.cells(page)?;
+        for i in 0..cells.count() {
+            let cell = cells.get(i)?;
             let in_order = self.before.is_none_or(|before| before < cell.t_ms);
             if !in_order || !leaf.may_hold(cell.t_ms) {
                 return None;
@@ -176,7 +177,7 @@ fn read_record(record: &[u8], counts: &mut [f64]) -> Option<()> {
     let (header_bytes, size_bytes) = varint(record)?;
     let (header, mut body) = record.split_at_checked(usize::try_from(header_bytes).ok()?)?;
     let mut kinds = header.get(size_bytes..)?;
-    let mut columns = counts.iter_mut();
+    let mut column = 0;
     while let Some(first) = kinds.first() {
         let (kind, used) = if *first < 0x80 {
             (i64::from(*first), 1)
@@ -186,9 +187,10 @@ fn read_record(record: &[u8], counts: &mut [f64]) -> Option<()> {
         kinds = &kinds[used..];
         let (count, rest) = number(kind, body)?;
         body = rest;
-        *columns.next()? = count;
+        *counts.get_mut(column)? = count;
+        column += 1;
     }
-    columns.for_each(|c| *c = f64::NAN);
+    counts[column..].fill(f64::NAN);
     body.is_empty().then_some(())
 }
 

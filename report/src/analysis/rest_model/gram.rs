@@ -80,11 +80,11 @@ fn rows(columns: &Columns<'_>) -> DMatrix<f64> {
         }
     }
     let mut values = Vec::with_capacity(k * n);
-    for i in 0..n {
+    for (i, y) in y.iter().enumerate() {
         values.push(1.0);
         values.extend(columns.persistent.iter().map(|c| c.1[i]));
         values.extend(columns.shared.iter().map(|c| c.1[i]));
-        values.push(y[i]);
+        values.push(*y);
     }
     DMatrix::from_vec(k, n, values)
 }

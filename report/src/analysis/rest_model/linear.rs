@@ -6,7 +6,7 @@
 //! doubled `equator` for the last figure, which is a small share of the whole; the
 //! blocked factorisation here takes back most of it with nalgebra's own product.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DMatrixView, DVector, Dyn};
 use std::ops::Range;
 
 /// Width of a block: the product of blocks outweighs the columns within.
@@ -181,22 +181,22 @@ fn subtract_multiples<'a>(
     vector: impl Fn(usize) -> &'a [f64],
     factor: impl Fn(usize) -> f64,
 ) {
+    let n = target.len();
     let mut k = of.start;
     while k + 4 <= of.end {
-        let [p, q, r, s] = [k, k + 1, k + 2, k + 3].map(&vector);
-        let f = [k, k + 1, k + 2, k + 3].map(&factor);
-        let four = p.iter().zip(q).zip(r).zip(s);
-        for (t, (((p, q), r), s)) in target.iter_mut().zip(four) {
-            *t = *t - f[0] * p - f[1] * q - f[2] * r - f[3] * s;
+        let (p, q) = (&vector(k)[..n], &vector(k + 1)[..n]);
+        let (r, s) = (&vector(k + 2)[..n], &vector(k + 3)[..n]);
+        let f = [factor(k), factor(k + 1), factor(k + 2), factor(k + 3)];
+        for i in 0..n {
+            target[i] = target[i] - f[0] * p[i] - f[1] * q[i] - f[2] * r[i] - f[3] * s[i];
         }
         k += 4;
     }
     for k in k..of.end {
-        let f = factor(k);
-        target
-            .iter_mut()
-            .zip(vector(k))
-            .for_each(|(t, s)| *t -= f * s);
+        let (f, p) = (factor(k), &vector(k)[..n]);
+        for i in 0..n {
+            target[i] -= f * p[i];
+        }
     }
 }
 
@@ -223,8 +223,8 @@ fn update_rest(a: &mut DMatrix<f64>, from: usize, to: usize) {
 /// Adds a multiple of `l lᵀ` to the lower triangle that begins at a row and column. In
 /// strips of columns, so that half of what lies above is not worked out.
 pub(super) fn add_outer(a: &mut DMatrix<f64>, at: usize, factor: f64, l: &DMatrix<f64>) {
-    let transposed = l.transpose();
     let n = l.nrows();
+    let transposed = transposed(l);
     for from in (0..n).step_by(STRIP) {
         let width = STRIP.min(n - from);
         a.view_mut((at + from, at + from), (n - from, width)).gemm(
@@ -234,6 +234,12 @@ pub(super) fn add_outer(a: &mut DMatrix<f64>, at: usize, factor: f64, l: &DMatri
             1.0,
         );
     }
+}
+
+/// A matrix seen with rows for columns; nothing is copied.
+pub(super) fn transposed(a: &DMatrix<f64>) -> DMatrixView<'_, f64, Dyn, Dyn> {
+    let (rows, columns) = a.shape();
+    DMatrixView::from_slice_with_strides(a.as_slice(), columns, rows, rows, 1)
 }
 
 /// A part of a matrix.

@@ -14,7 +14,7 @@ use std::sync::Arc;
 use nalgebra::{DMatrix, DVector};
 
 use super::information::Information;
-use super::linear::{Factor, submatrix, subvector};
+use super::linear::{Factor, submatrix, subvector, transposed};
 use super::posterior::{Estimated, Posterior};
 
 /// Prior precision of one parameter, before and after.
@@ -127,7 +127,8 @@ impl SizedPosterior {
         self.ln_evidence -= 0.5 * inner.determinant().ln();
         self.ln_evidence += 0.5 * all.iter().map(|c| (c.to / c.from).ln()).sum::<f64>();
         self.mean -= &step * mean;
-        self.covariance.gemm(-1.0, &step, &columns.transpose(), 1.0);
+        self.covariance
+            .gemm(-1.0, &step, &transposed(&columns), 1.0);
         self.ln_evidence.is_finite().then_some(())
     }
 
