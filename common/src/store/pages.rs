@@ -343,7 +343,7 @@ fn number32(bytes: &[u8], at: usize) -> Option<u32> {
 /// A number of one to nine bytes, and how many they are.
 ///
 /// **Source**: SQLite file format, section 1.6, "A variable-length integer".
-pub(super) fn varint(bytes: &[u8]) -> Option<(i64, usize)> {
+fn varint(bytes: &[u8]) -> Option<(i64, usize)> {
     if let Some(one @ 0..0x80) = bytes.first() {
         return Some((i64::from(*one), 1));
     }

@@ -5,26 +5,35 @@ use seep_common::store::{Fingerprint, sha256_file};
 use std::path::Path;
 
 /// SHA-256 of a log, hex: kept from an earlier run while nothing wrote to the file, else
-/// taken. `None` where it cannot be read.
-pub(super) fn of_log(path: &Path, cache: &Cache) -> Option<String> {
-    let before = Fingerprint::of_file(path);
-    if let Some(kept) = before.as_ref().and_then(|print| kept(print, cache)) {
-        return Some(kept);
-    }
-    let hash = sha256_file(path).ok()?;
-    if let Some(print) = before.filter(Fingerprint::is_settled)
-        && Fingerprint::of_file(path).as_ref() == Some(&print)
-    {
-        cache.put(EntryKind::LogHash, &[print.as_bytes()], &hash);
-    }
-    Some(hash)
+/// still to be taken.
+pub(super) enum LogHash {
+    Kept(String),
+    /// With the state of the file, where a hash of it can be kept.
+    ToTake(Option<Fingerprint>),
 }
 
-/// The hash that is kept of a log.
-pub(super) fn kept_of_log(path: &Path, cache: &Cache) -> Option<String> {
-    kept(&Fingerprint::of_file(path)?, cache)
-}
+impl LogHash {
+    pub(super) fn of_log(path: &Path, cache: &Cache) -> Self {
+        let print = cache.is_somewhere().then(|| Fingerprint::of_file(path));
+        let print = print.flatten();
+        let kept = print
+            .as_ref()
+            .and_then(|print| cache.get(EntryKind::LogHash, &[print.as_bytes()]));
+        kept.map_or(LogHash::ToTake(print), LogHash::Kept)
+    }
 
-fn kept(print: &Fingerprint, cache: &Cache) -> Option<String> {
-    cache.get(EntryKind::LogHash, &[print.as_bytes()])
+    /// The hash; `None` where the file cannot be read.
+    pub(super) fn taken(self, path: &Path, cache: &Cache) -> Option<String> {
+        let before = match self {
+            LogHash::Kept(hash) => return Some(hash),
+            LogHash::ToTake(print) => print,
+        };
+        let hash = sha256_file(path).ok()?;
+        if let Some(print) = before.filter(Fingerprint::is_settled)
+            && Fingerprint::of_file(path).as_ref() == Some(&print)
+        {
+            cache.put(EntryKind::LogHash, &[print.as_bytes()], &hash);
+        }
+        Some(hash)
+    }
 }

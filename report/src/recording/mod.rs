@@ -14,6 +14,7 @@ pub use span::{Span, SpanError, SpanRequest};
 use crate::cache::Cache;
 use elapsed::Elapsed;
 use keeper::Keeper;
+use log_hash::LogHash;
 pub(crate) use past::SessionFacts;
 use seep_common::rig::{Rig, RigError};
 use seep_common::store::{
@@ -254,8 +255,9 @@ impl Recording {
         if self.is_brief {
             return "";
         }
-        let hash = || log_hash::of_log(self.path(), &self.cache).unwrap_or_default();
-        self.sha256.get_or_init(hash)
+        let (path, cache) = (self.path(), &self.cache);
+        let hash = || LogHash::of_log(path, cache).taken(path, cache);
+        self.sha256.get_or_init(|| hash().unwrap_or_default())
     }
 
     /// Do some work while another thread takes the log's hash, which is asked
@@ -265,13 +267,16 @@ impl Recording {
             return work();
         }
         let (path, cache) = (self.path(), &self.cache);
-        if let Some(hash) = log_hash::kept_of_log(path, cache) {
-            // Nobody else can have set it meanwhile, nor below.
-            let _ = self.sha256.set(hash);
-            return work();
-        }
+        let hash = match LogHash::of_log(path, cache) {
+            LogHash::Kept(hash) => {
+                // Nobody else can have set it meanwhile, nor below.
+                let _ = self.sha256.set(hash);
+                return work();
+            }
+            to_take => to_take,
+        };
         std::thread::scope(|scope| {
-            let hash = scope.spawn(|| log_hash::of_log(path, cache));
+            let hash = scope.spawn(|| hash.taken(path, cache));
             let done = work();
             if let Ok(Some(hash)) = hash.join() {
                 let _ = self.sha256.set(hash);

@@ -9,7 +9,7 @@
 //! Concurrency In SQLite Version 3", section 3 (a SHARED lock keeps writers out).
 
 use super::super::Columns;
-use super::super::pages::{Leaf, Pages, RUN_PAGES, varint};
+use super::super::pages::{Leaf, Pages, RUN_PAGES};
 use super::Reader;
 use crate::time::LogMs;
 use std::ops::Range;
@@ -59,27 +59,39 @@ impl RowLeaves {
 
 /// Where in a row what is asked for stands.
 struct Table {
-    columns: usize,
-    /// Of each name: columns and their resolutions. The last that holds a number counts.
-    sources: Vec<Vec<(usize, f64)>>,
+    /// Of each column: what it is for.
+    uses: Vec<Vec<Use>>,
+    names: usize,
+}
+
+/// A column holds readings of a name, in steps of a resolution.
+struct Use {
+    name: usize,
+    resolution: f64,
 }
 
 impl Table {
     fn of(reader: &Reader, names: &[&str]) -> Option<Self> {
         let all = reader.connection.prepare("SELECT * FROM tick").ok()?;
         let columns: Vec<&str> = all.column_names().collect();
+        let mut uses: Vec<Vec<Use>> = columns.iter().map(|_| Vec::new()).collect();
         let stored = reader.channels().ok()?;
-        let of_name = |name: &&str| {
-            let own = stored.iter().filter(|c| c.name == *name);
-            own.map(|channel| {
+        for (name, asked) in names.iter().enumerate() {
+            let mut before = 0;
+            for channel in stored.iter().filter(|c| c.name == *asked) {
                 let at = columns.iter().position(|c| *c == channel.column)?;
-                Some((at, channel.resolution))
-            })
-            .collect::<Option<Vec<_>>>()
-        };
+                // Of several columns the last that holds a number counts.
+                if at < before {
+                    return None;
+                }
+                before = at;
+                let resolution = channel.resolution;
+                uses[at].push(Use { name, resolution });
+            }
+        }
         Some(Table {
-            columns: columns.len(),
-            sources: names.iter().map(of_name).collect::<Option<_>>()?,
+            uses,
+            names: names.len(),
         })
     }
 }
@@ -88,8 +100,6 @@ impl Table {
 struct Rows<'a> {
     table: &'a Table,
     span: Range<i64>,
-    /// Numbers of the row at hand, by column; not a number where it holds none.
-    counts: Vec<f64>,
     /// Log time of the row before.
     before: Option<i64>,
     t_ms: Vec<i64>,
@@ -104,11 +114,10 @@ impl<'a> Rows<'a> {
             ..
         } = room;
         t_ms.clear();
-        values.resize_with(table.sources.len(), Vec::new);
+        values.resize_with(table.names, Vec::new);
         values.iter_mut().for_each(Vec::clear);
         Rows {
             span,
-            counts: vec![f64::NAN; table.columns],
             before: None,
             t_ms,
             values,
@@ -140,6 +149,7 @@ impl<'a> Rows<'a> {
     /// Adds the rows of a leaf within the span; `None` where they are not in order.
     fn add(&mut self, pages: &Pages, leaf: &Leaf, page: &[u8]) -> Option<()> {
         let cells = pages.cells(page)?;
+        self.lengthen(self.t_ms.len() + cells.count());
         for i in 0..cells.count() {
             let cell = cells.get(i)?;
             let in_order = self.before.is_none_or(|before| before < cell.t_ms);
@@ -147,89 +157,69 @@ impl<'a> Rows<'a> {
                 return None;
             }
             self.before = Some(cell.t_ms);
-            if !self.span.contains(&cell.t_ms) {
-                continue;
-            }
-            read_record(cell.record, &mut self.counts)?;
-            self.t_ms.push(cell.t_ms);
-            for (values, sources) in self.values.iter_mut().zip(&self.table.sources) {
-                values.push(value(sources, &self.counts));
+            if self.span.contains(&cell.t_ms) {
+                self.read(cell.record)?;
+                self.t_ms.push(cell.t_ms);
             }
         }
+        self.lengthen(self.t_ms.len());
         Some(())
     }
-}
 
-fn value(sources: &[(usize, f64)], counts: &[f64]) -> f32 {
-    let mut value = f32::NAN;
-    for (column, resolution) in sources {
-        let count = counts[*column];
-        if !count.is_nan() {
-            value = (count * resolution) as f32;
-        }
+    /// Makes room for rows, silent as yet, or takes what is too much.
+    fn lengthen(&mut self, rows: usize) {
+        self.values
+            .iter_mut()
+            .for_each(|v| v.resize(rows, f32::NAN));
     }
-    value
-}
 
-/// Takes the whole numbers out of a row; columns that were added after it was written
-/// hold none. `None` of what is no row of this table.
-fn read_record(record: &[u8], counts: &mut [f64]) -> Option<()> {
-    let (header_bytes, size_bytes) = varint(record)?;
-    let (header, mut body) = record.split_at_checked(usize::try_from(header_bytes).ok()?)?;
-    let mut kinds = header.get(size_bytes..)?;
-    let mut column = 0;
-    while let Some(first) = kinds.first() {
-        let (kind, used) = if *first < 0x80 {
-            (i64::from(*first), 1)
-        } else {
-            varint(kinds)?
-        };
-        kinds = &kinds[used..];
-        let (count, rest) = number(kind, body)?;
-        body = rest;
-        *counts.get_mut(column)? = count;
-        column += 1;
+    /// Takes the whole numbers out of the next row; columns that were added after it was
+    /// written hold none. `None` of what no recorder writes.
+    fn read(&mut self, record: &[u8]) -> Option<()> {
+        let row = self.t_ms.len();
+        let (size, rest) = record.split_first()?;
+        // A longer header begins otherwise.
+        let size = usize::from(*size).checked_sub(1).filter(|s| *s < 0x7f)?;
+        let (kinds, mut body) = rest.split_at_checked(size)?;
+        if kinds.len() > self.table.uses.len() {
+            return None;
+        }
+        for (kind, uses) in kinds.iter().zip(&self.table.uses) {
+            let count = match kind {
+                0 => continue,
+                1 => {
+                    let (own, rest) = body.split_first()?;
+                    body = rest;
+                    f64::from(own.cast_signed())
+                }
+                2 => {
+                    let (own, rest) = body.split_first_chunk()?;
+                    body = rest;
+                    f64::from(i16::from_be_bytes(*own))
+                }
+                3..=6 => {
+                    let bytes = [3, 4, 6, 8][usize::from(kind - 3)];
+                    let (own, rest) = body.split_at_checked(bytes)?;
+                    body = rest;
+                    signed(own) as f64
+                }
+                8 => 0.0,
+                9 => 1.0,
+                _ => return None,
+            };
+            for own in uses {
+                self.values[own.name][row] = (count * own.resolution) as f32;
+            }
+        }
+        body.is_empty().then_some(())
     }
-    counts[column..].fill(f64::NAN);
-    body.is_empty().then_some(())
-}
-
-/// The number at the beginning of some bytes by its serial type, and what follows it.
-/// Anything but a whole number is no reading: a foreign hand wrote it.
-fn number(kind: i64, bytes: &[u8]) -> Option<(f64, &[u8])> {
-    Some(match kind {
-        0 => (f64::NAN, bytes),
-        1 => {
-            let (one, rest) = bytes.split_first()?;
-            (f64::from(one.cast_signed()), rest)
-        }
-        2 => {
-            let (two, rest) = bytes.split_first_chunk()?;
-            (f64::from(i16::from_be_bytes(*two)), rest)
-        }
-        4 => {
-            let (four, rest) = bytes.split_first_chunk()?;
-            (f64::from(i32::from_be_bytes(*four)), rest)
-        }
-        3 => (signed(bytes.get(..3)?), &bytes[3..]),
-        5 => (signed(bytes.get(..6)?), &bytes[6..]),
-        6 => (signed(bytes.get(..8)?), &bytes[8..]),
-        7 => (f64::NAN, bytes.get(8..)?),
-        8 => (0.0, bytes),
-        9 => (1.0, bytes),
-        12.. => (
-            f64::NAN,
-            bytes.get(usize::try_from((kind - 12) / 2).ok()?..)?,
-        ),
-        _ => return None,
-    })
 }
 
 /// A whole number of one to eight bytes, the highest first.
-fn signed(bytes: &[u8]) -> f64 {
+fn signed(bytes: &[u8]) -> i64 {
     let first = bytes.first().map_or(0, |b| i64::from(b.cast_signed()));
     let others = bytes.iter().skip(1);
-    others.fold(first, |value, byte| value << 8 | i64::from(*byte)) as f64
+    others.fold(first, |value, byte| value << 8 | i64::from(*byte))
 }
 
 #[cfg(test)]

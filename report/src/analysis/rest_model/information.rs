@@ -11,7 +11,9 @@ use super::linear::{Factor, add_outer, block};
 
 /// Information of one park on the parameters that occur in it.
 pub(super) struct ParkInformation {
+    /// Ascending.
     pub(super) index: Vec<usize>,
+    /// Lower triangle; of what lies above not all is worked out.
     pub(super) precision: DMatrix<f64>,
     /// Precision times the deviation from the prior means.
     pub(super) eta: DVector<f64>,
@@ -36,13 +38,24 @@ impl Information {
         }
     }
 
+    /// Adds a park, to the lower triangle.
     pub(super) fn add(&mut self, park: &ParkInformation) {
-        park.add_to(&mut self.precision, &mut self.eta, 1.0);
         for (k, i) in park.index.iter().enumerate() {
-            let weight = park.precision[(k, k)];
+            self.eta[*i] += park.eta[k];
+            let (own, mut all) = (park.precision.column(k), self.precision.column_mut(*i));
+            for (value, j) in own.iter().zip(&park.index).skip(k) {
+                all[*j] += value;
+            }
+            let weight = own[k];
             self.weights[*i].0 += weight;
             self.weights[*i].1 += weight * weight;
         }
+    }
+
+    /// Fills the upper triangle, once all parks are added.
+    pub(super) fn complete(mut self) -> Self {
+        self.precision.fill_upper_triangle_with_lower_triangle();
+        self
     }
 
     /// Kish's effective number of parks behind one parameter, `(Σw)²/Σw²`.
@@ -70,17 +83,6 @@ impl ParkInformation {
             sums.add(gram, *omega, &places(gram, &index, &shared));
         }
         sums.eliminate_shared(index)
-    }
-
-    /// Adds `sign` times this park to matrices over all parameters.
-    pub(super) fn add_to(&self, precision: &mut DMatrix<f64>, eta: &mut DVector<f64>, sign: f64) {
-        for (k, i) in self.index.iter().enumerate() {
-            eta[*i] += sign * self.eta[k];
-            let (own, mut all) = (self.precision.column(k), precision.column_mut(*i));
-            for (value, j) in own.iter().zip(&self.index) {
-                all[*j] += sign * value;
-            }
-        }
     }
 }
 
@@ -166,7 +168,6 @@ impl Sums {
             add_outer(&mut self.precision, 0, -1.0, &left);
             self.eta -= &left * self.cross.row(n).transpose();
         }
-        self.precision.fill_upper_triangle_with_lower_triangle();
         Some(ParkInformation {
             index,
             precision: self.precision,

@@ -15,6 +15,9 @@ const BLOCK: usize = 24;
 /// Width of a strip of a symmetric product.
 const STRIP: usize = 32;
 
+/// A product over no more than this is worked out column by column.
+const NARROW: usize = 8;
+
 /// Lower Cholesky factor of a symmetric positive definite matrix, of which only the
 /// lower triangle is read.
 pub(super) struct Factor {
@@ -224,6 +227,15 @@ fn update_rest(a: &mut DMatrix<f64>, from: usize, to: usize) {
 /// strips of columns, so that half of what lies above is not worked out.
 pub(super) fn add_outer(a: &mut DMatrix<f64>, at: usize, factor: f64, l: &DMatrix<f64>) {
     let n = l.nrows();
+    if l.ncols() <= NARROW {
+        let size = a.nrows();
+        for j in 0..n {
+            let column = &mut a.as_mut_slice()[(at + j) * size + at + j..][..n - j];
+            let vector = |k: usize| &l.as_slice()[k * n + j..(k + 1) * n];
+            subtract_multiples(column, 0..l.ncols(), vector, |k| -factor * l[(j, k)]);
+        }
+        return;
+    }
     let transposed = transposed(l);
     for from in (0..n).step_by(STRIP) {
         let width = STRIP.min(n - from);
@@ -236,8 +248,17 @@ pub(super) fn add_outer(a: &mut DMatrix<f64>, at: usize, factor: f64, l: &DMatri
     }
 }
 
+/// Adds a multiple of `l rᵀ`, which has few columns.
+pub(super) fn add_narrow(a: &mut DMatrix<f64>, factor: f64, l: &DMatrix<f64>, r: &DMatrix<f64>) {
+    let n = l.nrows();
+    for (j, column) in a.as_mut_slice().chunks_exact_mut(n).enumerate() {
+        let vector = |k: usize| &l.as_slice()[k * n..(k + 1) * n];
+        subtract_multiples(column, 0..l.ncols(), vector, |k| -factor * r[(j, k)]);
+    }
+}
+
 /// A matrix seen with rows for columns; nothing is copied.
-pub(super) fn transposed(a: &DMatrix<f64>) -> DMatrixView<'_, f64, Dyn, Dyn> {
+fn transposed(a: &DMatrix<f64>) -> DMatrixView<'_, f64, Dyn, Dyn> {
     let (rows, columns) = a.shape();
     DMatrixView::from_slice_with_strides(a.as_slice(), columns, rows, rows, 1)
 }

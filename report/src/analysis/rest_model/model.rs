@@ -183,7 +183,7 @@ impl<'a> Model<'a> {
             let parks = parallel::map(some, plan.settings.threads, |p| self.park(*p, true));
             parks.iter().flatten().for_each(|p| information.add(p));
         }
-        self.information = information;
+        self.information = information.complete();
     }
 
     /// Information of one park, with or without the own freedom of its leaks.

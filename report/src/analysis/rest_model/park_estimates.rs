@@ -105,7 +105,7 @@ impl<'a> LeaveOneOut<'a> {
         self.estimate(own, &leaks, a, &b)
     }
 
-    /// Adds a park to the first `size` parameters of the order.
+    /// Adds a park to the first `size` parameters of the order, to the lower triangle.
     fn add(
         &self,
         park: &ParkInformation,
@@ -119,9 +119,9 @@ impl<'a> LeaveOneOut<'a> {
             .collect();
         for (k, p) in &places {
             b[*p] += sign * park.eta[*k];
-            let (own, mut all) = (park.precision.column(*k), a.column_mut(*p));
-            for (l, q) in &places {
-                all[*q] += sign * own[*l];
+            let own = park.precision.column(*k);
+            for (l, q) in places.iter().filter(|(l, _)| l >= k) {
+                a[(*p.max(q), *p.min(q))] += sign * own[*l];
             }
         }
     }
@@ -134,8 +134,11 @@ impl<'a> LeaveOneOut<'a> {
     ) -> Option<(DMatrix<f64>, DVector<f64>)> {
         let (n, size) = (self.errors, self.order.len());
         let factor = Factor::new(block(&a, n..size, n..size))?;
-        let mut cross = block(&a, 0..n, n..size).insert_row(n, 0.0);
-        (0..size - n).for_each(|k| cross[(n, k)] = b[n + k]);
+        let mut cross = DMatrix::zeros(n + 1, size - n);
+        for k in 0..size - n {
+            (0..n).for_each(|i| cross[(i, k)] = a[(n + k, i)]);
+            cross[(n, k)] = b[n + k];
+        }
         factor.whiten_rows(&mut cross);
         let left = block(&cross, 0..n, 0..size - n);
         let mut reduced = block(&a, 0..n, 0..n);
@@ -156,7 +159,7 @@ impl<'a> LeaveOneOut<'a> {
         for (row, k) in leaks.iter().enumerate() {
             for (l, j) in own.index.iter().enumerate() {
                 if let Some(q) = self.place[*j].filter(|p| *p < self.errors) {
-                    cross[(row, q)] = own.precision[(*k, l)];
+                    cross[(row, q)] = own.precision[(l.max(*k), l.min(*k))];
                 }
             }
         }
@@ -165,7 +168,7 @@ impl<'a> LeaveOneOut<'a> {
         let full = &cross * cross.transpose();
         let free = free_breadth(self.plan).powi(-2);
         let mut precision = DMatrix::from_fn(m, m, |i, j| {
-            own.precision[(leaks[i], leaks[j])] - full[(i, j)]
+            own.precision[(leaks[i].max(leaks[j]), leaks[i].min(leaks[j]))] - full[(i, j)]
         });
         let mut eta = DVector::from_fn(m, |i, _| own.eta[leaks[i]] - full[(i, m)]);
         for (i, k) in leaks.iter().enumerate() {

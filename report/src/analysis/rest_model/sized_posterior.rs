@@ -14,7 +14,7 @@ use std::sync::Arc;
 use nalgebra::{DMatrix, DVector};
 
 use super::information::Information;
-use super::linear::{Factor, submatrix, subvector, transposed};
+use super::linear::{Factor, add_narrow, submatrix, subvector};
 use super::posterior::{Estimated, Posterior};
 
 /// Prior precision of one parameter, before and after.
@@ -127,8 +127,7 @@ impl SizedPosterior {
         self.ln_evidence -= 0.5 * inner.determinant().ln();
         self.ln_evidence += 0.5 * all.iter().map(|c| (c.to / c.from).ln()).sum::<f64>();
         self.mean -= &step * mean;
-        self.covariance
-            .gemm(-1.0, &step, &transposed(&columns), 1.0);
+        add_narrow(&mut self.covariance, -1.0, &step, &columns);
         self.ln_evidence.is_finite().then_some(())
     }
 
@@ -198,7 +197,7 @@ mod tests {
         };
         let mut information = Information::none(N);
         information.add(&park);
-        information
+        information.complete()
     }
 
     fn precision() -> Vec<Option<f64>> {
