@@ -14,7 +14,7 @@ use super::parts::RestParts;
 use super::plan::Plan;
 use super::pooling::Pooled;
 use super::posterior::{Estimated, Posterior, prior_precision};
-use super::scatter::{self, Scatter};
+use super::scatter::{self, RestError, Scatter, VolumeRests};
 use super::selection::Selection;
 use super::settings::Settings;
 use super::spread::spread;
@@ -138,24 +138,70 @@ struct Together {
 impl Together {
     /// Of all volumes of the car.
     fn of_car(model: &Model<'_>, selection: &Selection, all: &[Placed]) -> Vec<Self> {
-        let volumes: Vec<(Vec<(f64, f64)>, f64)> = (0..model.plan.car.volumes.len())
-            .map(|volume| {
-                let here: Vec<&Placed> = all.iter().filter(|p| p.leak.volume == volume).collect();
-                let leak = Hypothesis::Leak { volume };
-                let at = model.plan.hypotheses.iter().position(|h| *h == leak);
-                let pooled = at.and_then(|i| selection.estimates[i]);
-                (residuals(&here), pooled.map_or(0.0, |e| e.se))
-            })
+        let here = |volume: usize| -> Vec<&Placed> {
+            all.iter().filter(|p| p.leak.volume == volume).collect()
+        };
+        let volumes = 0..model.plan.car.volumes.len();
+        let rests: Vec<VolumeRests> = volumes
+            .clone()
+            .map(|volume| volume_rests(model, selection, volume, &here(volume)))
             .collect();
-        let scatters = scatter::of_car(&volumes);
-        let pairs = volumes.iter().zip(scatters);
+        let scatters = scatter::of_car(&rests);
+        let pairs = volumes.zip(scatters);
         pairs
-            .map(|((residuals, _), scatter)| Self {
-                spread: spread(residuals),
+            .map(|(volume, scatter)| Self {
+                spread: spread(&residuals(&here(volume))),
                 scatter,
             })
             .collect()
     }
+}
+
+fn volume_rests(
+    model: &Model<'_>,
+    selection: &Selection,
+    volume: usize,
+    here: &[&Placed],
+) -> VolumeRests {
+    let leak = Hypothesis::Leak { volume };
+    let at = model.plan.hypotheses.iter().position(|h| *h == leak);
+    let pooled = at.and_then(|i| selection.estimates[i]);
+    let rest = |p: &&Placed| RestError {
+        residual: p.leak.estimated.c - p.predicted,
+        model_se: p.leak.estimated.se,
+        duration_s: duration_s(model, p.park, volume),
+    };
+    VolumeRests {
+        rests: here.iter().map(rest).collect(),
+        pooled,
+        unmodelled_se: model.unmodelled[volume],
+        seep: is_sound(model, selection, volume).then(|| seep(model, volume)),
+    }
+}
+
+/// Natural permeation of a volume, one standard deviation.
+fn seep(model: &Model<'_>, volume: usize) -> f64 {
+    model.plan.settings.permeation_floors * model.plan.reference(volume).floor
+}
+
+/// No fault is named of the volume.
+fn is_sound(model: &Model<'_>, selection: &Selection, volume: usize) -> bool {
+    let volumes = &model.plan.car.volumes;
+    let concerns = |h: Hypothesis| match h {
+        Hypothesis::CrossLeak {
+            volume: v, partner, ..
+        } => v == volume || partner == volume,
+        _ => h.volume() == volume || (h.is_transfer() && volumes[volume].is_tank),
+    };
+    let mut active = selection.active.iter();
+    !active.any(|i| concerns(model.plan.hypotheses[*i]))
+}
+
+/// Length of a volume's rests within one park.
+fn duration_s(model: &Model<'_>, park: usize, volume: usize) -> f64 {
+    let rests = &model.plan.car.rests;
+    let own = model.rests_in(park, volume).into_iter();
+    own.map(|i| rests[i].end_s - rests[i].start_s).sum()
 }
 
 /// Standard error of one park with what nobody modelled and the scale of its volume.
@@ -389,6 +435,7 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
     let volume = placed.leak.volume;
     let rests = model.rests_in(placed.park, volume);
     let of = |i: &usize| &model.plan.car.rests[*i];
+    let duration_s = duration_s(model, placed.park, volume);
     let Estimated { c, se } = placed.leak.estimated;
     let (flow_l, length_s) = rests.iter().fold((0.0, 0.0), |(f, l), i| {
         (
@@ -402,11 +449,14 @@ fn park_estimate(model: &Model<'_>, placed: &Placed, together: Together) -> Opti
         park: model.parks[placed.park].0,
         start_s: rests.iter().map(|i| of(i).start_s).reduce(f64::min)?,
         end_s: largest(&|i| of(i).end_s)?,
-        duration_s: rests.iter().map(|i| of(i).end_s - of(i).start_s).sum(),
+        duration_s,
         conductance: c,
         model_conductance: c,
         model_standard_error: se,
-        standard_error: standard_error(model, volume, c, together.scatter.standard_error(se)),
+        standard_error: together
+            .scatter
+            .standard_error(se, duration_s)
+            .hypot(REST_SCALE_ERROR * c),
         predicted: placed.predicted,
         transferred: placed.transferred,
         flow_factor: flow_l / length_s.max(1.0) * 60_000.0,
