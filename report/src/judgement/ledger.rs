@@ -9,6 +9,7 @@ use crate::digest::{CompressorDigest, Digest, PlaceChannels};
 use crate::findings::place_words;
 use seep_common::channel::Quantity;
 use seep_common::rig::Rig;
+use std::collections::BTreeSet;
 
 /// The ledger from the first to the last reading at rest, or why there is none.
 #[derive(Debug, Clone)]
@@ -119,6 +120,14 @@ fn missing(digest: &Digest) -> Option<String> {
     let tank = digest.vessel("tank");
     if tank.is_none_or(Vessel::is_relative) {
         return Some("the rig gives no volume of the tank".into());
+    }
+    let unwired = digest.moves.iter().filter(|m| !m.wired);
+    let unwired: BTreeSet<String> = unwired.map(|m| place_words(&m.place)).collect();
+    if !unwired.is_empty() {
+        return Some(format!(
+            "without the valve coils of {} moves too small for pressure and height to tell are in no book",
+            unwired.into_iter().collect::<Vec<_>>().join(", ")
+        ));
     }
     let places = digest.vessels.iter().map(|v| v.place.as_str());
     let blind: Vec<String> = places
