@@ -92,7 +92,8 @@ impl Judgement {
             .collect();
         let forecasts = forecasts(digest, &leaks, &fits);
         let reference = |place: &str, direction| reference(digest, rig, place, direction);
-        let paths = trends(&digest.moves, &reference);
+        let mate_of = |place: &str| comparable_mate(rig, place);
+        let paths = trends(&digest.moves, &reference, &mate_of);
         let tank_sensor = pressure_sensor(rig, "tank");
         let deliveries: Vec<DeliveryTrend> = digest
             .compressors
@@ -100,14 +101,10 @@ impl Judgement {
             .filter_map(|c| trend(&c.place, &with_fills(&c.runs, &digest.moves), &tank_sensor))
             .collect();
         let busiest_windows = busiest_windows(digest, rig);
-        let judged_paths = wired_paths(digest, &paths, &reference).into_owned();
+        let judged_paths = wired_paths(digest, &paths, &reference, &mate_of).into_owned();
         let mut faults = Faults::of(digest, rig, &leaks, &judged_paths, &at_rest);
         let patterns = faults.beside(at_rest.patterns.clone(), &leaks);
-        let slow_paths = explain_paths(
-            &judged_paths,
-            |place| comparable_mate(rig, place),
-            |place| line_hidden(rig, place),
-        );
+        let slow_paths = explain_paths(&judged_paths, mate_of, |place| line_hidden(rig, place));
         // How long a run was that only the tank's pressure tells is too uncertain.
         let wear: Vec<Wear> = deliveries
             .iter()
@@ -178,12 +175,13 @@ fn wired_paths<'a>(
     digest: &Digest,
     all: &'a [MoveTrend],
     reference: &dyn Fn(&str, Direction) -> Option<f64>,
+    mate_of: &dyn Fn(&str) -> Option<String>,
 ) -> Cow<'a, [MoveTrend]> {
     if digest.moves.iter().all(|m| m.wired) {
         return Cow::Borrowed(all);
     }
     let wired: Vec<Move> = digest.moves.iter().filter(|m| m.wired).cloned().collect();
-    Cow::Owned(trends(&wired, reference))
+    Cow::Owned(trends(&wired, reference, mate_of))
 }
 
 fn fits(digest: &Digest) -> (Vec<PlainRest>, usize) {

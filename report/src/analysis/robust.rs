@@ -16,6 +16,15 @@ const ROUNDS: usize = 50;
 pub(crate) struct Robust {
     /// Coefficients with their errors.
     pub coefficients: Vec<Estimate>,
+    covariance: DMatrix<f64>,
+}
+
+impl Robust {
+    /// Standard error of `Σ gᵢ·cᵢ`: `√(gᵀ·Cov·g)`.
+    pub(crate) fn error_of(&self, g: &[f64]) -> f64 {
+        let g = DVector::from_column_slice(g);
+        (&self.covariance * &g).dot(&g).max(0.0).sqrt()
+    }
 }
 
 /// `y = Σ cᵢ·columnᵢ + noise` by Huber's M-estimator; `weights` are relative
@@ -57,14 +66,16 @@ pub(crate) fn robust(columns: &[Vec<f64>], y: &[f64], weights: &[f64]) -> Option
     let off = &rhs - &x * &values;
     let (sd, inverse) = (spread(&off, scale, p)?, (x.transpose() * &x).cholesky()?);
     let inverse = inverse.inverse();
+    let covariance = DMatrix::from_fn(p, p, |i, j| sd * sd * inverse[(i, j)] / (size[i] * size[j]));
     Some(Robust {
         coefficients: (0..p)
             .map(|j| Estimate {
                 value: values[j] / size[j],
-                se: sd * inverse[(j, j)].sqrt() / size[j],
+                se: covariance[(j, j)].sqrt(),
                 degrees_of_freedom: (n - p) as f64,
             })
             .collect(),
+        covariance,
     })
 }
 

@@ -5,7 +5,8 @@ use super::{
     sides, verdict_of,
 };
 use crate::analysis::diagnose::{
-    late_seen_from_ms, partner_seen_from_percent, together_seen_from_percent,
+    late_seen_from_ms, partner_seen_from_percent, shared_seen_from_percent,
+    together_seen_from_percent,
 };
 use crate::analysis::moves::{Direction, Move, MoveTrend};
 use crate::conclusion::Topic;
@@ -225,7 +226,11 @@ fn limits(recording: &Recording, judgement: &Judgement) -> Table {
         let growth = growths.iter().rev().find(|g| g.place == circuit.name);
         let seconds = |ms: f64| Measured::exact(ms.round() / 1000.0, Unit::Seconds);
         let mut row = vec![Cell::text(&place_words(&circuit.name))];
-        let mut lost = losses(judgement, &own);
+        let mut lost = losses(|direction| {
+            let wanted = |t: &&MoveTrend| own(t) && direction.is_none_or(|d| t.direction == d);
+            let paths = judgement.judged_paths.iter().filter(wanted);
+            together_seen_from_percent(&paths.collect::<Vec<_>>())
+        });
         if line_hidden(&recording.rig, &circuit.name) {
             lost[2] = Cell::missing(hidden_lines::HIDDEN);
         }
@@ -241,21 +246,21 @@ fn limits(recording: &Recording, judgement: &Judgement) -> Table {
         table.push(row);
     }
     let mut all = vec![Cell::text("all alike")];
-    all.extend(losses(judgement, &|_| true));
+    all.extend(losses(|direction| {
+        shared_seen_from_percent(&judgement.judged_paths, direction)
+    }));
     all.extend([Cell::text(""), Cell::text("")]);
     table.push(all);
     table
 }
 
 /// Losses of fills, of dumps and of both that would have been seen.
-fn losses(judgement: &Judgement, own: &dyn Fn(&MoveTrend) -> bool) -> [Cell; 3] {
+fn losses(seen_from_percent: impl Fn(Option<Direction>) -> Option<f64>) -> [Cell; 3] {
     let of = |direction: Option<Direction>| {
-        let wanted = |t: &&MoveTrend| own(t) && direction.is_none_or(|d| t.direction == d);
-        let paths: Vec<&MoveTrend> = judgement.judged_paths.iter().filter(wanted).collect();
-        let percent = together_seen_from_percent(&paths);
+        let percent = seen_from_percent(direction);
         Cell::number_or(
             percent.map(|p| Measured::exact(p.round(), Unit::Percent)),
-            "fewer than six moves",
+            "too few moves to compare",
         )
     };
     [

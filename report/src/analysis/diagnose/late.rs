@@ -115,8 +115,13 @@ pub fn lag_growths(place: &str, moves: &[Move], trends: &[MoveTrend]) -> Vec<Lag
 fn keeps_flow(place: &str, direction: Direction, trends: &[MoveTrend]) -> bool {
     let own = |t: &&MoveTrend| t.place == place && t.direction == direction;
     let by_pressure = trends.iter().find(own).filter(|t| !t.by_height);
-    let change = by_pressure.and_then(|t| t.ln_change);
-    change.is_none_or(|c| c.value > KEPT_FLOW.ln() || c.falls_p() > LOST_FLOW_P)
+    // By height a start does not depend on the flow; by pressure it does, and where the
+    // flow cannot be compared nothing tells a late valve from a slow path.
+    by_pressure.is_none_or(|t| {
+        let keeps = |c: &Estimate| c.value > KEPT_FLOW.ln();
+        let kept = |c: &Estimate| keeps(c) || c.falls_p() > LOST_FLOW_P;
+        t.ln_change.as_ref().is_some_and(kept) && t.ln_pace_change.as_ref().is_some_and(keeps)
+    })
 }
 
 /// When a valve was told to open, ms, and how long it took, ms.
@@ -281,17 +286,18 @@ mod tests {
 
     #[test]
     fn a_path_that_lost_its_flow_is_not_called_late() {
-        let slow = crate::analysis::moves::trends(
-            &moves(24, 80.0)
-                .into_iter()
-                .enumerate()
-                .map(|(i, m)| Move {
-                    conductance: if i < 24 { 0.1 } else { 0.05 },
-                    ..m
-                })
-                .collect::<Vec<_>>(),
-            &|_, _| None,
-        );
+        let own = moves(24, 80.0).into_iter().enumerate();
+        let own = own.map(|(i, m)| Move {
+            conductance: if i < 24 { 0.1 } else { 0.05 },
+            ..m
+        });
+        let mate = moves(24, 0.0).into_iter().map(|m| Move {
+            place: "front_right".into(),
+            ..m
+        });
+        let both: Vec<Move> = own.chain(mate).collect();
+        let slow = crate::analysis::moves::trends(&both, &|_, _| None, &|_| None);
+        assert!(slow.iter().any(|t| t.ln_change.is_some()));
         assert_eq!(
             late_valves(&["front_left".to_string()], &moves(24, 80.0), &slow),
             []

@@ -6,6 +6,7 @@ mod path_rank;
 mod paths;
 mod patterns;
 mod seen_from;
+mod shared;
 mod zero_drift;
 
 pub use cut_out::{
@@ -17,7 +18,7 @@ pub use paths::{PathFinding, explain_paths};
 pub use patterns::{Condition, Conditional, Dated, RankedPattern};
 pub use seen_from::{
     WEAR_TO_SHOW_PERCENT, late_seen_from_ms, partner_seen_from_percent, seen_from,
-    together_seen_from_percent, wear_seen_from_percent, wear_shown_after,
+    shared_seen_from_percent, together_seen_from_percent, wear_seen_from_percent, wear_shown_after,
 };
 pub use zero_drift::{DriftPlace, ZeroDrift, drift_seen_from_kpa, zero_drifts};
 

@@ -211,6 +211,7 @@ mod tests {
                         se: 0.03,
                         degrees_of_freedom: 10.0,
                     }),
+                    ln_pace_change: None,
                     drift_percent_per_day: None,
                     trend_p: None,
                     scatter: 0.05,

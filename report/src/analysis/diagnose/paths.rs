@@ -3,6 +3,7 @@
 use super::super::estimate::Estimate;
 use super::super::moves::{Direction, MoveTrend};
 use super::rank_paths;
+use super::shared::shared_change;
 use crate::conclusion::Conclusion;
 
 /// A slow path with its evidence.
@@ -68,7 +69,11 @@ pub fn explain_paths(
         .collect();
     // What got slow first: against a partner that got slow, nothing is slow.
     slow.sort_by(|a, b| b.developing.cmp(&a.developing).then(a.p.total_cmp(&b.p)));
-    let mut out = Vec::new();
+    let mut out: Vec<PathFinding> = [Direction::Fill, Direction::Dump]
+        .into_iter()
+        .filter_map(|direction| slowed_together(trends, direction, &mate_of))
+        .collect();
+    slow.retain(|s| !out.iter().any(|found| covers(&found.fault, s.trend)));
     while let Some(first) = slow.first() {
         let developing = first.developing;
         let place = &first.trend.place;
@@ -91,6 +96,39 @@ pub fn explain_paths(
         });
     }
     out
+}
+
+/// Supply or exhaust, where without heights only one direction against the other tells.
+fn slowed_together(
+    trends: &[MoveTrend],
+    direction: Direction,
+    mate_of: &impl Fn(&str) -> Option<String>,
+) -> Option<PathFinding> {
+    let shared = shared_change(trends, direction)?;
+    let all_fell = shared
+        .paths
+        .iter()
+        .filter_map(|t| t.ln_change)
+        .all(|c| fell(&c));
+    let p = shared.common.falls_p();
+    if !all_fell || shared.common.value >= SLOWED.ln() || p >= CHANGE_P {
+        return None;
+    }
+    let ranking = rank_paths(&shared.paths, &shared.paths.first()?.place, true, mate_of);
+    let fault = ranking.first()?.0.clone();
+    let all = shared.paths.iter().all(|t| covers(&fault, t));
+    all.then_some(PathFinding {
+        fault,
+        trends: shared.paths,
+        probability: 1.0 - p,
+        ranking,
+        developing: true,
+    })
+}
+
+/// The change is a fall beyond the usual.
+fn fell(change: &Estimate) -> bool {
+    change.value < FELL_TOO.ln() && change.falls_p() < FELL_TOO_P
 }
 
 /// Returns whether a fault would make this path slow.
@@ -164,8 +202,7 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend], line_hidden: bool) -> Option<f64>
             .filter(|o| with(o))
             .filter_map(|o| o.ln_change)
             .collect();
-        let fell = |c: &Estimate| c.value < FELL_TOO.ln() && c.falls_p() < FELL_TOO_P;
-        (all.len() > 1 && all.iter().all(fell)).then(|| mean_of(&all))
+        (all.len() > 1 && all.iter().all(|c| fell(c))).then(|| mean_of(&all))
     };
     let line = together(&|o| o.place == t.place && !line_hidden);
     let shared = together(&|o| o.direction == t.direction);
@@ -199,4 +236,4 @@ fn slower_than_mate(t: &MoveTrend, mate: &MoveTrend) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

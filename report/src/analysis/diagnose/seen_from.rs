@@ -2,11 +2,12 @@
 
 use super::super::delivery::{DeliveryTrend, runs_needed};
 use super::super::estimate::Estimate;
-use super::super::moves::MoveTrend;
+use super::super::moves::{Direction, MoveTrend};
 use super::super::stats::student_t_quantile;
 use super::late::{GROWTH_P, LEAST_MS, LagGrowth};
 use super::path_rank::MATES_ALIKE;
 use super::paths::{CHANGE_P, FEWEST_MATES, SLOWED, SLOWER_THAN_MATE, mean_of};
+use super::shared::shared_change;
 use super::{LEAST_WEAR_PERCENT, WEAR_P};
 
 /// Chance that a fault of the size told is found.
@@ -48,6 +49,18 @@ pub fn together_seen_from_percent(paths: &[&MoveTrend]) -> Option<f64> {
     let changes: Option<Vec<Estimate>> = paths.iter().map(|t| t.ln_change).collect();
     let changes = changes.filter(|c| !c.is_empty())?;
     Some(loss_percent(&mean_of(&changes), -SLOWED.ln(), CHANGE_P))
+}
+
+/// The same of all paths of a direction, or of both: without heights only one direction
+/// against the other tells. See [`seen_from`].
+#[must_use]
+pub fn shared_seen_from_percent(trends: &[MoveTrend], direction: Option<Direction>) -> Option<f64> {
+    if trends.iter().all(|t| t.by_height) {
+        let here = |t: &&MoveTrend| direction.is_none_or(|d| t.direction == d);
+        return together_seen_from_percent(&trends.iter().filter(here).collect::<Vec<_>>());
+    }
+    let common = shared_change(trends, direction?)?.common;
+    Some(loss_percent(&common, -SLOWED.ln(), CHANGE_P))
 }
 
 /// How far the path of a circuit must lie below that of its partner on the axle

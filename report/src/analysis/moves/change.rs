@@ -32,6 +32,14 @@ pub(crate) struct ComparedMoves<'a> {
     pub t_ms: &'a [i64],
 }
 
+/// Values as they would be on an average move.
+struct LikeForLike {
+    values: Vec<f64>,
+    /// By how much the change from the first to the last third is uncertain for what was
+    /// taken out.
+    error: f64,
+}
+
 /// Change of a series from the first to the last third of its drives.
 ///
 /// Two steps. What moves have in common with their size and pressures is taken
@@ -41,7 +49,8 @@ pub(crate) struct ComparedMoves<'a> {
 /// temperature and supply, so that twenty of them are no twenty witnesses. The
 /// medians of the drives are compared with weights `1/(ρ + (1 − ρ)/n)`, ρ being
 /// the share of the variance that lies between drives; Student's t with the
-/// number of drives in the two thirds less two.
+/// number of drives in the two thirds less two. What the bᵢ are uncertain by, times
+/// what u differs by between the thirds, adds to the error.
 ///
 /// `None` with fewer than two drives a third or too few moves.
 ///
@@ -49,17 +58,17 @@ pub(crate) struct ComparedMoves<'a> {
 /// clusters (from memory).
 pub(crate) fn change(compared: &ComparedMoves) -> Option<Change> {
     let like_for_like = like_for_like(compared)?;
-    let drives: Vec<Vec<f64>> = by_drive(&like_for_like, compared.t_ms)
+    let drives: Vec<Vec<f64>> = by_drive(&like_for_like.values, compared.t_ms)
         .into_iter()
         .map(|d| d.values)
         .collect();
     Some(Change {
-        last_less_first: between_thirds(&drives)?,
-        like_for_like,
+        last_less_first: between_thirds(&drives)?.with_known_error(like_for_like.error),
+        like_for_like: like_for_like.values,
     })
 }
 
-fn like_for_like(compared: &ComparedMoves) -> Option<Vec<f64>> {
+fn like_for_like(compared: &ComparedMoves) -> Option<LikeForLike> {
     let values = compared.values;
     let n = values.len();
     if n / 3 < 2 {
@@ -80,8 +89,19 @@ fn like_for_like(compared: &ComparedMoves) -> Option<Vec<f64>> {
             let taken = columns[3..].iter().zip(&fit.coefficients[3..]);
             taken.map(|(column, c)| column[i] * c.value).sum()
         };
-        Some((0..n).map(|i| values[i] - of_move(i)).collect())
+        let apart = |column: &Vec<f64>| last_less_first(column).unwrap_or(0.0);
+        let apart = columns[3..].iter().map(apart);
+        Some(LikeForLike {
+            values: (0..n).map(|i| values[i] - of_move(i)).collect(),
+            error: fit.error_of(&[0.0; 3].into_iter().chain(apart).collect::<Vec<_>>()),
+        })
     })
+}
+
+/// Mean of the last third less that of the first.
+fn last_less_first(values: &[f64]) -> Option<f64> {
+    let third = values.len() / 3;
+    Some(mean(&values[values.len() - third..])? - mean(&values[..third])?)
 }
 
 /// Level, middle third, last third.

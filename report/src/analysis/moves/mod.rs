@@ -3,8 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 mod alike;
+mod beside;
 mod change;
 mod cluster;
+mod comparable;
 mod dead_time;
 mod drives;
 mod error;
@@ -28,6 +30,7 @@ pub use reference::{ReferenceMove, reference_l_per_bar};
 pub use sensors::MoveSensors;
 pub use series::Series;
 pub use sticking::{STUCK_MS, Sticking, ValveSticking, by_valve};
+pub(crate) use trend::ALIKE_BLIND;
 pub use trend::{MoveTrend, TimeInterval, trends};
 
 /// Up or down.

@@ -1,6 +1,6 @@
 //! How the paths of a circuit change over the log.
 
-use super::alike::alike;
+use super::comparable::{Comparable, FEWEST};
 use super::drives::{by_drive, level};
 use super::{ComparedMoves, Direction, Move, change, path_conductance};
 use crate::analysis::estimate::Estimate;
@@ -37,6 +37,9 @@ pub struct MoveTrend {
     /// Logarithm of the conductance of the last third over that of the first, like
     /// for like; `None` with too few moves.
     pub ln_change: Option<Estimate>,
+    /// The same without regard to what other circuits did beside it: a path without
+    /// heights that lifts the car further seems to have lost conductance here.
+    pub ln_pace_change: Option<Estimate>,
     /// Drift of the conductance, percent a day, with its 95 % interval: Theil–Sen over
     /// drives. `None` with fewer than five drives.
     pub drift_percent_per_day: Option<(f64, f64, f64)>,
@@ -57,9 +60,6 @@ pub struct TimeInterval {
     pub high: f64,
 }
 
-/// Fewer moves show no trend.
-const FEWEST: usize = 6;
-
 /// Fewer drives show none either: of four even a perfect order is chance once in twelve.
 const FEWEST_DRIVES: usize = 5;
 
@@ -71,7 +71,7 @@ const FEWEST_DRIVES: usize = 5;
 const ALIKE: f64 = 0.02;
 
 /// The same where the air moved is told from the pressure alone.
-const ALIKE_BLIND: f64 = 0.1;
+pub(crate) const ALIKE_BLIND: f64 = 0.1;
 
 /// Smaller steps of the pressure are not told apart, kPa.
 const LEAST_STEP_KPA: f64 = 1.0;
@@ -103,11 +103,13 @@ impl MoveTrend {
 }
 
 /// Trend of every circuit and direction that has measured moves. `reference` gives the
-/// [reference move](super::reference_l_per_bar) of a path, L/bar.
+/// [reference move](super::reference_l_per_bar) of a path, L/bar, and `mate_of` the other
+/// circuit of an axle, beside which a path without heights is seen.
 #[must_use]
 pub fn trends(
     moves: &[Move],
     reference: &dyn Fn(&str, Direction) -> Option<f64>,
+    mate_of: &dyn Fn(&str) -> Option<String>,
 ) -> Vec<MoveTrend> {
     let mut keys: Vec<(String, Direction)> = moves
         .iter()
@@ -121,8 +123,9 @@ pub fn trends(
                 .iter()
                 .filter(|m| m.place == place && m.direction == direction && m.conductance > 0.0)
                 .collect();
+            let compared = Comparable::of(&own, moves, mate_of(&place).as_deref());
             let l_per_bar = reference(&place, direction);
-            trend(place, direction, &own, l_per_bar)
+            trend(place, direction, &compared, l_per_bar)
         })
         .collect()
 }
@@ -130,28 +133,28 @@ pub fn trends(
 fn trend(
     place: String,
     direction: Direction,
-    own: &[&Move],
+    compared: &Comparable<'_>,
     l_per_bar: Option<f64>,
 ) -> Option<MoveTrend> {
-    let by_height = own.iter().all(|m| m.mm.is_some());
-    let of_one_kind = if by_height { own.to_vec() } else { alike(own) };
-    let own = &of_one_kind[..];
+    let by_height = compared.by_height;
+    let own = &compared.moves[..];
     let median_conductance = median(&own.iter().map(|m| m.conductance).collect::<Vec<_>>())?;
     let exact: Vec<&Move> = own.iter().copied().filter(|m| !m.at_least).collect();
     let conductance = path_conductance(if exact.is_empty() { own } else { &exact })?;
-    let raw: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
-    let enough = own.len() >= FEWEST;
-    let changed = enough
-        .then(|| {
-            change(&ComparedMoves {
-                values: &raw,
-                weights: &weights(own),
-                covariates: &covariates(own, by_height),
-                t_ms: &own.iter().map(|m| m.from_ms).collect::<Vec<_>>(),
-            })
+    let raw = &compared.logs;
+    let enough = compared.tells_change && own.len() >= FEWEST;
+    let change_of = |values: &[f64]| {
+        change(&ComparedMoves {
+            values,
+            weights: &weights(own),
+            covariates: &covariates(own, by_height),
+            t_ms: &own.iter().map(|m| m.from_ms).collect::<Vec<_>>(),
         })
-        .flatten();
-    let logs = changed.as_ref().map_or(&raw, |c| &c.like_for_like);
+    };
+    let changed = enough.then(|| change_of(raw)).flatten();
+    let pace: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
+    let pace_changed = (own.len() >= FEWEST).then(|| change_of(&pace)).flatten();
+    let logs = changed.as_ref().map_or(raw, |c| &c.like_for_like);
     let third = (own.len() / 3).max(1);
     let first = median(&logs[..third])?.exp();
     let last = median(&logs[logs.len() - third..])?.exp();
@@ -186,6 +189,7 @@ fn trend(
         ln_change: changed
             .as_ref()
             .map(|c| c.last_less_first.with_known_error(alike)),
+        ln_pace_change: pace_changed.map(|c| c.last_less_first.with_known_error(alike)),
         drift_percent_per_day: slope.as_ref().map(|s| {
             (
                 percent(s.slope),

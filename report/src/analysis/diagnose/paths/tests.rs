@@ -2,7 +2,12 @@
 
 use super::*;
 
-fn path(place: &str, direction: Direction, first: f64, last: f64) -> MoveTrend {
+pub(in super::super) fn path(
+    place: &str,
+    direction: Direction,
+    first: f64,
+    last: f64,
+) -> MoveTrend {
     let falling = last < 0.99 * first;
     MoveTrend {
         place: place.into(),
@@ -24,6 +29,7 @@ fn path(place: &str, direction: Direction, first: f64, last: f64) -> MoveTrend {
             se: 0.03,
             degrees_of_freedom: 10.0,
         }),
+        ln_pace_change: None,
         drift_percent_per_day: Some(if falling {
             (-10.0, -14.0, -6.0)
         } else {
