@@ -62,6 +62,10 @@ impl Squares {
     }
 }
 
+/// Standard deviation of the logarithm of the factor on what rests share: that of the sizes
+/// of families of errors.
+const SIZE_SD: f64 = 1.2;
+
 /// A sound volume further from zero than this counts as this far: it may leak.
 const FARTHEST_OFF: f64 = 2.5;
 
@@ -84,8 +88,7 @@ pub(super) struct Scatter {
 /// for that kind, and of them that of all else in the car, and of that the 1 of the model:
 /// what disturbs one volume of a car disturbs the others as well. The tails count: weather
 /// without a thermometer has long ones. What the rests of a volume share shows in how far
-/// the sound volumes of the car are from losing nothing: `k² = (Σz² + n₀)/(n + n₀)` over
-/// them.
+/// the sound volumes of the car are from losing nothing.
 ///
 /// **Units**: those of the conductances. **Domain**: standard errors above 0.
 pub(super) fn of_car(volumes: &[VolumeRests]) -> Vec<Scatter> {
@@ -111,7 +114,7 @@ pub(super) fn of_car(volumes: &[VolumeRests]) -> Vec<Scatter> {
     let off_zero = off_zero.fold(Squares::default(), |all, z| {
         all.and(Squares { sum: z * z, n: 1.0 })
     });
-    let shared_factor = off_zero.mean(1.0).sqrt();
+    let shared_factor = shared_factor(off_zero);
     let scatter = |(v, rests): (usize, &VolumeRests)| Scatter {
         shared_se: parts[v].shared_se,
         unmodelled_se: rests.unmodelled_se,
@@ -119,6 +122,25 @@ pub(super) fn of_car(volumes: &[VolumeRests]) -> Vec<Scatter> {
         factors: [factor(v, 0), factor(v, 1)],
     };
     volumes.iter().enumerate().map(scatter).collect()
+}
+
+/// The likeliest factor on what rests share, by `n` sound volumes that are `z` from zero.
+///
+/// Equation: `k` maximises `−n·ln k − Σz²/(2k²) − ½(ln k/1.2)²`, as the sizes of families of
+/// errors are learnt.
+fn shared_factor(off_zero: Squares) -> f64 {
+    let steps = (0..=120).map(|i| 0.1 * 40_f64.powf(f64::from(i) / 120.0));
+    let ln_likelihood = |k: f64| {
+        -off_zero.n * k.ln() - 0.5 * off_zero.sum / (k * k) - 0.5 * (k.ln() / SIZE_SD).powi(2)
+    };
+    let better = |a: f64, b: f64| {
+        if ln_likelihood(b) > ln_likelihood(a) {
+            b
+        } else {
+            a
+        }
+    };
+    steps.fold(1.0, better)
 }
 
 /// The error of a pooled conductance, as the model sees it.
@@ -318,9 +340,10 @@ mod tests {
         };
         let unknown = shared(None);
         assert!((unknown - 0.98).abs() < 0.03, "{unknown}");
-        // √((5·0.1² + 4)/9) and √((5·2² + 4)/9).
-        assert!((shared(Some(0.1)) / unknown - 0.671).abs() < 0.02);
-        assert!((shared(Some(-2.0)) / unknown - 1.633).abs() < 0.02);
+        // −5 + Σz²/k² − ln k/1.2² is zero at 0.120 for Σz² = 5·0.1², at 1.91 for 5·2².
+        let (calm, restless) = (shared(Some(0.1)) / unknown, shared(Some(-2.0)) / unknown);
+        assert!((calm - 0.12).abs() < 0.05, "{calm}");
+        assert!((restless - 1.91).abs() < 0.06, "{restless}");
     }
 
     /// Ideal rests: own errors of 1 and a shared one of 0.5.
