@@ -202,7 +202,7 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend], line_hidden: bool) -> Option<f64>
             .filter(|o| with(o))
             .filter_map(|o| o.ln_change)
             .collect();
-        (all.len() > 1 && all.iter().all(|c| fell(c))).then(|| mean_of(&all))
+        (all.len() > 1 && all.iter().all(fell)).then(|| mean_of(&all))
     };
     let line = together(&|o| o.place == t.place && !line_hidden);
     let shared = together(&|o| o.direction == t.direction);

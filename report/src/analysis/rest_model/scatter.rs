@@ -160,7 +160,7 @@ impl VolumeRests {
         let (sum, squares) = weights().fold((0.0, 0.0), |(s, q), w| (s + w, q + w * w));
         let n = sum * sum / squares;
         let pooled = self.pooled.map_or(0.0, |p| p.se);
-        if !(n > 1.0) {
+        if n.is_nan() || n <= 1.0 {
             return Parts {
                 shared_se: pooled,
                 own_se: 0.0,
