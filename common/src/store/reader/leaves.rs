@@ -59,39 +59,27 @@ impl RowLeaves {
 
 /// Where in a row what is asked for stands.
 struct Table {
-    /// Of each column: what it is for.
-    uses: Vec<Vec<Use>>,
-    names: usize,
-}
-
-/// A column holds readings of a name, in steps of a resolution.
-struct Use {
-    name: usize,
-    resolution: f64,
+    columns: usize,
+    /// Of each name: columns and their resolutions. The last that holds a number counts.
+    sources: Vec<Vec<(usize, f64)>>,
 }
 
 impl Table {
     fn of(reader: &Reader, names: &[&str]) -> Option<Self> {
         let all = reader.connection.prepare("SELECT * FROM tick").ok()?;
         let columns: Vec<&str> = all.column_names().collect();
-        let mut uses: Vec<Vec<Use>> = columns.iter().map(|_| Vec::new()).collect();
         let stored = reader.channels().ok()?;
-        for (name, asked) in names.iter().enumerate() {
-            let mut before = 0;
-            for channel in stored.iter().filter(|c| c.name == *asked) {
+        let of_name = |name: &&str| {
+            let own = stored.iter().filter(|c| c.name == *name);
+            own.map(|channel| {
                 let at = columns.iter().position(|c| *c == channel.column)?;
-                // Of several columns the last that holds a number counts.
-                if at < before {
-                    return None;
-                }
-                before = at;
-                let resolution = channel.resolution;
-                uses[at].push(Use { name, resolution });
-            }
-        }
+                Some((at, channel.resolution))
+            })
+            .collect::<Option<Vec<_>>>()
+        };
         Some(Table {
-            uses,
-            names: names.len(),
+            columns: columns.len(),
+            sources: names.iter().map(of_name).collect::<Option<_>>()?,
         })
     }
 }
@@ -102,6 +90,9 @@ struct Rows<'a> {
     span: Range<i64>,
     /// Log time of the row before.
     before: Option<i64>,
+    /// Numbers of the rows of a leaf, one row after the other; not a number where a
+    /// column holds none.
+    counts: Vec<f64>,
     t_ms: Vec<i64>,
     values: Vec<Vec<f32>>,
 }
@@ -114,11 +105,12 @@ impl<'a> Rows<'a> {
             ..
         } = room;
         t_ms.clear();
-        values.resize_with(table.names, Vec::new);
+        values.resize_with(table.sources.len(), Vec::new);
         values.iter_mut().for_each(Vec::clear);
         Rows {
             span,
             before: None,
+            counts: Vec::new(),
             t_ms,
             values,
             table,
@@ -149,7 +141,11 @@ impl<'a> Rows<'a> {
     /// Adds the rows of a leaf within the span; `None` where they are not in order.
     fn add(&mut self, pages: &Pages, leaf: &Leaf, page: &[u8]) -> Option<()> {
         let cells = pages.cells(page)?;
-        self.lengthen(self.t_ms.len() + cells.count());
+        let columns = self.table.columns;
+        self.counts.clear();
+        self.counts.resize(cells.count() * columns, f64::NAN);
+        let mut lines = self.counts.chunks_exact_mut(columns);
+        let before = self.t_ms.len();
         for i in 0..cells.count() {
             let cell = cells.get(i)?;
             let in_order = self.before.is_none_or(|before| before < cell.t_ms);
@@ -158,61 +154,66 @@ impl<'a> Rows<'a> {
             }
             self.before = Some(cell.t_ms);
             if self.span.contains(&cell.t_ms) {
-                self.read(cell.record)?;
+                read_record(cell.record, lines.next()?)?;
                 self.t_ms.push(cell.t_ms);
             }
         }
-        self.lengthen(self.t_ms.len());
+        let rows = self.t_ms.len() - before;
+        for (values, sources) in self.values.iter_mut().zip(&self.table.sources) {
+            add_values(values, &self.counts[..rows * columns], columns, sources);
+        }
         Some(())
     }
+}
 
-    /// Makes room for rows, silent as yet, or takes what is too much.
-    fn lengthen(&mut self, rows: usize) {
-        self.values
-            .iter_mut()
-            .for_each(|v| v.resize(rows, f32::NAN));
+/// Adds the readings of one name out of rows of so many columns.
+fn add_values(out: &mut Vec<f32>, counts: &[f64], columns: usize, sources: &[(usize, f64)]) {
+    let lines = counts.chunks_exact(columns);
+    if let [(at, resolution)] = sources {
+        out.extend(lines.map(|line| (line[*at] * resolution) as f32));
+        return;
     }
+    out.extend(lines.map(|line| {
+        let spoken = sources.iter().rfind(|(at, _)| !line[*at].is_nan());
+        spoken.map_or(f32::NAN, |(at, resolution)| (line[*at] * resolution) as f32)
+    }));
+}
 
-    /// Takes the whole numbers out of the next row; columns that were added after it was
-    /// written hold none. `None` of what no recorder writes.
-    fn read(&mut self, record: &[u8]) -> Option<()> {
-        let row = self.t_ms.len();
-        let (size, rest) = record.split_first()?;
-        // A longer header begins otherwise.
-        let size = usize::from(*size).checked_sub(1).filter(|s| *s < 0x7f)?;
-        let (kinds, mut body) = rest.split_at_checked(size)?;
-        if kinds.len() > self.table.uses.len() {
-            return None;
-        }
-        for (kind, uses) in kinds.iter().zip(&self.table.uses) {
-            let count = match kind {
-                0 => continue,
-                1 => {
-                    let (own, rest) = body.split_first()?;
-                    body = rest;
-                    f64::from(own.cast_signed())
-                }
-                2 => {
-                    let (own, rest) = body.split_first_chunk()?;
-                    body = rest;
-                    f64::from(i16::from_be_bytes(*own))
-                }
-                3..=6 => {
-                    let bytes = [3, 4, 6, 8][usize::from(kind - 3)];
-                    let (own, rest) = body.split_at_checked(bytes)?;
-                    body = rest;
-                    signed(own) as f64
-                }
-                8 => 0.0,
-                9 => 1.0,
-                _ => return None,
-            };
-            for own in uses {
-                self.values[own.name][row] = (count * own.resolution) as f32;
+/// Takes the whole numbers out of a row; columns that were added after it was written
+/// hold none. `None` of what no recorder writes.
+fn read_record(record: &[u8], counts: &mut [f64]) -> Option<()> {
+    let (size, rest) = record.split_first()?;
+    // A longer header begins otherwise.
+    let size = usize::from(*size).checked_sub(1).filter(|s| *s < 0x7f)?;
+    let (kinds, mut body) = rest.split_at_checked(size)?;
+    if kinds.len() > counts.len() {
+        return None;
+    }
+    for (kind, count) in kinds.iter().zip(counts) {
+        *count = match kind {
+            0 => continue,
+            1 => {
+                let (own, rest) = body.split_first()?;
+                body = rest;
+                f64::from(own.cast_signed())
             }
-        }
-        body.is_empty().then_some(())
+            2 => {
+                let (own, rest) = body.split_first_chunk()?;
+                body = rest;
+                f64::from(i16::from_be_bytes(*own))
+            }
+            3..=6 => {
+                let bytes = [3, 4, 6, 8][usize::from(kind - 3)];
+                let (own, rest) = body.split_at_checked(bytes)?;
+                body = rest;
+                signed(own) as f64
+            }
+            8 => 0.0,
+            9 => 1.0,
+            _ => return None,
+        };
     }
+    body.is_empty().then_some(())
 }
 
 /// A whole number of one to eight bytes, the highest first.

@@ -12,6 +12,7 @@ use super::hypothesis::Hypothesis;
 use super::linear::{Factor, add_outer};
 
 /// Information of one rest about its parameters.
+#[derive(Clone)]
 pub(super) struct RestGram {
     /// Indices of the global parameters.
     pub(super) parameters: Vec<usize>,

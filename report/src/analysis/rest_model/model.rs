@@ -21,6 +21,9 @@ const UNMODELLED_SHARE: [f64; 3] = [0.0020, 0.0025, 0.0040];
 /// Parks whose information is held at once, so that memory does not grow with the log.
 const PARKS_AT_ONCE: usize = 64;
 
+/// Rests whose Gram matrices are made at once, for the same reason.
+const RESTS_AT_ONCE: usize = 256;
+
 /// What the leaks take out of one rest per unit conductance.
 pub(super) struct RestEnds {
     /// Own leak, ln units, positive.
@@ -161,21 +164,14 @@ impl<'a> Model<'a> {
             .filter(|i| self.made_for[*i] != (self.states[*i].unrest, self.states[*i].c0))
             .collect();
         let plan = self.plan;
-        let made = parallel::map(&stale, plan.settings.threads, |i| {
-            let columns = Columns::new(plan, &plan.car.rests[*i]);
-            let covariance = RestCovariance::new(&columns);
-            let state = self.states[*i];
-            RestGram::new(
-                &columns,
-                &covariance,
-                &self.columns_of[*i],
-                state.unrest,
-                state.c0,
-            )
-        });
-        for (i, gram) in stale.into_iter().zip(made) {
-            self.grams[i] = gram;
-            self.made_for[i] = (self.states[i].unrest, self.states[i].c0);
+        for some in stale.chunks(RESTS_AT_ONCE) {
+            let made = parallel::map(some, plan.settings.threads, |i| self.gram(*i));
+            for (i, gram) in some.iter().zip(&made) {
+                // A copy by this thread goes where earlier steps left room. What the others
+                // made lies in memory of their own, which is free for the next ones.
+                self.grams[*i] = gram.clone();
+                self.made_for[*i] = (self.states[*i].unrest, self.states[*i].c0);
+            }
         }
         let all: Vec<usize> = (0..self.parks.len()).collect();
         let mut information = Information::none(self.parameters.len());
@@ -184,6 +180,14 @@ impl<'a> Model<'a> {
             parks.iter().flatten().for_each(|p| information.add(p));
         }
         self.information = information.complete();
+    }
+
+    /// Gram matrix of one rest in its present state.
+    fn gram(&self, i: usize) -> Option<RestGram> {
+        let columns = Columns::new(self.plan, &self.plan.car.rests[i]);
+        let covariance = RestCovariance::new(&columns);
+        let RestState { unrest, c0, .. } = self.states[i];
+        RestGram::new(&columns, &covariance, &self.columns_of[i], unrest, c0)
     }
 
     /// Information of one park, with or without the own freedom of its leaks.

@@ -17,6 +17,7 @@ use super::unseen_moves::unseen_moves;
 use seep_common::rig::Rig;
 use seep_common::store::Columns;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// Roughness of a driven car, kPa and mm between neighbouring readings. Common
 /// practice, no source.
@@ -161,11 +162,13 @@ impl Reduction {
         self.counts[c].push(&quiet.values);
         let (quiet, spike_times_ms) = quiet.without_spikes(self.counts[c].value());
         self.spikes += spike_times_ms.len() as u64;
-        let mut spikes = spike_times_ms.iter().peekable();
-        let spoken = frame.t_ms.iter().zip(column).filter(|r| !r.1.is_nan());
-        let kept = spoken.filter(|(t, _)| spikes.next_if_eq(t).is_none());
-        let kept = kept.map(|(t, value)| (*t, *value));
-        self.readings[c] += self.minutes[c].add(origin_ms, kept);
+        let mut kept = Cow::Borrowed(column);
+        for t_ms in &spike_times_ms {
+            if let Ok(at) = frame.t_ms.binary_search(t_ms) {
+                kept.to_mut()[at] = f32::NAN;
+            }
+        }
+        self.readings[c] += self.minutes[c].add(origin_ms, &frame.t_ms, &kept);
         quiet
     }
 

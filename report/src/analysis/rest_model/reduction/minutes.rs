@@ -20,34 +20,30 @@ pub(super) struct Minutes {
 }
 
 impl Minutes {
-    /// Adds readings in order of time; returns how many.
-    pub(super) fn add(
-        &mut self,
-        origin_ms: i64,
-        readings: impl Iterator<Item = (i64, f32)>,
-    ) -> u64 {
-        let mut readings = readings.peekable();
-        let mut count = 0;
-        while let Some(&(t_ms, _)) = readings.peek() {
-            let number = (t_ms - origin_ms).div_euclid(MINUTE_MS);
-            let from_ms = origin_ms + number * MINUTE_MS;
-            let within = from_ms..from_ms + MINUTE_MS;
-            let minute = u32::try_from(number).unwrap_or(0);
-            let (mut sum, mut n) = match self.open.take() {
-                Some((open, sum, n)) if open == minute => (sum, n),
-                before => {
-                    self.open = before;
-                    self.close();
-                    (0.0, 0.0)
-                }
-            };
-            let before = count;
-            while let Some((_, value)) = readings.next_if(|r| within.contains(&r.0)) {
-                sum += f64::from(value);
-                count += 1;
+    /// Adds readings in order of time, not a number where the channel was silent; returns
+    /// how many spoke.
+    pub(super) fn add(&mut self, origin_ms: i64, t_ms: &[i64], values: &[f32]) -> u64 {
+        let (mut from, mut count) = (0, 0);
+        while let Some(first) = t_ms.get(from) {
+            let number = (first - origin_ms).div_euclid(MINUTE_MS);
+            let end_ms = origin_ms + (number + 1) * MINUTE_MS;
+            let to = from + t_ms[from..].partition_point(|t| *t < end_ms);
+            let within = &values[from..to];
+            from = to;
+            let spoken = within.iter().filter(|v| !v.is_nan()).count() as u64;
+            if spoken == 0 {
+                continue;
             }
-            n += (count - before) as f64;
-            self.open = Some((minute, sum, n));
+            count += spoken;
+            let minute = u32::try_from(number).unwrap_or(0);
+            if self.open.is_some_and(|open| open.0 != minute) {
+                self.close();
+            }
+            let (_, sum, n) = self.open.get_or_insert((minute, 0.0, 0.0));
+            for value in within.iter().filter(|v| !v.is_nan()) {
+                *sum += f64::from(*value);
+            }
+            *n += spoken as f64;
         }
         count
     }
@@ -55,7 +51,7 @@ impl Minutes {
     /// Adds the reading of a minute.
     #[cfg(test)]
     pub(super) fn push(&mut self, minute: u32, value: f32) {
-        self.add(0, [(i64::from(minute) * MINUTE_MS, value)].into_iter());
+        self.add(0, &[i64::from(minute) * MINUTE_MS], &[value]);
     }
 
     /// Ends the minute that is open.
