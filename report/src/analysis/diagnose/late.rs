@@ -296,7 +296,8 @@ mod tests {
             ..m
         });
         let both: Vec<Move> = own.chain(mate).collect();
-        let slow = crate::analysis::moves::trends(&both, &|_, _| None, &|_| None);
+        let slow =
+            crate::analysis::moves::trends(&both, &|_, _| None, &|_| Some("front_right".into()));
         assert!(slow.iter().any(|t| t.ln_change.is_some()));
         assert_eq!(
             late_valves(&["front_left".to_string()], &moves(24, 80.0), &slow),

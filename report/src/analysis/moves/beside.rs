@@ -14,31 +14,19 @@ pub(super) struct Beside<'a> {
     pub(super) ln_offset: f64,
 }
 
-/// The moves of a path that another circuit made too, with `ln C` of that circuit less its
-/// mean.
+/// The moves of a path that the other corner of its axle made too, with `ln C` of that corner
+/// less its mean.
 ///
 /// Without a height the pressure does not tell how much air went into lifting the car:
 /// `Δn = V·Δp/p₀` leaves `p·ΔV` out, which is several times as much while the bag rolls
 /// at a nearly steady pressure, and nothing while it sticks. A large lift then looks like a slow
-/// path. It does so on the other corner of the axle as well; a slow path does not. `mate`
-/// is that corner; of circuits without one the circuit counts that moves with them most.
-pub(super) fn beside<'a>(own: &[&'a Move], all: &[Move], mate: Option<&str>) -> Vec<Beside<'a>> {
-    let Some(first) = own.first() else {
-        return Vec::new();
-    };
-    let mut others: Vec<&str> = match mate {
-        Some(mate) => vec![mate],
-        None => all.iter().map(|m| m.place.as_str()).collect(),
-    };
-    others.retain(|o| *o != first.place);
-    others.sort_unstable();
-    others.dedup();
-    let pairs = others.into_iter().map(|other| pairs(own, all, other));
-    let most = pairs.reduce(|most, p| if p.len() > most.len() { p } else { most });
-    let most = most.unwrap_or_default();
-    let logs: Vec<f64> = most.iter().map(|p| p.1.conductance.ln()).collect();
+/// path. It does so on the other corner of the axle as well; a slow path does not. Another
+/// axle is lifted by other amounts and tells nothing.
+pub(super) fn beside<'a>(own: &[&'a Move], all: &[Move], mate: &str) -> Vec<Beside<'a>> {
+    let pairs = pairs(own, all, mate);
+    let logs: Vec<f64> = pairs.iter().map(|p| p.1.conductance.ln()).collect();
     let level = mean(&logs).unwrap_or(0.0);
-    let offsets = most.iter().zip(logs);
+    let offsets = pairs.iter().zip(logs);
     offsets
         .map(|((own, _), ln)| Beside {
             own,
@@ -112,7 +100,7 @@ mod tests {
     }
 
     fn trend(moves: &[Move]) -> MoveTrend {
-        let trends = trends(moves, &|_, _| None, &|_| None);
+        let trends = trends(moves, &|_, _| None, &|_| Some("front_right".into()));
         let own = trends.into_iter().find(|t| t.place == "front_left");
         own.expect("moves")
     }
@@ -152,6 +140,8 @@ mod tests {
     #[test]
     fn a_path_that_moves_alone_cannot_be_compared() {
         assert_eq!(trend(&mixed()).ln_change, None);
+        let without_mate = trends(&mixed(), &|_, _| None, &|_| None);
+        assert_eq!(without_mate[0].ln_change, None);
         let mut later = mate(&mixed());
         later.iter_mut().for_each(|m| m.from_ms += 60_000);
         assert_eq!(trend(&[mixed(), later].concat()).ln_change, None);

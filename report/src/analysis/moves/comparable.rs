@@ -29,7 +29,7 @@ impl<'a> Comparable<'a> {
                 tells_change: true,
             };
         }
-        let pairs = beside(own, all, mate);
+        let pairs = mate.map_or(Vec::new(), |mate| beside(own, all, mate));
         let group = alike(&pairs.iter().map(|p| p.own).collect::<Vec<_>>());
         if group.len() < FEWEST {
             let moves = alike(own);
