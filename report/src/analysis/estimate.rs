@@ -42,6 +42,29 @@ impl Estimate {
         }
     }
 
+    /// Mean by inverse variances, with the fewest degrees of freedom of them.
+    ///
+    /// **Domain**: at least one, standard errors above 0. **Source**: weighted mean
+    /// (from memory).
+    ///
+    /// ```
+    /// use seep_report::analysis::estimate::Estimate;
+    /// let of = |value, se| Estimate { value, se, degrees_of_freedom: 5.0 };
+    /// let mean = Estimate::mean_of(&[of(1.0, 1.0), of(4.0, 2.0)]);
+    /// assert!((mean.value - 1.6).abs() < 1e-12);
+    /// assert!((mean.se - 0.8_f64.sqrt()).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn mean_of(all: &[Estimate]) -> Self {
+        let weight: f64 = all.iter().map(|c| c.se.powi(-2)).sum();
+        let degrees = all.iter().map(|c| c.degrees_of_freedom);
+        Estimate {
+            value: all.iter().map(|c| c.value * c.se.powi(-2)).sum::<f64>() / weight,
+            se: weight.powf(-0.5),
+            degrees_of_freedom: degrees.fold(f64::INFINITY, f64::min),
+        }
+    }
+
     /// Probability of a value this low or lower when the true one is zero.
     ///
     /// ```

@@ -202,7 +202,7 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend], line_hidden: bool) -> Option<f64>
             .filter(|o| with(o))
             .filter_map(|o| o.ln_change)
             .collect();
-        (all.len() > 1 && all.iter().all(fell)).then(|| mean_of(&all))
+        (all.len() > 1 && all.iter().all(fell)).then(|| Estimate::mean_of(&all))
     };
     let line = together(&|o| o.place == t.place && !line_hidden);
     let shared = together(&|o| o.direction == t.direction);
@@ -213,17 +213,6 @@ fn slowed(t: &MoveTrend, trends: &[MoveTrend], line_hidden: bool) -> Option<f64>
         .map(|c| c.falls_p())
         .filter(|p| *p < CHANGE_P)
         .min_by(f64::total_cmp)
-}
-
-/// Mean by inverse variances.
-pub(super) fn mean_of(all: &[Estimate]) -> Estimate {
-    let weight: f64 = all.iter().map(|c| c.se.powi(-2)).sum();
-    let degrees = all.iter().map(|c| c.degrees_of_freedom);
-    Estimate {
-        value: all.iter().map(|c| c.value * c.se.powi(-2)).sum::<f64>() / weight,
-        se: weight.powf(-0.5),
-        degrees_of_freedom: degrees.fold(f64::INFINITY, f64::min),
-    }
 }
 
 /// p value when the path is slower than its mate by more than the scatter of both.

@@ -6,7 +6,7 @@ use super::super::moves::{Direction, MoveTrend};
 use super::super::stats::student_t_quantile;
 use super::late::{GROWTH_P, LEAST_MS, LagGrowth};
 use super::path_rank::MATES_ALIKE;
-use super::paths::{CHANGE_P, FEWEST_MATES, SLOWED, SLOWER_THAN_MATE, mean_of};
+use super::paths::{CHANGE_P, FEWEST_MATES, SLOWED, SLOWER_THAN_MATE};
 use super::shared::shared_change;
 use super::{LEAST_WEAR_PERCENT, WEAR_P};
 
@@ -48,7 +48,11 @@ fn loss_percent(ln_change: &Estimate, least: f64, p: f64) -> f64 {
 pub fn together_seen_from_percent(paths: &[&MoveTrend]) -> Option<f64> {
     let changes: Option<Vec<Estimate>> = paths.iter().map(|t| t.ln_change).collect();
     let changes = changes.filter(|c| !c.is_empty())?;
-    Some(loss_percent(&mean_of(&changes), -SLOWED.ln(), CHANGE_P))
+    Some(loss_percent(
+        &Estimate::mean_of(&changes),
+        -SLOWED.ln(),
+        CHANGE_P,
+    ))
 }
 
 /// The same of all paths of a direction, or of both: without heights only one direction

@@ -2,7 +2,6 @@
 
 use super::super::estimate::Estimate;
 use super::super::moves::{ALIKE_BLIND, Direction, MoveTrend};
-use super::paths::mean_of;
 
 /// The paths of one direction against those of the other.
 pub(super) struct SharedChange {
@@ -32,7 +31,7 @@ pub(super) fn shared_change(trends: &[MoveTrend], direction: Direction) -> Optio
         return None;
     }
     let mean = |all: &[(&MoveTrend, Estimate)]| {
-        mean_of(&all.iter().map(|(_, change)| *change).collect::<Vec<_>>())
+        Estimate::mean_of(&all.iter().map(|(_, change)| *change).collect::<Vec<_>>())
     };
     let (of_own, of_other) = (mean(&own), mean(&other));
     let less = |change: &Estimate| Estimate {

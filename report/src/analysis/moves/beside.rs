@@ -9,7 +9,7 @@ const TOGETHER_MS: u64 = 10_000;
 
 /// A move, and by how much the logarithm of its conductance is to be lowered for what
 /// its movement was.
-pub(super) struct Beside<'a> {
+pub(super) struct PairedMove<'a> {
     pub(super) own: &'a Move,
     pub(super) ln_offset: f64,
 }
@@ -22,13 +22,13 @@ pub(super) struct Beside<'a> {
 /// at a nearly steady pressure, and nothing while it sticks. A large lift then looks like a slow
 /// path. It does so on the other corner of the axle as well; a slow path does not. Another
 /// axle is lifted by other amounts and tells nothing.
-pub(super) fn beside<'a>(own: &[&'a Move], all: &[Move], mate: &str) -> Vec<Beside<'a>> {
+pub(super) fn beside<'a>(own: &[&'a Move], all: &[Move], mate: &str) -> Vec<PairedMove<'a>> {
     let pairs = pairs(own, all, mate);
     let logs: Vec<f64> = pairs.iter().map(|p| p.1.conductance.ln()).collect();
     let level = mean(&logs).unwrap_or(0.0);
     let offsets = pairs.iter().zip(logs);
     offsets
-        .map(|((own, _), ln)| Beside {
+        .map(|((own, _), ln)| PairedMove {
             own,
             ln_offset: ln - level,
         })

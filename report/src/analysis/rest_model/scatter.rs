@@ -105,7 +105,7 @@ pub(super) fn of_car(volumes: &[VolumeRests]) -> Vec<Scatter> {
         let of_kind = sum(&|v, k| v != volume && k == kind).mean(of_car);
         squares[volume][kind].mean(of_kind).sqrt()
     };
-    let parts: Vec<Parts> = volumes.iter().map(VolumeRests::parts).collect();
+    let parts: Vec<PooledError> = volumes.iter().map(VolumeRests::parts).collect();
     let off_zero = volumes.iter().zip(&parts).enumerate();
     let off_zero = off_zero.filter_map(|(v, (rests, parts))| {
         // Most of what a pooled value rests on is the longest rests.
@@ -144,7 +144,7 @@ fn shared_factor(off_zero: Squares) -> f64 {
 }
 
 /// The error of a pooled conductance, as the model sees it.
-struct Parts {
+struct PooledError {
     /// In all rests alike.
     shared_se: f64,
     /// Of each by itself, in the mean of all.
@@ -155,13 +155,13 @@ impl VolumeRests {
     /// Equation: `shared² = (s² − v/n)/(1 − 1/n)`, `s` the standard error of the pooled
     /// value, `v` the harmonic mean of the variances of the rests and `n` their number by
     /// Kish: what is each rest's own is `n` times less in their mean.
-    fn parts(&self) -> Parts {
+    fn parts(&self) -> PooledError {
         let weights = || self.rests.iter().map(|r| r.model_se.powi(-2));
         let (sum, squares) = weights().fold((0.0, 0.0), |(s, q), w| (s + w, q + w * w));
         let n = sum * sum / squares;
         let pooled = self.pooled.map_or(0.0, |p| p.se);
         if n.is_nan() || n <= 1.0 {
-            return Parts {
+            return PooledError {
                 shared_se: pooled,
                 own_se: 0.0,
             };
@@ -169,14 +169,14 @@ impl VolumeRests {
         let variance = self.rests.len() as f64 / sum;
         let shared = (pooled.powi(2) - variance / n).max(0.0) / (1.0 - 1.0 / n);
         let shared = shared.min(pooled.powi(2));
-        Parts {
+        PooledError {
             shared_se: shared.sqrt(),
             own_se: (pooled.powi(2) - shared).sqrt(),
         }
     }
 
     /// How far the pooled value of a sound volume is from zero, in standard deviations.
-    fn off_zero(&self, parts: &Parts, factor: f64) -> Option<f64> {
+    fn off_zero(&self, parts: &PooledError, factor: f64) -> Option<f64> {
         let own = factor * parts.own_se;
         let expected = parts
             .shared_se
