@@ -14,7 +14,7 @@ def same_rows(ours, theirs):
     differing = sum(x != y for x, y in zip(a, b)) + abs(len(a) - len(b))
     if differing or not a:
         sys.exit(f"replay and script differ in {differing} of {len(a)} rows")
-    print(f"same answers: all {len(a)} rows of the bus log")
+    print(f"same answers: all {len(a)} rows of the log")
 
 
 def tables(report):

@@ -39,23 +39,35 @@ def told(what, result):
           f" {ours.peak_mb:7.0f} MB {theirs.peak_mb:7.0f} MB {theirs.peak_mb / ours.peak_mb:6.1f}")
 
 
-def replay(given, work):
-    log = work / f"bus-{given.frames}.candump.log"
-    if not log.exists():
-        timed([sys.executable, HERE / "bus/make.py", "--frames", given.frames, "--out", log])
+def replayed(given, work, rig, log, script):
+    """`seepd replay` of a log beside a script, (arguments before the store)."""
     ours_db, theirs_db = work / "ours.db", work / "theirs.db"
 
     def ours():
         remove(ours_db)
-        return timed([given.seepd, "replay", "--rig", HERE / "bus/rig.toml", "--log", ours_db, log])
+        return timed([given.seepd, "replay", "--rig", rig, "--log", ours_db, log])
 
     def theirs():
         remove(theirs_db)
-        return timed([sys.executable, HERE / "store_bus.py", log, HERE / "bus/box.dbc", theirs_db])
+        return timed([sys.executable, *script, theirs_db])
 
     result = pairs(ours, theirs, given.pairs)
     same_rows(ours_db, theirs_db)
     return result
+
+
+def replay(given, work, form):
+    log = work / f"bus-{given.frames}.candump.{form}"
+    if not log.exists():
+        timed([sys.executable, HERE / "bus/make.py", "--frames", given.frames, "--form", form, "--out", log])
+    return replayed(given, work, HERE / "bus/rig.toml", log, [HERE / "store_bus.py", log, HERE / "bus/box.dbc"])
+
+
+def table(given, work):
+    log = work / f"table-{given.table_rows}.csv"
+    if not log.exists():
+        timed([sys.executable, HERE / "table/make.py", "--rows", given.table_rows, "--out", log])
+    return replayed(given, work, HERE / "table/rig.toml", log, [HERE / "store_table.py", log])
 
 
 def month_log(given, work, days):
@@ -80,7 +92,10 @@ def compared(given):
     """The pairs, their answers and ratios."""
     results = []
     if given.only in (None, "replay"):
-        results.append((f"replay of {given.frames:,} frames", replay(given, given.work)))
+        frames = f"{given.frames:,} frames"
+        results.append((f"replay of {frames}", replay(given, given.work, "log")))
+        results.append((f"console form, {frames}", replay(given, given.work, "console")))
+        results.append((f"table of {given.table_rows:,} rows", table(given, given.work)))
     if given.only in (None, "diagnose"):
         results.append(("seep diagnose of 30 days", diagnose(given, given.work)))
     if results:
@@ -98,6 +113,7 @@ def arguments():
     parser.add_argument("--work", required=True, type=pathlib.Path)
     parser.add_argument("--pairs", type=int, default=5)
     parser.add_argument("--frames", type=int, default=240_000)
+    parser.add_argument("--table-rows", type=int, default=300_000)
     parser.add_argument("--growth", type=int, nargs="*", default=[], metavar="DAYS")
     parser.add_argument("--only", choices=["replay", "diagnose", "load", "start", "growth"])
     return parser.parse_args()

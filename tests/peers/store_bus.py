@@ -37,12 +37,25 @@ def counted(mean, step):
     return int(math.copysign(math.floor(abs(mean / step) + 0.5), mean))
 
 
+def frames(log):
+    """python-can reads candump's log form; its console form it does not know."""
+    with open(log, encoding="ascii") as lines:
+        if not next(lines).startswith(" "):
+            yield from can.CanutilsLogReader(log)
+            return
+        lines.seek(0)
+        for line in lines:
+            stamp, _, number, _, *data = line.split()
+            yield can.Message(timestamp=float(stamp[1:-1]), arbitration_id=int(number, 16),
+                              is_extended_id=len(number) > 3, data=bytes.fromhex("".join(data)))
+
+
 def bins(log, dbc):
     """(time, {signal: [sum, count]}) for each bin, and the compressor's changes."""
     database = cantools.database.load_file(dbc)
     messages = {message.frame_id: message for message in database.messages}
     start, gathered = None, {}
-    for frame in can.CanutilsLogReader(log):
+    for frame in frames(log):
         message = messages.get(frame.arbitration_id)
         if message is None or frame.is_extended_id:
             continue

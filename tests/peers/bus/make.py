@@ -31,24 +31,33 @@ def own(turn, t, draw):
     return 0x200, struct.pack("<H", 6500 + int(900 * math.sin(t / 40)))
 
 
-def write(frames, seed, path):
+def line(form, n, number, data):
+    """A frame as the log form or the console form of candump has it."""
+    stamp = f"({START_S + n // FRAMES_PER_S}.{n % FRAMES_PER_S * 1_000_000 // FRAMES_PER_S:06d})"
+    if form == "console":
+        apart = " ".join(data[k:k + 2] for k in range(0, len(data), 2))
+        return f" {stamp}  can0  {number}   [{len(data) // 2}]  {apart}\n"
+    return f"{stamp} can0 {number}#{data}\n"
+
+
+def write(frames, seed, form, path):
     draw = random.Random(seed)
     others = [f"{draw.choice(range(0x210, 0x7F0)):03X}" for _ in range(60)]
     with open(path, "w", encoding="ascii") as out:
         for n in range(frames):
             t = n / FRAMES_PER_S
-            stamp = f"({START_S + n // FRAMES_PER_S}.{n % FRAMES_PER_S * 1_000_000 // FRAMES_PER_S:06d})"
             if n % OWN_EVERY == 0:
                 number, data = own(n // OWN_EVERY % 4, t, draw)
-                out.write(f"{stamp} can0 {number:03X}#{data.hex().upper()}\n")
+                out.write(line(form, n, f"{number:03X}", data.hex().upper()))
             else:
-                out.write(f"{stamp} can0 {others[n % 59]}#{draw.getrandbits(64):016X}\n")
+                out.write(line(form, n, others[n % 59], f"{draw.getrandbits(64):016X}"))
 
 
 if __name__ == "__main__":
     arguments = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     arguments.add_argument("--frames", type=int, default=240_000)
     arguments.add_argument("--seed", type=int, default=7)
+    arguments.add_argument("--form", choices=["log", "console"], default="log")
     arguments.add_argument("--out", required=True)
     given = arguments.parse_args()
-    write(given.frames, given.seed, given.out)
+    write(given.frames, given.seed, given.form, given.out)
