@@ -363,7 +363,7 @@ fn result(
         .filter_map(|v| volume_estimate(model, v, selection, &rests))
         .collect();
     RestModelFit {
-        hypotheses: hypothesis_estimates(model, selection),
+        hypotheses: hypothesis_estimates(model, selection, leaks),
         volumes,
         rests,
         error_sizes: error_sizes(model),
@@ -564,8 +564,12 @@ fn states_of(
     two_states(&states, model.plan.reference(volume).floor, steady)
 }
 
-fn hypothesis_estimates(model: &Model<'_>, selection: &Selection) -> Vec<HypothesisEstimate> {
-    let limits = model.detection_limits(selection);
+fn hypothesis_estimates(
+    model: &Model<'_>,
+    selection: &Selection,
+    leaks: &[Vec<ParkLeak>],
+) -> Vec<HypothesisEstimate> {
+    let limits = model.detection_limits(selection, leaks);
     let mut all: Vec<HypothesisEstimate> = (0..model.plan.hypotheses.len())
         .filter_map(|i| hypothesis_estimate(model, selection, i, limits[i]))
         .collect();

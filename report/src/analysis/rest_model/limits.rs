@@ -2,6 +2,8 @@
 
 use super::hypothesis::Hypothesis;
 use super::model::Model;
+use super::park_estimates::ParkLeak;
+use super::refilled::limit_with_refills;
 use super::selection::Selection;
 use super::trials::{Trial, Trials};
 use crate::parallel;
@@ -21,13 +23,18 @@ impl Model<'_> {
     ///
     /// Equation: `c* + 1.645·se`, c* the smallest estimate that the rule names. For a
     /// plain leak the whole rule is run on the log with that leak added: errors are learnt
-    /// beside it and set against it, and take a part of it. Conditions are judged with the
+    /// beside it and set against it, and take a part of it. A leak of the tank also ends its
+    /// own rests ([`limit_with_refills`]). Conditions are judged with the
     /// errors as they are known without them.
-    pub(super) fn detection_limits(&self, selection: &Selection) -> Vec<Option<f64>> {
+    pub(super) fn detection_limits(
+        &self,
+        selection: &Selection,
+        leaks: &[Vec<ParkLeak>],
+    ) -> Vec<Option<f64>> {
         let all: Vec<usize> = (0..self.plan.hypotheses.len()).collect();
         let trials = Trials::new(self, selection);
         parallel::map(&all, self.plan.settings.threads, |i| {
-            self.detection_limit(*i, selection, trials.as_ref())
+            self.detection_limit(*i, selection, leaks, trials.as_ref())
         })
     }
 
@@ -35,6 +42,7 @@ impl Model<'_> {
         &self,
         i: usize,
         selection: &Selection,
+        leaks: &[Vec<ParkLeak>],
         trials: Option<&Trials<'_>>,
     ) -> Option<f64> {
         let hypothesis = self.plan.hypotheses[i];
@@ -45,11 +53,30 @@ impl Model<'_> {
         }
         let judged = self.judged(i, selection.estimates[i]?, selection);
         let least = least_estimate(self, hypothesis, judged.se)?;
-        if matches!(hypothesis, Hypothesis::Leak { .. }) {
-            limit_by_the_rule(&trials?.of(i)?, least)
+        if let Hypothesis::Leak { volume: v } = hypothesis {
+            let limit = limit_by_the_rule(&trials?.of(i)?, least)?;
+            if volume.is_tank {
+                let reference = self.plan.reference(v);
+                let told = |park| self.told(leaks, v, park);
+                limit_with_refills(self.plan.car, v, &reference, &told, limit)
+            } else {
+                Some(limit)
+            }
         } else {
             Some(least + POWER_Z * judged.se)
         }
+    }
+}
+
+impl Model<'_> {
+    /// Inverse variance of a volume's leak in one park.
+    fn told(&self, leaks: &[Vec<ParkLeak>], volume: usize, park: usize) -> f64 {
+        let at = self.parks.iter().position(|p| p.0 == park);
+        let leaks = at
+            .and_then(|at| leaks.get(at))
+            .map_or(&[][..], Vec::as_slice);
+        let own = leaks.iter().find(|l| l.volume == volume);
+        own.map_or(0.0, |l| l.estimated.se.powi(-2))
     }
 }
 

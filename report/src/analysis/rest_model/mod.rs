@@ -25,6 +25,7 @@ mod plan;
 mod pooling;
 mod posterior;
 mod reduction;
+mod refilled;
 mod rivals;
 mod scatter;
 mod selection;
