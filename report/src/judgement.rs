@@ -127,7 +127,9 @@ impl Judgement {
         if let Ok(ledger) = &ledger {
             findings.extend(remainder_findings(&unexplained(ledger, &findings)));
         }
-        findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
+        // A leak makes a compressor run hot, not the other way round.
+        let is_consequence = |f: &Finding| f.kind == FindingKind::ThermalCutOut;
+        findings.sort_by_key(|f| (std::cmp::Reverse(f.severity), is_consequence(f)));
         let verdict = verdict(&findings, &at_rest, &leaks);
         Judgement {
             fits,
