@@ -2,6 +2,7 @@
 
 pub mod air;
 pub mod at_rest;
+pub(crate) mod count;
 pub mod delivery;
 pub mod diagnose;
 pub mod duty;

@@ -9,6 +9,7 @@ use super::{
     sides, switching, traces,
 };
 use crate::analysis::air::Vessel;
+use crate::analysis::count::Count;
 use crate::analysis::delivery::{OutsideSeries, Run, RunView, SwitchedOff, measure_run};
 use crate::analysis::duty::{Switching, Timeline};
 use crate::analysis::moves::{
@@ -426,7 +427,7 @@ fn corner_busy(
     kpa: &[f32],
 ) -> Busy {
     let (fills, dumps) = (&spans.fills[circuit], &spans.dumps[circuit]);
-    let steps = Busy::from_steps(&frame.t_ms, kpa, STEP_KPA, &spans.driving);
+    let steps = Busy::from_steps(&frame.t_ms, kpa, step_kpa(kpa), &spans.driving);
     let wired = rig.channel_at(place, Quantity::FillValve).is_some()
         && rig.channel_at(place, Quantity::DumpValve).is_some();
     if wired || !fills.is_empty() || !dumps.is_empty() {
@@ -434,6 +435,13 @@ fn corner_busy(
     } else {
         steps
     }
+}
+
+/// Steps that mark a move in the readings of a sensor.
+fn step_kpa(kpa: &[f32]) -> f32 {
+    let mut count = Count::new(0.0);
+    count.push(kpa);
+    count.step(STEP_KPA)
 }
 
 /// The tank is busy while a compressor runs or any fill valve is open.
@@ -445,7 +453,7 @@ fn tank_busy(rig: &Rig, spans: &Spans, frame: &Columns, kpa: &[f32]) -> Busy {
     if known && !rig.compressors.is_empty() {
         Busy::from_on_spans(spans.fills.iter().chain(&spans.runs).flatten())
     } else {
-        Busy::from_steps(&frame.t_ms, kpa, STEP_KPA, &spans.driving)
+        Busy::from_steps(&frame.t_ms, kpa, step_kpa(kpa), &spans.driving)
     }
 }
 

@@ -5,7 +5,6 @@ use super::super::OwnMove;
 use super::ReducedLog;
 use super::by_hand::HandObservation;
 use super::car::assemble;
-use super::counts::Count;
 use super::drives::{Roughness, by_roughness, by_speed};
 use super::minutes::{MINUTE_S, Minutes};
 use super::open::{Before, Counts, OpenRest, ReducedRest};
@@ -13,7 +12,8 @@ use super::plan::{ReductionPlan, VolumePlan};
 use super::quiet::Quiet;
 use super::session_moves::{SessionMoves, VolumeMoves};
 use super::surroundings::Reduced;
-use super::unseen_moves::unseen_moves;
+use super::unseen_moves::{STEP_KPA, unseen_moves};
+use crate::analysis::count::Count;
 use seep_common::rig::Rig;
 use seep_common::store::Columns;
 use serde::{Deserialize, Serialize};
@@ -140,7 +140,8 @@ impl Reduction {
                 } else {
                     0.0
                 };
-                own.add_unseen(&unseen_moves(&quiet[plan.pressure], outside));
+                let step_kpa = self.counts[plan.pressure].step(STEP_KPA);
+                own.add_unseen(&unseen_moves(&quiet[plan.pressure], outside, step_kpa));
             }
             let busy = own.busy().or(&drives);
             let own = own.in_order();

@@ -8,7 +8,6 @@
 mod by_hand;
 mod car;
 mod collector;
-mod counts;
 mod drives;
 mod heat;
 mod lag;

@@ -7,7 +7,7 @@
 use super::quiet::Quiet;
 
 /// Change between neighbours that can be a move, kPa. Common practice, no source.
-const STEP_KPA: f32 = 4.0;
+pub(super) const STEP_KPA: f32 = 4.0;
 
 /// Readings further apart than this tell nothing of a step, ms: a silence is judged
 /// by what lies on both its sides.
@@ -34,12 +34,17 @@ pub(super) struct UnseenMove {
 /// Stretches in which the pressure stepped and then stood.
 ///
 /// **Units**: readings kPa, gauge or absolute; `outside_kpa_abs` is added to gauge
-/// ones (0 to absolute ones).
-pub(super) fn unseen_moves(readings: &Quiet, outside_kpa_abs: f32) -> Vec<UnseenMove> {
+/// ones (0 to absolute ones); `step_kpa` is the smallest change that can be a move.
+pub(super) fn unseen_moves(
+    readings: &Quiet,
+    outside_kpa_abs: f32,
+    step_kpa: f32,
+) -> Vec<UnseenMove> {
     let series = MoveSeries {
         t_ms: &readings.t_ms,
         kpa: &readings.values,
         outside_kpa_abs,
+        step_kpa,
     };
     let mut out: Vec<UnseenMove> = Vec::new();
     for i in 0..series.kpa.len().saturating_sub(1) {
@@ -66,11 +71,13 @@ struct MoveSeries<'a> {
     t_ms: &'a [i64],
     kpa: &'a [f32],
     outside_kpa_abs: f32,
+    step_kpa: f32,
 }
 
 impl MoveSeries<'_> {
     fn is_step(&self, i: usize) -> bool {
-        (self.kpa[i + 1] - self.kpa[i]).abs() > STEP_KPA && self.t_ms[i + 1] - self.t_ms[i] < FAR_MS
+        (self.kpa[i + 1] - self.kpa[i]).abs() > self.step_kpa
+            && self.t_ms[i + 1] - self.t_ms[i] < FAR_MS
     }
 
     fn is_upward(&self, i: usize) -> bool {
@@ -151,7 +158,7 @@ mod tests {
             let fall = readings(period_s, 12_000 / period_s, |t| {
                 700.0 * (-k * t).exp() - 100.0
             });
-            assert_eq!(unseen_moves(&fall, 100.0), [], "{period_s} s");
+            assert_eq!(unseen_moves(&fall, 100.0, STEP_KPA), [], "{period_s} s");
         }
     }
 
@@ -163,7 +170,7 @@ mod tests {
             t if t < 6_060.0 => 470.0,
             _ => 520.0,
         };
-        let found = unseen_moves(&readings(60, 200, level), 100.0);
+        let found = unseen_moves(&readings(60, 200, level), 100.0, STEP_KPA);
         assert_eq!(
             spans(&found),
             [(2_940_001, 3_000_001, false), (5_940_001, 6_060_001, true)]
@@ -174,7 +181,7 @@ mod tests {
     fn a_leak_that_the_session_cuts_off_is_no_move() {
         let k = 345.0 / 60_000.0 / 3.0;
         let fall = readings(60, 6, |t| 700.0 * (-k * t).exp() - 100.0);
-        assert_eq!(unseen_moves(&fall, 100.0), []);
+        assert_eq!(unseen_moves(&fall, 100.0, STEP_KPA), []);
     }
 
     #[test]
@@ -184,7 +191,7 @@ mod tests {
             let dumped = if t < 3_000.0 { 0.0 } else { 80.0 };
             (700.0 - dumped) * (-k * t).exp() - 100.0
         };
-        let found = unseen_moves(&readings(60, 200, level), 100.0);
+        let found = unseen_moves(&readings(60, 200, level), 100.0, STEP_KPA);
         assert_eq!(spans(&found), [(2_940_001, 3_000_001, false)]);
     }
 }

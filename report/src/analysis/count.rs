@@ -1,6 +1,6 @@
 //! The smallest step that a channel really makes.
 
-use super::super::super::stats::quantile;
+use super::stats::quantile;
 use serde::{Deserialize, Serialize};
 
 /// Differences kept of one session.
@@ -16,6 +16,9 @@ const FEWEST: usize = 50;
 /// stored step.
 const ROUNDING: f64 = 0.01;
 
+/// More than one count, less than two.
+const COUNTS_OF_A_STEP: f32 = 1.5;
+
 /// Real count of a channel: the stored step, or the step that its source makes
 /// where that is coarser (8 kPa of a J1939 pressure stored in 0.1 kPa).
 ///
@@ -26,14 +29,14 @@ const ROUNDING: f64 = 0.01;
 ///
 /// **Source**: common practice, no source.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
-pub(super) struct Count {
+pub(crate) struct Count {
     stored: f64,
     changes: Vec<f64>,
     real: f64,
 }
 
 impl Count {
-    pub(super) fn new(stored: f64) -> Self {
+    pub(crate) fn new(stored: f64) -> Self {
         Count {
             stored,
             changes: Vec::new(),
@@ -42,7 +45,7 @@ impl Count {
     }
 
     /// Takes the readings of a session, in time order.
-    pub(super) fn push(&mut self, values: &[f32]) {
+    pub(crate) fn push(&mut self, values: &[f32]) {
         let left = MOST.saturating_sub(self.changes.len()).min(MOST_OF_SESSION);
         let before = self.changes.len();
         let least = self.stored * ROUNDING;
@@ -58,8 +61,14 @@ impl Count {
         }
     }
 
-    pub(super) fn value(&self) -> f64 {
+    pub(crate) fn value(&self) -> f64 {
         self.real
+    }
+
+    /// Smallest change that can be a move, of at least `usual`: one count up or down may be
+    /// no more than air that cools, or a slow leak.
+    pub(crate) fn step(&self, usual: f32) -> f32 {
+        usual.max(COUNTS_OF_A_STEP * self.real as f32)
     }
 }
 
@@ -74,6 +83,7 @@ mod tests {
         let coarse: Vec<f32> = (0..500_u16).map(|i| f32::from((i / 3) % 7) * 8.0).collect();
         count.push(&coarse);
         assert!((count.value() - 8.0).abs() < 1e-6, "{}", count.value());
+        assert_eq!((count.step(4.0), count.step(20.0)), (12.0, 20.0));
         let mut fine = Count::new(0.1);
         fine.push(
             &(0..500_u16)
