@@ -87,10 +87,12 @@ def check_ranking(given, table, judged):
     found = {row[0]: row[2] for row in table if row[1] == "front_left"}
     check("leak ranking against the leaks put in",
           [(name, found.get(name), rate) for name, rate in put_in.items() if abs(found.get(name, math.inf) - rate) > 0.15])
-    leaking = {finding["place"].split(", ")[0] for finding in judged["findings"] if "front_left" in finding["place"]}
+    # Air that the ledger misses is named below what a rest shows.
+    leaks = [f for f in judged["findings"] if f["kind"] == "corner_leak" and "front_left" in f["place"]]
+    leaking = {f["place"].split(", ")[0] for f in leaks}
     least = min((found[name] for name in leaking), default=math.inf)
     check("cars that lose clearly more than the least leak that `seep cars` names, and are not named",
-          [(name, rate) for name, rate in found.items() if rate > 1.5 * least and name not in leaking])
+          [(name, rate) for name, rate in found.items() if rate > 1.1 * least and name not in leaking])
     elsewhere = [f["place"] for f in judged["findings"] if "leak" in f["kind"] and "front_left" not in f["place"]]
     check("leaks that `seep cars` names elsewhere", elsewhere)
     print(f"leak ranking: {len(found)} cars as put in; `seep cars` names {len(leaking)} of them, from {least:.2f} %/h up")
