@@ -1,21 +1,14 @@
 //! Walks over pages that are not as they should be, and the numbers in them.
 
-use super::super::tests::begun;
-use super::super::tick_tree::tests::record;
-use super::super::{EndReason, Reader};
+use super::super::Reader;
+use super::super::tick_tree::tests::closed;
 use super::*;
-use crate::time::LogMs;
 
 #[test]
 fn pages_that_lead_to_themselves_have_an_end() {
     let folder = tempfile::tempdir().expect("scratch");
     let path = folder.path().join("a.db");
-    let (mut writer, session) = begun(&path);
-    record(&mut writer, session, 1..200_000);
-    writer
-        .end_session(session, LogMs(200_000_000), EndReason::Stopped)
-        .expect("ended");
-    writer.close().expect("closed");
+    closed(&path, 1..200_000);
     let root = Reader::open(&path)
         .expect("opens")
         .tick_table()

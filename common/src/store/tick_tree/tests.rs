@@ -19,6 +19,17 @@ pub(in super::super) fn record(
     stored.expect("stored");
 }
 
+/// A log of one session, ended and closed, with a row each second.
+pub(in super::super) fn closed(path: &Path, seconds: std::ops::Range<i64>) {
+    let (mut writer, session) = begun(path);
+    let end = LogMs(1000 * seconds.end);
+    record(&mut writer, session, seconds);
+    writer
+        .end_session(session, end, EndReason::Stopped)
+        .expect("ended");
+    writer.close().expect("closed");
+}
+
 fn tree(path: &Path) -> TickTree {
     TickTree::of(&Reader::open(path).expect("opens")).expect("a sound tree")
 }
@@ -32,12 +43,7 @@ fn hash(path: &Path, from_s: i64, to_s: i64) -> RowsHash {
 fn every_leaf_that_sqlite_knows_is_found() {
     let folder = tempfile::tempdir().expect("scratch");
     let path = folder.path().join("a.db");
-    let (mut writer, session) = begun(&path);
-    record(&mut writer, session, 1..200_000);
-    writer
-        .end_session(session, LogMs(200_000_000), EndReason::Stopped)
-        .expect("ended");
-    writer.close().expect("closed");
+    closed(&path, 1..200_000);
     let sql = Connection::open(&path).expect("opens");
     let of_kind = |kind: &str| -> i64 {
         let asked = "SELECT count(*) FROM dbstat WHERE name = 'tick' AND pagetype = ?1";
@@ -106,12 +112,7 @@ fn rows_keep_their_hash_while_the_log_grows_in_and_out_of_the_write_ahead_log() 
 fn a_row_changed_added_or_taken_away_changes_the_hash_of_its_span_alone() {
     let folder = tempfile::tempdir().expect("scratch");
     let path = folder.path().join("a.db");
-    let (mut writer, session) = begun(&path);
-    record(&mut writer, session, 1..9_000);
-    writer
-        .end_session(session, LogMs(9_000_000), EndReason::Stopped)
-        .expect("ended");
-    writer.close().expect("closed");
+    closed(&path, 1..9_000);
     let spans = [(0, 3_000), (3_000, 6_000), (6_000, 9_000)];
     let hashes = || spans.map(|(from, to)| hash(&path, from, to));
     let sql = Connection::open(&path).expect("opens");
@@ -149,12 +150,7 @@ fn a_row_changed_added_or_taken_away_changes_the_hash_of_its_span_alone() {
 fn pages_that_are_not_as_known_prove_nothing_and_do_no_harm() {
     let folder = tempfile::tempdir().expect("scratch");
     let path = folder.path().join("a.db");
-    let (mut writer, session) = begun(&path);
-    record(&mut writer, session, 1..3_000);
-    writer
-        .end_session(session, LogMs(3_000_000), EndReason::Stopped)
-        .expect("ended");
-    writer.close().expect("closed");
+    closed(&path, 1..3_000);
     let sound = hash(&path, 0, 3_000);
     let whole = std::fs::read(&path).expect("read");
     let reader = Reader::open(&path).expect("opens");
