@@ -152,8 +152,13 @@ fn trend(
         })
     };
     let changed = enough.then(|| change_of(raw)).flatten();
-    let pace: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
-    let pace_changed = (own.len() >= FEWEST).then(|| change_of(&pace)).flatten();
+    // By height nothing was taken out for what other circuits did.
+    let pace_changed = if by_height {
+        changed.clone()
+    } else {
+        let pace: Vec<f64> = own.iter().map(|m| m.conductance.ln()).collect();
+        (own.len() >= FEWEST).then(|| change_of(&pace)).flatten()
+    };
     let logs = changed.as_ref().map_or(raw, |c| &c.like_for_like);
     let third = (own.len() / 3).max(1);
     let first = median(&logs[..third])?.exp();
