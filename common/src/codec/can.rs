@@ -97,12 +97,14 @@ impl InterfaceName {
 
     /// The name as bytes.
     #[must_use]
+    #[inline]
     pub fn as_bytes(&self) -> &[u8] {
         &self.bytes[..usize::from(self.len)]
     }
 }
 
 impl Default for InterfaceName {
+    #[inline]
     fn default() -> Self {
         let mut bytes = [0; 15];
         bytes[..4].copy_from_slice(b"can0");
@@ -178,6 +180,7 @@ impl CanFrame {
     }
 
     /// A frame without data; the caller has checked the identifier.
+    #[inline]
     pub(super) fn empty(id: u32, extended: bool, kind: FrameKind) -> Self {
         CanFrame {
             t_us: 0,
@@ -210,6 +213,7 @@ impl CanFrame {
     }
 
     /// Room for the reader of a log to put its bytes without a second copy.
+    #[inline]
     pub(super) fn payload_mut(&mut self) -> (&mut [u8; MAX_FD_BYTES], &mut u8) {
         (&mut self.bytes, &mut self.len)
     }

@@ -6,6 +6,7 @@ use crate::rig::{Channel, Recorder};
 use crate::sample::Sample;
 use crate::time::BootMs;
 use std::collections::VecDeque;
+use std::ops::Range;
 
 /// Turns samples into ticks at an adaptive rate.
 ///
@@ -52,6 +53,8 @@ pub struct TickAssembler {
     before_ms: i64,
     after_ms: i64,
     bins: VecDeque<Bin>,
+    /// Times whose samples belong to the last of the bins.
+    last_bin_ms: Range<BootMs>,
     spare: Vec<Bin>,
     coarse: Option<Coarse>,
     active: VecDeque<(BootMs, BootMs)>,
@@ -81,6 +84,7 @@ impl TickAssembler {
             before_ms: ms(recorder.before_activity_s),
             after_ms: ms(recorder.after_activity_s),
             bins: VecDeque::new(),
+            last_bin_ms: BootMs::MAX..BootMs::MAX,
             spare: Vec::new(),
             coarse: None,
             active: VecDeque::new(),
@@ -105,8 +109,11 @@ impl TickAssembler {
             self.late += 1;
             return None;
         }
+        let active_before = self.activity.last_active_ms();
         let change = self.activity.watch(sample);
-        self.note_activity();
+        if self.activity.last_active_ms() != active_before {
+            self.note_activity();
+        }
         self.place(sample);
         if sample.t_ms > self.newest_ms {
             self.newest_ms = sample.t_ms;
@@ -164,17 +171,30 @@ impl TickAssembler {
     }
 
     fn place(&mut self, sample: Sample) {
-        let grid = BootMs(sample.t_ms.0.div_euclid(self.fine_ms) * self.fine_ms);
+        let channel = usize::from(sample.channel.0);
+        if self.last_bin_ms.contains(&sample.t_ms)
+            && let Some(last) = self.bins.back_mut()
+        {
+            return last.add(channel, sample.value);
+        }
+        let position = self.bin_for(sample.t_ms);
+        self.bins[position].add(channel, sample.value);
+    }
+
+    /// Where the bin of a time is, made when it is new.
+    fn bin_for(&mut self, t_ms: BootMs) -> usize {
+        let grid = BootMs(t_ms.0.div_euclid(self.fine_ms) * self.fine_ms);
         let key = grid.max(self.last_emitted_ms.plus(1));
         let after = self.bins.partition_point(|b| b.t_ms <= key);
-        let position = if after > 0 && self.bins[after - 1].t_ms == key {
-            after - 1
-        } else {
-            let bin = self.fresh_bin(key);
-            self.bins.insert(after, bin);
-            after
-        };
-        self.bins[position].add(usize::from(sample.channel.0), sample.value);
+        if after > 0 && self.bins[after - 1].t_ms == key {
+            return after - 1;
+        }
+        if after == self.bins.len() {
+            self.last_bin_ms = key..grid.plus(self.fine_ms);
+        }
+        let bin = self.fresh_bin(key);
+        self.bins.insert(after, bin);
+        after
     }
 
     fn fresh_bin(&mut self, t_ms: BootMs) -> Bin {

@@ -7,38 +7,35 @@ use crate::time::BootMs;
 #[derive(Debug, Clone)]
 pub(super) struct Bin {
     pub t_ms: BootMs,
-    sums: Vec<f64>,
-    samples: Vec<u32>,
+    /// Sum and number of each channel's samples.
+    sums: Vec<(f64, u32)>,
 }
 
 impl Bin {
     pub(super) fn new(t_ms: BootMs, channels: usize) -> Self {
         Bin {
             t_ms,
-            sums: vec![0.0; channels],
-            samples: vec![0; channels],
+            sums: vec![(0.0, 0); channels],
         }
     }
 
     /// Empty it for another stretch of time.
     pub(super) fn reset(&mut self, t_ms: BootMs) {
         self.t_ms = t_ms;
-        self.sums.fill(0.0);
-        self.samples.fill(0);
+        self.sums.fill((0.0, 0));
     }
 
     pub(super) fn add(&mut self, channel: usize, value: f64) {
-        self.sums[channel] += value;
-        self.samples[channel] += 1;
+        let (sum, n) = &mut self.sums[channel];
+        *sum += value;
+        *n += 1;
     }
 
     /// Add all of another bin; its own start time is kept.
     pub(super) fn merge(&mut self, other: &Bin) {
-        for (sum, add) in self.sums.iter_mut().zip(&other.sums) {
+        for ((sum, n), (add, more)) in self.sums.iter_mut().zip(&other.sums) {
             *sum += add;
-        }
-        for (n, add) in self.samples.iter_mut().zip(&other.samples) {
-            *n += add;
+            *n += more;
         }
     }
 
@@ -47,9 +44,8 @@ impl Bin {
         let counts = self
             .sums
             .iter()
-            .zip(&self.samples)
             .zip(resolutions)
-            .map(|((sum, &n), resolution)| {
+            .map(|(&(sum, n), resolution)| {
                 (n > 0).then(|| (sum / f64::from(n) / resolution).round() as i64)
             })
             .collect();

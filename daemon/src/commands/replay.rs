@@ -42,7 +42,9 @@ pub(super) fn run(args: &ReplayArgs, err: &mut dyn Write) -> Result<Exit, Failur
         for item in items.drain(..) {
             pace.wait_for(item.t_ms);
             sessions.push(item, &mut |c| commands.push(c));
-            commands.drain(..).try_for_each(|c| log.execute(c))?;
+            if !commands.is_empty() {
+                commands.drain(..).try_for_each(|c| log.execute(c))?;
+            }
         }
     }
     let bad = sessions.counts().troubles();

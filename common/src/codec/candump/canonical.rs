@@ -64,8 +64,10 @@ fn read(line: &[u8], frame: &mut CanFrame) -> Option<()> {
 /// The name before the next space and what follows it.
 #[inline]
 fn interface(text: &[u8], expected: InterfaceName) -> Option<(InterfaceName, &[u8])> {
-    if let Some([b' ', rest @ ..]) = text.strip_prefix(expected.as_bytes()) {
-        return Some((expected, rest));
+    let name = expected.as_bytes();
+    // Compared byte by byte: a name of four bytes is not worth a call.
+    if text.get(name.len()) == Some(&b' ') && name.iter().zip(text).all(|(a, b)| a == b) {
+        return Some((expected, &text[name.len() + 1..]));
     }
     let space = text.iter().position(|&b| b == b' ')?;
     Some((InterfaceName::new(&text[..space])?, &text[space + 1..]))

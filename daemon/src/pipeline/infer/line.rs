@@ -32,8 +32,21 @@ struct Sums {
 pub(super) struct TrendLine {
     pub slope_kpa_s: f64,
     pub rise_kpa: f64,
-    /// Standard error of the rise, kPa.
-    pub doubt_kpa: f64,
+    count: f64,
+    span_s: f64,
+    /// Sums about the means, in s and kPa.
+    tt: f64,
+    tp: f64,
+    pp: f64,
+}
+
+impl TrendLine {
+    /// Standard error of the rise, kPa, from the scatter about the line. Asked
+    /// for only where the rise is large enough to matter.
+    pub(super) fn doubt_kpa(&self) -> f64 {
+        let about = (self.pp - self.slope_kpa_s * self.tp).max(0.0);
+        (about / (self.count - 2.0)).sqrt() / self.tt.sqrt() * self.span_s
+    }
 }
 
 impl Readings {
@@ -92,8 +105,7 @@ impl Readings {
         }
     }
 
-    /// Least squares (any textbook): slope, and its standard error from the
-    /// scatter about the line. `None` of fewer than `least` readings.
+    /// Least squares (any textbook). `None` of fewer than `least` readings.
     pub(super) fn line(&self, least: usize) -> Option<TrendLine> {
         let n = self.readings.len();
         if n < least {
@@ -108,11 +120,14 @@ impl Readings {
             return None;
         }
         let slope = tp / tt;
-        let scatter = ((pp - slope * tp).max(0.0) / (count - 2.0)).sqrt();
         Some(TrendLine {
             slope_kpa_s: slope,
             rise_kpa: slope * span_s,
-            doubt_kpa: scatter / tt.sqrt() * span_s,
+            count,
+            span_s,
+            tt,
+            tp,
+            pp,
         })
     }
 }
@@ -173,7 +188,7 @@ mod tests {
                 let (rise, doubt) = anew(&readings);
                 assert!((line.rise_kpa - rise).abs() < 1e-7, "{i}: {line:?} {rise}");
                 assert!(
-                    (line.doubt_kpa - doubt).abs() < 1e-4,
+                    (line.doubt_kpa() - doubt).abs() < 1e-4,
                     "{i}: {line:?} {doubt}"
                 );
             }

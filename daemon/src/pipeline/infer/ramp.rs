@@ -110,22 +110,21 @@ impl Ramp {
     fn judge(&mut self) -> Option<Turn> {
         let line = self.readings.line(LEAST_READINGS)?;
         let upward = line.rise_kpa > 0.0;
-        let needed = self
-            .limits
-            .least_rise_kpa
-            .max(BEYOND_DOUBT * line.doubt_kpa);
+        let limits = self.limits;
+        let needed = || limits.least_rise_kpa.max(BEYOND_DOUBT * line.doubt_kpa());
         let size = line.rise_kpa.abs();
         match self.open {
             None => {
-                let steep = line.slope_kpa_s.abs() >= self.limits.least_slope_kpa_s;
-                self.seen = if size > needed && steep {
+                let large = size > limits.least_rise_kpa
+                    && line.slope_kpa_s.abs() >= limits.least_slope_kpa_s;
+                self.seen = if large && size > needed() {
                     self.seen + 1
                 } else {
                     0
                 };
                 (self.seen >= 2).then(|| self.begin(upward))
             }
-            Some(open) if open.upward != upward || size < needed / 2.0 => Some(self.end(open)),
+            Some(open) if open.upward != upward || size < needed() / 2.0 => Some(self.end(open)),
             Some(_) => None,
         }
     }
