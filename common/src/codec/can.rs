@@ -106,8 +106,7 @@ impl InterfaceName {
 impl Default for InterfaceName {
     #[inline]
     fn default() -> Self {
-        let mut bytes = [0; 15];
-        bytes[..4].copy_from_slice(b"can0");
+        let bytes = *b"can0\0\0\0\0\0\0\0\0\0\0\0";
         InterfaceName { bytes, len: 4 }
     }
 }

@@ -15,7 +15,7 @@ use crate::codec::can::{
 };
 
 /// `(seconds.micros) `: ten and six digits.
-const STAMP_BYTES: usize = 20;
+pub(in crate::codec) const STAMP_BYTES: usize = 20;
 
 /// Read a line of that form into `frame`, which is copied nowhere; false, and
 /// the frame is of no use, where it has another form. The interface that stands
@@ -52,10 +52,10 @@ fn read(line: &[u8], frame: &mut CanFrame) -> Option<()> {
     frame.interface = interface;
     let (payload, len) = frame.payload_mut();
     let mut bad = 0;
-    for (byte, pair) in payload.iter_mut().zip(pairs) {
-        let (high, low) = (NIBBLE[usize::from(pair[0])], NIBBLE[usize::from(pair[1])]);
+    for (i, [high, low]) in pairs.iter().enumerate() {
+        let (high, low) = (NIBBLE[usize::from(*high)], NIBBLE[usize::from(*low)]);
         bad |= high | low;
-        *byte = high << 4 | low;
+        payload[i] = high << 4 | low;
     }
     *len = pairs.len() as u8;
     (bad <= 15).then_some(())
@@ -64,18 +64,26 @@ fn read(line: &[u8], frame: &mut CanFrame) -> Option<()> {
 /// The name before the next space and what follows it.
 #[inline]
 fn interface(text: &[u8], expected: InterfaceName) -> Option<(InterfaceName, &[u8])> {
-    let name = expected.as_bytes();
-    // Compared byte by byte: a name of four bytes is not worth a call.
-    if text.get(name.len()) == Some(&b' ') && name.iter().zip(text).all(|(a, b)| a == b) {
-        return Some((expected, &text[name.len() + 1..]));
+    if let Some(rest) = without_name(text, expected) {
+        return Some((expected, rest));
     }
     let space = text.iter().position(|&b| b == b' ')?;
     Some((InterfaceName::new(&text[..space])?, &text[space + 1..]))
 }
 
+/// What follows a name and a space, if the text starts with them. Compared byte by
+/// byte: a name of four bytes is not worth a call.
+#[inline]
+pub(in crate::codec) fn without_name(text: &[u8], name: InterfaceName) -> Option<&[u8]> {
+    let name = name.as_bytes();
+    let (start, rest) = text.split_at_checked(name.len())?;
+    let rest = rest.strip_prefix(b" ")?;
+    (0..name.len()).all(|i| start[i] == name[i]).then_some(rest)
+}
+
 /// Microseconds of `(1436509052.249713) `.
 #[inline]
-fn micros(stamp: &[u8; STAMP_BYTES]) -> Option<i64> {
+pub(in crate::codec) fn micros(stamp: &[u8; STAMP_BYTES]) -> Option<i64> {
     if (stamp[0], stamp[11], stamp[18], stamp[19]) != (b'(', b'.', b')', b' ') {
         return None;
     }
@@ -86,8 +94,8 @@ fn micros(stamp: &[u8; STAMP_BYTES]) -> Option<i64> {
         return None;
     }
     // The six digits of the fraction with two zeros before them.
-    let mut fraction = *b"00000000";
-    fraction[2..].copy_from_slice(&stamp[12..18]);
+    let mut fraction: [u8; 8] = stamp[10..18].try_into().ok()?;
+    (fraction[0], fraction[1]) = (b'0', b'0');
     let fraction = eight_digits(fraction)?;
     // Sixteen digits stay far below the largest number.
     Some(((high * 100 + ninth * 10 + tenth) * 1_000_000 + fraction) as i64)

@@ -1,7 +1,7 @@
 //! Hexadecimal digits.
 
 /// Value of each hexadecimal digit, 255 for anything else.
-pub(super) const NIBBLE: [u8; 256] = {
+pub(in crate::codec) const NIBBLE: [u8; 256] = {
     let mut table = [255; 256];
     let mut i = 0;
     while i < 10 {

@@ -22,6 +22,8 @@ mod parse;
 mod print;
 mod reader;
 
+pub(super) use canonical::{STAMP_BYTES, micros, without_name};
+pub(super) use hex::NIBBLE;
 pub(super) use parse::ERROR_FLAG;
 pub use parse::{Malformed, parse_line};
 pub use print::append_line;

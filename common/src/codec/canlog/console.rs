@@ -17,7 +17,7 @@ use super::{LineKind, LogTimes};
 use crate::codec::can::{
     CanFrame, Direction, FrameKind, InterfaceName, MAX_CLASSIC_BYTES, MAX_EXTENDED_ID, MAX_FD_BYTES,
 };
-use crate::codec::candump::{ERROR_FLAG, Malformed};
+use crate::codec::candump::{self, ERROR_FLAG, Malformed, STAMP_BYTES, without_name};
 
 /// The time in front of a line.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,10 +54,11 @@ impl Console {
         times: &LogTimes,
         out: &mut CanFrame,
     ) -> Result<LineKind, Malformed> {
-        if matches!(line.trim_ascii(), [] | [b'#' | b';', ..]) {
+        let line = line.trim_ascii();
+        if matches!(line, [] | [b'#' | b';', ..]) {
             return Ok(LineKind::Comment);
         }
-        let (stamp, mut frame) = parse(line)?;
+        let stamp = parse(line, out)?;
         let start_us = self.last_us.or(times.start_us);
         let t_us = match (stamp, self.scale) {
             (Stamp::Seconds(us), Times::Unix) => Some(us),
@@ -66,34 +67,41 @@ impl Console {
             (Stamp::Seconds(us), _) => times.start_us.and_then(|s| s.checked_add(us)),
             (Stamp::None, _) => None,
         };
-        frame.t_us = t_us.ok_or(Malformed::Timestamp)?;
-        self.last_us = Some(frame.t_us);
-        *out = frame;
+        out.t_us = t_us.ok_or(Malformed::Timestamp)?;
+        self.last_us = Some(out.t_us);
         Ok(LineKind::Frame)
     }
 }
 
-/// Takes a line apart; the time of the frame is not set.
-pub(super) fn parse(line: &[u8]) -> Result<(Stamp, CanFrame), Malformed> {
-    let (stamp, rest) = stamp(line.trim_ascii()).ok_or(Malformed::Timestamp)?;
-    let (interface, rest) = word(rest);
-    let interface = InterfaceName::new(interface).ok_or(Malformed::Interface)?;
-    let (direction, rest) = direction(rest);
-    let (id, rest) = word(rest);
-    let mut frame = identifier(id).ok_or(Malformed::Identifier)?;
+/// Takes a line without space around it apart; the time of the frame is not set.
+/// The interface that stands in the frame is expected again.
+pub(super) fn parse(line: &[u8], frame: &mut CanFrame) -> Result<Stamp, Malformed> {
+    let (stamp, rest) = stamp(line).ok_or(Malformed::Timestamp)?;
+    let (interface, rest) = interface(rest, frame.interface).ok_or(Malformed::Interface)?;
+    let (direction, id, rest) = direction_and_id(rest);
+    *frame = identifier(id).ok_or(Malformed::Identifier)?;
     frame.interface = interface;
     frame.direction = direction;
     let (length, rest) = length(rest).ok_or(Malformed::Data)?;
     let rest = if let Some(tail) = rest.trim_ascii_start().strip_prefix(b"remote request") {
-        frame = frame.into_remote(length.unwrap_or((0, false)).0 as u8);
+        *frame = frame.into_remote(length.unwrap_or((0, false)).0 as u8);
         tail
     } else {
-        payload(&mut frame, length, rest)?
+        payload(frame, length, rest)?
     };
     match rest.trim_ascii() {
-        [] | b"ERRORFRAME" | [b'\'', .., b'\''] => Ok((stamp, frame)),
+        [] | b"ERRORFRAME" | [b'\'', .., b'\''] => Ok(stamp),
         _ => Err(Malformed::Trailing),
     }
+}
+
+#[inline]
+fn interface(text: &[u8], expected: InterfaceName) -> Option<(InterfaceName, &[u8])> {
+    if let Some(rest) = without_name(text.trim_ascii_start(), expected) {
+        return Some((expected, rest));
+    }
+    let (name, rest) = word(text);
+    Some((InterfaceName::new(name)?, rest))
 }
 
 fn payload<'a>(
@@ -117,6 +125,12 @@ fn payload<'a>(
 }
 
 fn stamp(line: &[u8]) -> Option<(Stamp, &[u8])> {
+    // Seconds since 1970 nearly always; then their digits are taken together.
+    if let Some((head, rest)) = line.split_first_chunk::<STAMP_BYTES>()
+        && let Some(us) = candump::micros(head)
+    {
+        return Some((Stamp::Seconds(us), rest));
+    }
     let Some(rest) = line.strip_prefix(b"(") else {
         return Some((Stamp::None, line));
     };
@@ -131,17 +145,19 @@ fn stamp(line: &[u8]) -> Option<(Stamp, &[u8])> {
     Some((stamp, rest))
 }
 
-/// `RX B E`, as `candump -x` prints it: direction and the flags of CAN FD.
-fn direction(text: &[u8]) -> (Direction, &[u8]) {
+/// The identifier, where `candump -x` prints `RX B E` before it: direction and the
+/// flags of CAN FD.
+fn direction_and_id(text: &[u8]) -> (Direction, &[u8], &[u8]) {
     let (first, rest) = word(text);
     let direction = match first {
         b"RX" => Direction::Received,
         b"TX" => Direction::Sent,
-        _ => return (Direction::Unknown, text),
+        _ => return (Direction::Unknown, first, rest),
     };
     let (_switch, rest) = word(rest);
     let (_state, rest) = word(rest);
-    (direction, rest)
+    let (id, rest) = word(rest);
+    (direction, id, rest)
 }
 
 fn identifier(text: &[u8]) -> Option<CanFrame> {

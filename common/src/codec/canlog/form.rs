@@ -66,6 +66,7 @@ impl FormReader {
     }
 
     /// Reads a line of a form other than candump's own; `None` for that one.
+    #[inline]
     pub(in crate::codec) fn line(
         &mut self,
         line: &[u8],
@@ -118,7 +119,7 @@ pub fn recognise(head: &[u8]) -> Option<LogForm> {
         return Some(LogForm::Asc(asc.scale()));
     }
     let stamps: Vec<Stamp> = (head.split(|&b| b == b'\n'))
-        .filter_map(|line| Some(console::parse(line).ok()?.0))
+        .filter_map(|line| console::parse(line.trim_ascii(), &mut frame).ok())
         .collect();
     console_times(&stamps).map(LogForm::Console)
 }

@@ -2,8 +2,10 @@
 
 use crate::codec::calendar::Civil;
 use crate::codec::can::{CanFrame, FrameKind, MAX_EXTENDED_ID, MAX_STANDARD_ID};
+use crate::codec::candump::NIBBLE;
 
 /// Returns the next word and what follows it; an empty word at the end.
+#[inline]
 pub(super) fn word(text: &[u8]) -> (&[u8], &[u8]) {
     let text = text.trim_ascii_start();
     let end = text
@@ -54,11 +56,13 @@ pub(super) fn integer(text: &[u8]) -> Option<i64> {
 
 /// Returns a number in base 10 or 16.
 pub(super) fn number(text: &[u8], base: u32) -> Option<u32> {
-    let text = std::str::from_utf8(text).ok()?;
-    // The standard parser also takes a sign.
-    text.bytes()
-        .all(|b| b.is_ascii_alphanumeric())
-        .then(|| u32::from_str_radix(text, base).ok())?
+    if text.is_empty() {
+        return None;
+    }
+    text.iter().try_fold(0u32, |value, &b| {
+        let digit = char::from(b).to_digit(base)?;
+        value.checked_mul(base)?.checked_add(digit)
+    })
 }
 
 /// Returns a data frame without data; `None` where the identifier does not fit.
@@ -69,6 +73,30 @@ pub(super) fn frame(id: u32, extended: bool) -> Option<CanFrame> {
         MAX_STANDARD_ID
     };
     (id <= most).then(|| CanFrame::empty(id, extended, FrameKind::Data))
+}
+
+/// Returns a byte of two hexadecimal digits behind one space, and what follows it:
+/// nearly every byte of a log stands so.
+#[inline]
+fn plain_byte(text: &[u8]) -> Option<(u8, &[u8])> {
+    let [b' ', high, low, rest @ ..] = text else {
+        return None;
+    };
+    let (high, low) = (NIBBLE[usize::from(*high)], NIBBLE[usize::from(*low)]);
+    let ends = rest.first().is_none_or(u8::is_ascii_whitespace);
+    (ends && high | low <= 15).then_some((high << 4 | low, rest))
+}
+
+/// Returns the next word as a byte, and what follows it.
+fn any_byte(text: &[u8], base: u32) -> Option<(u8, &[u8])> {
+    let (word, rest) = word(text);
+    let digits = if base == 16 {
+        word.len() == 2
+    } else {
+        (1..=3).contains(&word.len())
+    };
+    let byte = digits.then(|| number(word, base))??;
+    Some((u8::try_from(byte).ok()?, rest))
 }
 
 /// Takes up to `most` bytes in words of the base and returns what follows them;
@@ -82,17 +110,8 @@ pub(super) fn bytes<'a>(
     let (payload, len) = frame.payload_mut();
     let mut count = 0;
     while count < most.min(payload.len()) {
-        let (text, after) = word(rest);
-        let digits = if base == 16 {
-            text.len() == 2
-        } else {
-            (1..=3).contains(&text.len())
-        };
-        let Some(byte) = digits
-            .then(|| number(text, base))
-            .flatten()
-            .and_then(|n| u8::try_from(n).ok())
-        else {
+        let plain = (base == 16).then(|| plain_byte(rest)).flatten();
+        let Some((byte, after)) = plain.or_else(|| any_byte(rest, base)) else {
             break;
         };
         payload[count] = byte;

@@ -5,7 +5,7 @@ use crate::counts::{Count, Counts};
 use crate::databases::Databases;
 use crate::exit::{Exit, Failure};
 use crate::source::{ALIVE_EVERY_MS, Item, Payload};
-use seep_common::codec::can::CanFrame;
+use seep_common::codec::can::{CanFrame, InterfaceName};
 use seep_common::codec::candump::LineReader;
 use seep_common::codec::canlog::{LogForm, LogTimes};
 use seep_common::codec::decode::CanDecoder;
@@ -22,8 +22,9 @@ pub(super) struct Frames<R> {
 
 struct FrameDecoder {
     source: usize,
-    /// Interface whose frames belong to it; `None`: all.
-    interface: Option<String>,
+    /// Interface whose frames belong to it; `None`: all. A name that no interface
+    /// can have is `Some(None)`, and no frame belongs to it.
+    interface: Option<Option<InterfaceName>>,
     decoder: CanDecoder,
     /// Time of the last item made for it, ms; `None` before the first.
     last_item_ms: Option<BootMs>,
@@ -74,7 +75,8 @@ impl<R: BufRead> Frames<R> {
                     .map_err(|e| Failure::say(Exit::Config, e.to_string()))?;
                 Ok(FrameDecoder {
                     source: *source,
-                    interface: interface.clone(),
+                    interface: (interface.as_deref())
+                        .map(|name| InterfaceName::new(name.as_bytes())),
                     decoder,
                     last_item_ms: None,
                 })
@@ -128,9 +130,8 @@ fn take(
     };
     let mut belongs = false;
     for decoder in decoders.iter_mut() {
-        let own = (decoder.interface.as_deref())
-            .is_none_or(|name| name.as_bytes() == frame.interface.as_bytes());
-        if !own {
+        let own = decoder.interface;
+        if own.is_some_and(|name| name != Some(frame.interface)) {
             continue;
         }
         belongs = true;

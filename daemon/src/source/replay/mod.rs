@@ -41,6 +41,7 @@ pub(crate) trait Input {
 
 /// Returns the time of an item whose recording dates it so; `None` outside the years
 /// 1970 to 2199, which no recording means. Every input asks here, once, and counts.
+#[inline]
 fn recorded_at(wall: WallMs) -> Option<BootMs> {
     (0..7_258_118_400_000)
         .contains(&wall.0)
