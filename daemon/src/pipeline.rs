@@ -137,6 +137,7 @@ impl Pipeline {
     }
 
     /// A source spoke, with or without a reading; ends its silence.
+    #[inline]
     pub fn heard(&mut self, source: usize, t_ms: BootMs) {
         self.silences.heard(source, t_ms, &mut self.batch.gaps);
     }

@@ -36,11 +36,18 @@ const MEAN_MS: f64 = 2_000.0;
 /// Watches samples for anything that deserves the full recording rate.
 #[derive(Debug, Clone)]
 pub struct Activity {
-    quantities: Vec<Quantity>,
-    switches: Vec<Option<bool>>,
-    means: Vec<Option<(BootMs, f64)>>,
+    channels: Vec<Watched>,
     last_moving_ms: Option<BootMs>,
     last_active_ms: Option<BootMs>,
+}
+
+#[derive(Debug, Clone)]
+struct Watched {
+    quantity: Quantity,
+    /// State of a switch.
+    on: Option<bool>,
+    /// Recent mean of a pressure, and when it was last brought up to date.
+    mean: Option<(BootMs, f64)>,
 }
 
 impl Activity {
@@ -48,18 +55,23 @@ impl Activity {
     #[must_use]
     pub fn new(channels: &[Channel]) -> Self {
         Activity {
-            quantities: channels.iter().map(|c| c.quantity).collect(),
-            switches: vec![None; channels.len()],
-            means: vec![None; channels.len()],
+            channels: (channels.iter())
+                .map(|c| Watched {
+                    quantity: c.quantity,
+                    on: None,
+                    mean: None,
+                })
+                .collect(),
             last_moving_ms: None,
             last_active_ms: None,
         }
     }
 
     /// Look at a sample; says when a switch changed.
+    #[inline]
     pub fn watch(&mut self, sample: Sample) -> Option<SwitchChange> {
         let i = usize::from(sample.channel.0);
-        match self.quantities[i] {
+        match self.channels[i].quantity {
             Quantity::FillValve | Quantity::DumpValve | Quantity::Running => {
                 self.watch_switch(i, sample)
             }
@@ -79,7 +91,7 @@ impl Activity {
 
     fn watch_switch(&mut self, i: usize, sample: Sample) -> Option<SwitchChange> {
         let on = sample.value > 0.5;
-        let before = self.switches[i].replace(on);
+        let before = self.channels[i].on.replace(on);
         if before == Some(on) {
             // A valve held open or a compressor that runs is activity throughout.
             if on {
@@ -98,14 +110,16 @@ impl Activity {
         })
     }
 
+    #[inline]
     fn watch_pressure(&mut self, i: usize, sample: Sample) {
-        let Some((t_ms, mean)) = self.means[i] else {
-            self.means[i] = Some((sample.t_ms, sample.value));
+        let known = &mut self.channels[i].mean;
+        let Some((t_ms, mean)) = *known else {
+            *known = Some((sample.t_ms, sample.value));
             return;
         };
         let dt_ms = sample.t_ms.since(t_ms).max(0) as f64;
         let weight = dt_ms / (dt_ms + MEAN_MS);
-        self.means[i] = Some((sample.t_ms, mean + weight * (sample.value - mean)));
+        *known = Some((sample.t_ms, mean + weight * (sample.value - mean)));
         // Road noise moves pressures all the time; while driving the rate is high enough.
         if (sample.value - mean).abs() > MOVING_KPA && !self.driving(sample.t_ms) {
             self.last_active_ms = Some(sample.t_ms);
@@ -121,6 +135,7 @@ impl Activity {
 
     /// When the latest activity was.
     #[must_use]
+    #[inline]
     pub fn last_active_ms(&self) -> Option<BootMs> {
         self.last_active_ms
     }
@@ -133,8 +148,9 @@ impl Activity {
 
     /// Forget switch states and means, as at a new session.
     pub fn forget(&mut self) {
-        self.switches.fill(None);
-        self.means.fill(None);
+        for channel in &mut self.channels {
+            (channel.on, channel.mean) = (None, None);
+        }
         self.last_moving_ms = None;
         self.last_active_ms = None;
     }

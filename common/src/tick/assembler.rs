@@ -153,6 +153,7 @@ impl TickAssembler {
     }
 
     /// Earliest time a sample may still have.
+    #[inline]
     fn horizon_ms(&self) -> BootMs {
         let released = self.newest_ms.plus(-self.before_ms);
         released.max(self.last_emitted_ms.plus(1))
@@ -170,6 +171,7 @@ impl TickAssembler {
         }
     }
 
+    #[inline]
     fn place(&mut self, sample: Sample) {
         let channel = usize::from(sample.channel.0);
         if self.last_bin_ms.contains(&sample.t_ms)

@@ -25,6 +25,7 @@ impl Bin {
         self.sums.fill((0.0, 0));
     }
 
+    #[inline]
     pub(super) fn add(&mut self, channel: usize, value: f64) {
         let (sum, n) = &mut self.sums[channel];
         *sum += value;

@@ -83,6 +83,7 @@ impl SilenceTracker {
     }
 
     /// A source spoke: the gaps of the silence that ends with it.
+    #[inline]
     pub(super) fn heard(&mut self, source: usize, t_ms: BootMs, gaps: &mut Vec<Gap<BootMs>>) {
         let silence = &mut self.0[source];
         let Some(last_ms) = silence.last_heard_ms.filter(|last| t_ms > *last) else {

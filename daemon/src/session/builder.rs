@@ -44,6 +44,7 @@ impl SessionBuilder {
     }
 
     /// Takes an item. What it says of a clock is its owner's business.
+    #[inline]
     pub(crate) fn push(&mut self, item: Item) {
         match item.payload {
             Payload::Reading(channel, value) => self.pipeline.push(channel, item.t_ms, value),

@@ -20,6 +20,7 @@ impl Pace {
     }
 
     /// Wait until an item of this time is due.
+    #[inline]
     pub(super) fn wait_for(&mut self, t_ms: BootMs) {
         let Some(speed) = self.speed else { return };
         let now = Instant::now();

@@ -77,6 +77,7 @@ impl Infer {
     }
 
     /// A reading of a channel, kPa, at a log time, ms; events go to `out`.
+    #[inline]
     pub(super) fn push(
         &mut self,
         channel: ChannelIndex,

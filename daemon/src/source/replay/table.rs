@@ -63,9 +63,9 @@ impl ColumnPlan {
             .into_iter()
             .find_map(|delimiter| {
                 let mut cells = Cells::new(delimiter);
-                cells.split(without_mark(header));
-                let headings: Vec<String> = (0..cells.len())
-                    .map(|i| cells.text(i).trim().to_string())
+                let row = cells.split(without_mark(header))?;
+                let headings: Vec<String> = (0..row.len())
+                    .map(|i| row.text(i).trim().to_string())
                     .collect();
                 let time_cell = headings.iter().position(|h| h == time_column)?;
                 Some((delimiter, cells, headings, time_cell))
@@ -82,14 +82,16 @@ impl ColumnPlan {
         })
     }
 
-    fn row(&mut self, items: &mut Vec<Item>, counts: &mut Counts) {
-        let source = self.source;
-        let beyond = self.width..self.cells.len();
-        if self.cells.len() < self.width || beyond.clone().any(|i| !self.cells.text(i).is_empty()) {
+    fn row(&mut self, line: &[u8], items: &mut Vec<Item>, counts: &mut Counts) {
+        let (source, width) = (self.source, self.width);
+        let row = self.cells.split(line).filter(|row| {
+            row.len() >= width && (width..row.len()).all(|i| row.text(i).is_empty())
+        });
+        let Some(row) = row else {
             counts.one(source, Count::BadLines);
             return;
-        }
-        let time = self.time.parse(self.cells.text(self.time_cell));
+        };
+        let time = self.time.parse(row.text(self.time_cell));
         let Some(t_ms) = time.map(WallMs).and_then(recorded_at) else {
             counts.one(source, Count::BadTimes);
             return;
@@ -97,7 +99,7 @@ impl ColumnPlan {
         counts.one(source, Count::TableRows);
         let before = items.len();
         for (cell, channel, facts) in &self.columns {
-            match number(self.cells.text(*cell), self.decimal_comma) {
+            match number(row.text(*cell), self.decimal_comma) {
                 Cell::Silent => {}
                 Cell::Bad => counts.one(source, Count::BadNumbers),
                 Cell::NotAvailable => counts.one(source, Count::NotAvailable),
@@ -133,13 +135,7 @@ impl<R: BufRead> Input for Table<R> {
                 TextLine::TooLong => counts.one(plan.source, Count::LongLines),
                 TextLine::Cut(_) => counts.one(plan.source, Count::CutLines),
                 TextLine::Whole([]) => {}
-                TextLine::Whole(line) => {
-                    if plan.cells.split(line) {
-                        plan.row(items, counts);
-                    } else {
-                        counts.one(plan.source, Count::BadLines);
-                    }
-                }
+                TextLine::Whole(line) => plan.row(line, items, counts),
             }
         }
         Ok(true)
@@ -183,16 +179,20 @@ enum Cell {
 }
 
 fn number(text: &str, decimal_comma: bool) -> Cell {
-    let text = text.trim();
-    if text.is_empty() {
-        return Cell::Silent;
-    }
+    // Nearly every cell is a number without space around it.
     if let Ok(value) = text.parse::<f64>() {
         return if value.is_nan() {
             Cell::NotAvailable
         } else {
             Cell::Number(value)
         };
+    }
+    let trimmed = text.trim();
+    if trimmed.len() < text.len() {
+        return number(trimmed, decimal_comma);
+    }
+    if text.is_empty() {
+        return Cell::Silent;
     }
     if decimal_comma && let Ok(value) = text.replacen(',', ".", 1).parse::<f64>() {
         return Cell::Number(value);
@@ -205,12 +205,19 @@ fn number(text: &str, decimal_comma: bool) -> Cell {
     }
 }
 
-/// One line taken apart.
+/// Takes lines apart.
 struct Cells {
     reader: Reader,
-    text: Vec<u8>,
+    bytes: Vec<u8>,
     ends: Vec<usize>,
-    count: usize,
+}
+
+/// The cells of a line.
+struct Row<'a> {
+    bytes: &'a [u8],
+    /// The same as a text: looked at once, not cell by cell.
+    text: Option<&'a str>,
+    ends: &'a [usize],
 }
 
 impl Cells {
@@ -218,49 +225,58 @@ impl Cells {
         let delimiter = u8::try_from(delimiter).unwrap_or(b',');
         Cells {
             reader: ReaderBuilder::new().delimiter(delimiter).build(),
-            text: Vec::new(),
+            bytes: Vec::new(),
             ends: Vec::new(),
-            count: 0,
         }
     }
 
-    /// False when the line is no row: a quote that does not close.
-    fn split(&mut self, line: &[u8]) -> bool {
+    /// `None` when the line is no row: a quote that does not close.
+    fn split(&mut self, line: &[u8]) -> Option<Row<'_>> {
         self.reader.reset();
-        self.count = 0;
-        self.text.resize(line.len() + 1, 0);
+        self.bytes.resize(line.len() + 1, 0);
         self.ends.resize(line.len() + 2, 0);
-        let (mut text, mut ends) = (0, 0);
+        let (mut bytes, mut ends) = (0, 0);
         for part in [line, b"\n"] {
             let mut read = 0;
             while read < part.len() {
                 let (result, nin, nout, nend) = self.reader.read_record(
                     &part[read..],
-                    &mut self.text[text..],
+                    &mut self.bytes[bytes..],
                     &mut self.ends[ends..],
                 );
                 read += nin;
-                text += nout;
+                bytes += nout;
                 ends += nend;
                 if result == ReadRecordResult::Record {
-                    self.count = ends;
-                    return true;
+                    let bytes = &self.bytes[..bytes];
+                    return Some(Row {
+                        bytes,
+                        text: std::str::from_utf8(bytes).ok(),
+                        ends: &self.ends[..ends],
+                    });
                 }
                 if nin == 0 {
-                    return false;
+                    return None;
                 }
             }
         }
-        false
+        None
     }
+}
 
+impl Row<'_> {
     fn len(&self) -> usize {
-        self.count
+        self.ends.len()
     }
 
     fn text(&self, i: usize) -> &str {
         let start = if i == 0 { 0 } else { self.ends[i - 1] };
-        std::str::from_utf8(&self.text[start..self.ends[i]]).unwrap_or("\u{fffd}")
+        let cell = start..self.ends[i];
+        let text = match self.text {
+            Some(text) => text.get(cell),
+            None => std::str::from_utf8(&self.bytes[cell]).ok(),
+        };
+        text.unwrap_or("\u{fffd}")
     }
 }
 

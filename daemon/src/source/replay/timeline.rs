@@ -41,6 +41,7 @@ impl Timeline {
     }
 
     /// Take an item at the input's own time.
+    #[inline]
     pub(super) fn push(&mut self, item: Item, out: &mut Vec<Item>, counts: &mut Counts) {
         let Some(last_ms) = self.last_ms else {
             self.last_ms = Some(item.t_ms);
