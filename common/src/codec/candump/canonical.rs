@@ -76,8 +76,9 @@ fn interface(text: &[u8], expected: InterfaceName) -> Option<(InterfaceName, &[u
 #[inline]
 pub(in crate::codec) fn without_name(text: &[u8], name: InterfaceName) -> Option<&[u8]> {
     let name = name.as_bytes();
-    let (start, rest) = text.split_at_checked(name.len())?;
-    let rest = rest.strip_prefix(b" ")?;
+    let (start, [b' ', rest @ ..]) = text.split_at_checked(name.len())? else {
+        return None;
+    };
     (0..name.len()).all(|i| start[i] == name[i]).then_some(rest)
 }
 

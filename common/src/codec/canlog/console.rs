@@ -178,7 +178,7 @@ fn identifier(text: &[u8]) -> Option<CanFrame> {
 #[allow(clippy::type_complexity)]
 fn length(text: &[u8]) -> Option<(Option<(usize, bool)>, &[u8])> {
     let text = text.trim_ascii_start();
-    let Some(rest) = text.strip_prefix(b"[") else {
+    let [b'[', rest @ ..] = text else {
         return Some((None, text));
     };
     let end = rest.iter().position(|b| *b == b']')?;

@@ -55,13 +55,17 @@ pub(super) fn integer(text: &[u8]) -> Option<i64> {
 }
 
 /// Returns a number in base 10 or 16.
+#[inline]
 pub(super) fn number(text: &[u8], base: u32) -> Option<u32> {
     if text.is_empty() {
         return None;
     }
     text.iter().try_fold(0u32, |value, &b| {
-        let digit = char::from(b).to_digit(base)?;
-        value.checked_mul(base)?.checked_add(digit)
+        let digit = u32::from(NIBBLE[usize::from(b)]);
+        value
+            .checked_mul(base)?
+            .checked_add(digit)
+            .filter(|_| digit < base)
     })
 }
 
@@ -109,12 +113,12 @@ pub(super) fn bytes<'a>(
 ) -> &'a [u8] {
     let (payload, len) = frame.payload_mut();
     let mut count = 0;
-    while count < most.min(payload.len()) {
-        let plain = (base == 16).then(|| plain_byte(rest)).flatten();
+    for place in payload.iter_mut().take(most) {
+        let plain = if base == 16 { plain_byte(rest) } else { None };
         let Some((byte, after)) = plain.or_else(|| any_byte(rest, base)) else {
             break;
         };
-        payload[count] = byte;
+        *place = byte;
         count += 1;
         rest = after;
     }

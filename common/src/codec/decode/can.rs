@@ -173,9 +173,10 @@ impl CanDecoder {
             }
         }
         let [first, second] = self.groups_of(frame);
-        if first.or(second).is_some() {
-            self.counts.matched += 1;
+        if first.or(second).is_none() {
+            return; // as most frames of a bus
         }
+        self.counts.matched += 1;
         for index in [first, second].into_iter().flatten() {
             if let Some(group) = self.groups.get_mut(index) {
                 group.decode(frame.data(), t_ms, sink);

@@ -84,9 +84,10 @@ impl ColumnPlan {
 
     fn row(&mut self, line: &[u8], items: &mut Vec<Item>, counts: &mut Counts) {
         let (source, width) = (self.source, self.width);
-        let row = self.cells.split(line).filter(|row| {
-            row.len() >= width && (width..row.len()).all(|i| row.text(i).is_empty())
-        });
+        let row = self
+            .cells
+            .split(line)
+            .filter(|row| row.len() >= width && (width..row.len()).all(|i| row.text(i).is_empty()));
         let Some(row) = row else {
             counts.one(source, Count::BadLines);
             return;
