@@ -164,6 +164,7 @@ pub(super) fn iso_civil_us(date: &[u8], time: &[u8]) -> Option<i64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn decimal_numbers_are_exact() {
@@ -196,5 +197,23 @@ mod tests {
             Some(86_401_000_000)
         );
         assert_eq!(iso_civil_us(b"2025-02-30", b"00:00:01"), None);
+    }
+
+    proptest! {
+        #[test]
+        fn numbers_are_those_of_the_standard_parser(
+            text in "[0-9a-fA-FgZ+_-]{0,10}", base in prop::sample::select(vec![10u32, 16]),
+        ) {
+            let standard = u32::from_str_radix(&text, base).ok();
+            let wanted = standard.filter(|_| !text.starts_with('+'));
+            prop_assert_eq!(number(text.as_bytes(), base), wanted);
+        }
+
+        #[test]
+        fn a_plain_byte_is_the_next_word(text in "[ \t]{0,2}[0-9A-Fa-fg]{0,3}[ \t\r'x]{0,2}") {
+            if let Some(found) = plain_byte(text.as_bytes()) {
+                prop_assert_eq!(Some(found), any_byte(text.as_bytes(), 16));
+            }
+        }
     }
 }

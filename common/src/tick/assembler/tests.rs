@@ -178,4 +178,29 @@ proptest! {
         }
         prop_assert_eq!(accepted + assembler.late(), steps.len() as u64);
     }
+
+    /// The last bin is a shortcut only: without it every sample lands in the same tick.
+    #[test]
+    fn the_last_bin_is_where_a_search_finds_it(
+        steps in prop::collection::vec((0u16..3, -1_500i64..1_500, 0.0f64..100.0), 1..400),
+        full_rate_hz in 1.0f64..100.0,
+    ) {
+        let mut rig = rig();
+        rig.recorder.full_rate_hz = full_rate_hz;
+        let ticks = |shortcut: bool| {
+            let mut assembler = TickAssembler::new(&rig.channels, &rig.recorder);
+            let (mut ticks, mut t_ms) = (Vec::new(), 10_000);
+            for &(channel, step_ms, value) in &steps {
+                // Mostly small steps ahead, some back.
+                t_ms += if step_ms % 3 == 0 { step_ms } else { step_ms.rem_euclid(40) };
+                if !shortcut {
+                    assembler.last_bin_ms = BootMs::MAX..BootMs::MAX;
+                }
+                assembler.push(sample(channel, t_ms, value), &mut |t| ticks.push(t));
+            }
+            assembler.finish(&mut |t| ticks.push(t));
+            (ticks, assembler.late())
+        };
+        prop_assert_eq!(ticks(true), ticks(false));
+    }
 }
