@@ -97,3 +97,15 @@ fn a_missing_column_is_named() {
         Err(NotThisTable::NoColumn { wanted, .. }) if wanted == "Tank, bar"
     ));
 }
+
+#[test]
+fn a_cell_that_is_no_text_spoils_itself_only() {
+    let mut cells = Cells::new(',');
+    let mut texts = |line: &[u8]| -> Vec<String> {
+        let row = cells.split(line).expect("a row");
+        (0..row.len()).map(|i| row.text(i).into()).collect()
+    };
+    assert_eq!(texts(b"a,\xff, 5 "), ["a", "\u{fffd}", " 5 "]);
+    // Halves of a letter on either side of a delimiter make none.
+    assert_eq!(texts(b"\xc3,\xa9,7"), ["\u{fffd}", "\u{fffd}", "7"]);
+}
