@@ -188,6 +188,7 @@ mod tests {
                 has_height: !slope.is_empty(),
                 fed_by_tank: true,
                 volume_uncertainty: 0.05,
+                refilled_below_kpa_gauge: None,
                 by_hand: false,
             }],
             rests: vec![ModelRest {

@@ -38,11 +38,14 @@ struct ExpectedRest {
     f: f64,
 }
 
-/// Printed limits over those of the reference. It tells them from the odds alone; here
-/// the whole rule is run on the log with the leak added, in steps of 7 % at the end, and
-/// errors that take a part of the leak raise the limit. Conditions are judged beside the
-/// errors as they are learnt without them, which moves theirs by some percent.
-const LIMITS: std::ops::Range<f64> = 0.95..1.6;
+/// Printed limits over those of the reference. It tells them from the odds alone, as if
+/// the estimate were all that chance moves. Here the whole rule is run on the log with the leak
+/// added, in steps of 7 % at the end; errors take a part of the leak and must be beaten by a
+/// lead that chance leaves; the seep of the rubber and the scale of the volume scatter too. A
+/// tank loses the rests that its leak ends: of these invented ones no rig says where a
+/// compressor cuts in, and the lowest pressure of all stands for it. Conditions are judged
+/// beside the errors as they are learnt without them, which moves theirs by some percent.
+const LIMITS: std::ops::Range<f64> = 0.95..2.2;
 
 /// Largest relative differences of one case.
 #[derive(Debug, Default)]

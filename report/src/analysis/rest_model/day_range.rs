@@ -141,6 +141,7 @@ mod tests {
                 has_height: false,
                 fed_by_tank: false,
                 volume_uncertainty: 0.03,
+                refilled_below_kpa_gauge: None,
                 by_hand: false,
             }],
             rests: (0..10).map(rest).collect(),

@@ -175,13 +175,8 @@ fn volume_rests(
         rests: here.iter().map(rest).collect(),
         pooled,
         unmodelled_se: model.unmodelled[volume],
-        seep: is_sound(model, selection, volume).then(|| seep(model, volume)),
+        seep: is_sound(model, selection, volume).then(|| model.plan.seep(volume)),
     }
-}
-
-/// Natural permeation of a volume, one standard deviation.
-fn seep(model: &Model<'_>, volume: usize) -> f64 {
-    model.plan.settings.permeation_floors * model.plan.reference(volume).floor
 }
 
 /// No fault is named of the volume.

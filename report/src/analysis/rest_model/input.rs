@@ -28,6 +28,9 @@ pub struct Volume {
     pub fed_by_tank: bool,
     /// Standard uncertainty of the rig's volume, relative (0.05 = 5 %).
     pub volume_uncertainty: f64,
+    /// Where a compressor cuts in, kPa gauge: of a tank whose rig says so.
+    #[serde(default)]
+    pub refilled_below_kpa_gauge: Option<f64>,
     /// True for the readings by hand at a place, which stand beside its sensors.
     #[serde(default)]
     pub by_hand: bool,

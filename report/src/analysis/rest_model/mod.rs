@@ -24,6 +24,7 @@ mod parts;
 mod plan;
 mod pooling;
 mod posterior;
+mod pressure_columns;
 mod reduction;
 mod refilled;
 mod rivals;

@@ -37,9 +37,7 @@ impl Parameters {
         };
         for (i, hypothesis) in plan.hypotheses.iter().enumerate() {
             let sd = match hypothesis {
-                Hypothesis::Leak { .. } => {
-                    plan.settings.permeation_floors * plan.floor(*hypothesis)
-                }
+                Hypothesis::Leak { volume } => plan.seep(*volume),
                 _ => f64::INFINITY,
             };
             parameters.push(Parameter::Hypothesis(i), 0.0, sd);

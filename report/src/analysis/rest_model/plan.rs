@@ -120,6 +120,11 @@ impl<'a> Plan<'a> {
         }
     }
 
+    /// Natural permeation of a volume, one standard deviation.
+    pub(super) fn seep(&self, volume: usize) -> f64 {
+        self.settings.permeation_floors * self.reference(volume).floor
+    }
+
     /// Returns the largest floor of the car, the scale of a broad prior.
     pub(super) fn largest_floor(&self) -> f64 {
         self.references

@@ -3,6 +3,7 @@
 use nalgebra::DVector;
 
 use super::hypothesis::Hypothesis;
+use super::input::Volume;
 use super::model::Model;
 use super::odds::few_rests_factor;
 use super::posterior::{Posterior, prior_precision};
@@ -18,6 +19,11 @@ const TRANSFER_ERROR: f64 = 0.1;
 pub(super) struct Pooled {
     pub(super) c: f64,
     pub(super) se: f64,
+}
+
+/// Relative standard error of every conductance of a volume.
+pub(super) fn scale_error(of: &Volume) -> f64 {
+    of.volume_uncertainty.hypot(SCALE_ERROR)
 }
 
 impl Model<'_> {
@@ -53,9 +59,7 @@ impl Model<'_> {
         let variance = weights.dot(&(&posterior.covariance * &weights));
         let grown =
             variance.sqrt() * few_rests_factor(self.information.effective_parks(leak) + 2.0);
-        let scale = self.plan.car.volumes[volume]
-            .volume_uncertainty
-            .hypot(SCALE_ERROR);
+        let scale = scale_error(&self.plan.car.volumes[volume]);
         let relative = scale * c.abs() + TRANSFER_ERROR * flow.abs();
         Some(Pooled {
             c: c + flow,

@@ -12,24 +12,35 @@ use super::plan::Reference;
 const ROUNDS: usize = 40;
 
 /// A rest of the tank as its limit needs it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct TankRest {
     duration_s: f64,
     /// What it tells of the leak: its inverse variance.
     told: f64,
-    /// `ln p/p_low` at its begin, `p_low` the lowest pressure at which the tank ever rested.
-    ln_above_lowest: f64,
+    /// Age of each mean, s, with `ln p/p_cut`, `p_cut` where the tank is refilled.
+    ln_above_cut_in: Vec<(f64, f64)>,
     /// Known by its two ends.
     is_silent: bool,
+}
+
+impl TankRest {
+    /// How long it lasts beside a leak that empties the tank by a factor e in `1/ln_per_s`:
+    /// as long as the pressure that it had and the leak together stay above.
+    fn lasts_s(&self, ln_per_s: f64) -> f64 {
+        let mut means = self.ln_above_cut_in.iter();
+        let below = means.find(|(age_s, above)| above - ln_per_s * age_s < 0.0);
+        below.map_or(self.duration_s, |(age_s, _)| *age_s)
+    }
 }
 
 /// Smallest leak of the tank that is found, cm³/min ANR, of one that would be with its rests
 /// as they are. `None` where no rest would be left.
 ///
-/// Equation: a leak c empties the tank as `p = p₀·e^(−c·t/n)` and reaches `p_low` after
-/// `t_low = (n/c)·ln(p₀/p_low)`. A rest of length T known by its two ends is lost then. One
-/// that is watched goes on as `T/t_low` rests of that length; each tells of the leak by the
-/// square of its length where the errors of its ends are the same, together `t_low/T` of
+/// Equation: a leak c takes the pressure that a rest had without it down by `e^(−c·t/n)`, to
+/// `p_cut` after `t_low`; `p_cut` is where the rig says that a compressor cuts in, or the lowest
+/// pressure at which the tank ever rested. A rest of length T known by its two ends is lost
+/// then. One that is watched goes on as `T/t_low` rests of that length; each tells of the leak
+/// by the square of its length where the errors of its ends are the same, together `t_low/T` of
 /// what it told. With the share s that is left of all inverse variances the standard error is
 /// `1/√s` of what it was, and so is the limit: `c = limit/√s(c)`.
 ///
@@ -65,16 +76,26 @@ fn tank_rests(car: &Car, volume: usize, told: &dyn Fn(usize) -> f64) -> Vec<Tank
     let own = || car.rests.iter().filter(|r| r.volume == volume);
     let lowest = own().flat_map(|r| &r.kpa_abs).copied();
     let lowest = lowest.fold(f64::INFINITY, f64::min);
+    let cut_in = car.volumes[volume].refilled_below_kpa_gauge;
     let rest = |r: &ModelRest| {
         let duration_s = r.end_s - r.start_s;
-        Some(TankRest {
+        let above = |i: usize| {
+            let cut_in = cut_in.map_or(lowest, |gauge| gauge + r.outside_kpa_abs[i]);
+            (r.t_s[i] - r.start_s, (r.kpa_abs[i] / cut_in).ln())
+        };
+        let mut ln_above_cut_in: Vec<(f64, f64)> = (0..r.t_s.len()).map(above).collect();
+        if ln_above_cut_in.iter().any(|a| a.1 < 0.0) {
+            // It went below and was not ended: nobody refills there and then.
+            ln_above_cut_in.clear();
+        }
+        TankRest {
             duration_s,
             told: told(r.park),
-            ln_above_lowest: (r.kpa_abs.first()? / lowest).ln().max(0.0),
+            ln_above_cut_in,
             is_silent: r.longest_silence_s > 0.5 * duration_s,
-        })
+        }
     };
-    own().filter_map(rest).collect()
+    own().map(rest).collect()
 }
 
 /// Share of what the rests tell that is left beside a leak that empties the tank by a
@@ -82,7 +103,7 @@ fn tank_rests(car: &Car, volume: usize, told: &dyn Fn(usize) -> f64) -> Vec<Tank
 fn share_left(rests: &[TankRest], ln_per_s: f64) -> f64 {
     let (mut left, mut all) = (0.0, 0.0);
     for r in rests {
-        let lasts_s = r.ln_above_lowest / ln_per_s;
+        let lasts_s = r.lasts_s(ln_per_s);
         all += r.told;
         left += match (lasts_s >= r.duration_s, r.is_silent) {
             (true, _) => r.told,
@@ -99,11 +120,18 @@ mod tests {
 
     const NIGHT_S: f64 = 36_000.0;
 
-    fn night(ln_above_lowest: f64, is_silent: bool) -> TankRest {
+    /// Invented: hourly means of a night that cools by `cooled`, ln.
+    fn night(above: f64, cooled: f64, is_silent: bool) -> TankRest {
+        let at = |i: i32| {
+            (
+                f64::from(i) / 10.0 * NIGHT_S,
+                above - f64::from(i) / 10.0 * cooled,
+            )
+        };
         TankRest {
             duration_s: NIGHT_S,
             told: 4.0,
-            ln_above_lowest,
+            ln_above_cut_in: (0..=10).map(at).collect(),
             is_silent,
         }
     }
@@ -113,10 +141,17 @@ mod tests {
         // Invented: falls by 0.2 in the night, so that 0.1 lasts for half of it.
         let per_s = 0.2 / NIGHT_S;
         let share = |rests: &[TankRest]| share_left(rests, per_s);
-        assert_eq!(share(&[night(0.3, true), night(0.3, false)]), 1.0);
-        assert_eq!(share(&[night(0.1, true)]), 0.0);
-        assert!((share(&[night(0.1, false)]) - 0.5).abs() < 1e-12);
-        assert!((share(&[night(0.3, true), night(0.1, true)]) - 0.5).abs() < 1e-12);
+        let warm = |above, is_silent| night(above, 0.0, is_silent);
+        assert_eq!(share(&[warm(0.3, true), warm(0.3, false)]), 1.0);
+        assert_eq!(share(&[warm(0.15, true)]), 0.0);
+        assert!((share(&[warm(0.11, false)]) - 0.6).abs() < 1e-12);
+        assert!((share(&[warm(0.3, true), warm(0.15, true)]) - 0.5).abs() < 1e-12);
         assert_eq!(share(&[]), 1.0);
+    }
+
+    #[test]
+    fn cold_and_leak_reach_cut_in_together() {
+        let share = |cooled: f64| share_left(&[night(0.3, cooled, true)], 0.2 / NIGHT_S);
+        assert_eq!((share(0.05), share(0.15)), (1.0, 0.0));
     }
 }

@@ -262,7 +262,7 @@ impl Model<'_> {
             }
             let with = self.learn_sizes(&selection.active, &selection.estimates, true, 1)?;
             let without = self.sizes_without(*a, selection)?;
-            if without.ln_evidence > self.most_evidence_without(*a, &with) {
+            if without.ln_evidence > self.most_evidence_without(*a, &with, 0.0) {
                 return Some(Some((*a, without)));
             }
         }
@@ -275,10 +275,21 @@ impl Model<'_> {
         self.learn_sizes(&others, &selection.estimates, true, STARTS.len())
     }
 
-    /// Largest log evidence of sizes without a hypothesis under which it stays named.
-    pub(super) fn most_evidence_without(&self, a: usize, with: &Sizes) -> f64 {
+    /// Largest log evidence of sizes without a hypothesis under which it stays named, also
+    /// where chance takes its lead `z` standard deviations down.
+    ///
+    /// Equation: it leads by `D`, of which by chance `±√(2D)`: `√D ≥ √D₀ + z/√2`, `D₀` the lead
+    /// that it needs. **Source**: the log-likelihood ratio of two means of one Gaussian whose
+    /// shift is δ standard deviations has the mean ½δ² and the variance δ² under the second
+    /// (Neyman–Pearson, as in any text on detection).
+    pub(super) fn most_evidence_without(&self, a: usize, with: &Sizes, z: f64) -> f64 {
         let half_normal = 2_f64.ln();
         let prior = self.ln_prior(self.plan.hypotheses[a]);
-        with.ln_evidence + half_normal + prior - self.needed_ln_odds()
+        let needed = self.needed_ln_odds() - prior - half_normal;
+        if z == 0.0 {
+            return with.ln_evidence - needed;
+        }
+        let root = needed.max(0.0).sqrt() + z * std::f64::consts::FRAC_1_SQRT_2;
+        with.ln_evidence - root * root
     }
 }

@@ -128,6 +128,7 @@ fn volume_of(rig: &Rig, place: &str, tank_recorded: bool) -> (VolumeModel, Volum
         fed_by_tank: circuit.is_some() && tank_recorded,
         volume_uncertainty: circuit
             .map_or(TANK_UNCERTAINTY, |c| c.volume_uncertainty_percent / 100.0),
+        refilled_below_kpa_gauge: rig.limits.cut_in_kpa_gauge.filter(|_| circuit.is_none()),
         by_hand: false,
     };
     (model, volume)
