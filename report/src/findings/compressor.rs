@@ -92,7 +92,7 @@ pub fn thermal_finding(t: &ThermalCutOuts) -> Finding {
     .with_evidence("stopped early at", gauge_kpa(t.stopped_at_kpa_gauge));
     if t.ended_otherwise > 0 {
         f = f.with_evidence(
-            "runs left out: the ignition, a fill or the end of the recording may have ended them",
+            "runs left out: the ignition, a fill or the end of the recording may have ended them, or the tank read the same throughout",
             Cell::count(t.ended_otherwise as u64),
         );
     }

@@ -15,7 +15,7 @@ pub struct ThermalCutOuts {
     /// Runs looked at.
     pub runs: usize,
     /// Runs left out because the end of the recording, the ignition or a fill may have
-    /// ended them.
+    /// ended them, or the tank's reading stood still.
     pub ended_otherwise: usize,
     /// Pressure at which it should stop, kPa gauge.
     pub cut_out_kpa_gauge: f64,
@@ -231,9 +231,13 @@ fn weather_kpa(runs: &[Run], zero_kpa_per_k: f64) -> f64 {
     zero_kpa_per_k * warmer_k.unwrap_or(UNSEEN_WEATHER_K)
 }
 
-/// Runs that nothing but the switch is known to have ended, at a known pressure.
+/// Runs that nothing but the switch is known to have ended, at a known pressure. Where the tank
+/// reads to the last digit what it read at the start its sensor is stuck, or the compressor
+/// brings nothing: at what pressure it stopped is not known then.
 fn by_the_switch(runs: &[Run]) -> Vec<Run> {
-    let own = |r: &&Run| r.ended_by == RunEnd::Switch && r.kpa_gauge.is_some();
+    let stuck = |(start, end): (f64, f64)| start == end;
+    let read = |r: &Run| !stuck(r.kpa_abs) && r.kpa_gauge.is_some_and(|kpa| !stuck(kpa));
+    let own = |r: &&Run| r.ended_by == RunEnd::Switch && read(r);
     runs.iter().filter(own).copied().collect()
 }
 
@@ -376,6 +380,18 @@ mod tests {
         let stops_alone: Vec<Run> = (0..16).map(|i| moved(i, 0.0)).collect();
         let found = thermal_cut_outs("compressor_1", &stops_alone, Some(1150.0)).expect("early");
         assert_eq!((found.early, found.runs), (8, 16));
+    }
+
+    /// Invented: the tank's sensor sticks for a day.
+    #[test]
+    fn a_sensor_that_stands_still_tells_of_no_early_stop() {
+        let with = |stuck: f64| -> Vec<Run> {
+            let end = |i: i64| if i % 8 == 3 { stuck } else { 1150.0 };
+            (0..16).map(|i| run(i * 20, 930.0, end(i))).collect()
+        };
+        let found = |stuck| thermal_cut_outs("compressor_1", &with(stuck), Some(1150.0));
+        assert_eq!(found(930.0), None);
+        assert_eq!(found(980.0).map(|f| (f.early, f.runs)), Some((2, 16)));
     }
 
     /// Invented: the same early stops, each with a fill or the ignition.
