@@ -9,6 +9,10 @@ use super::quiet::Quiet;
 /// Change between neighbours that can be a move, kPa. Common practice, no source.
 pub(super) const STEP_KPA: f32 = 4.0;
 
+/// Readings are looked at no closer than this, ms: a move lasts seconds, in which a fast
+/// recording sees it go on from reading to reading as a leak does for hours.
+const APART_MS: i64 = 10_000;
+
 /// Readings further apart than this tell nothing of a step, ms: a silence is judged
 /// by what lies on both its sides.
 const FAR_MS: i64 = 900_000;
@@ -40,9 +44,10 @@ pub(super) fn unseen_moves(
     outside_kpa_abs: f32,
     step_kpa: f32,
 ) -> Vec<UnseenMove> {
+    let (t_ms, kpa) = apart(readings);
     let series = MoveSeries {
-        t_ms: &readings.t_ms,
-        kpa: &readings.values,
+        t_ms: &t_ms,
+        kpa: &kpa,
         outside_kpa_abs,
         step_kpa,
     };
@@ -64,6 +69,26 @@ pub(super) fn unseen_moves(
         }
     }
     out
+}
+
+/// Readings at least [`APART_MS`] apart, and the last before a silence.
+fn apart(readings: &Quiet) -> (Vec<i64>, Vec<f32>) {
+    let n = readings.t_ms.len();
+    let (mut t_ms, mut kpa) = (Vec::new(), Vec::new());
+    let mut last = i64::MIN;
+    for i in 0..n {
+        let t = readings.t_ms[i];
+        let next_is_far = readings
+            .t_ms
+            .get(i + 1)
+            .is_none_or(|next| next - t >= APART_MS);
+        if t.saturating_sub(last) >= APART_MS || next_is_far {
+            t_ms.push(t);
+            kpa.push(readings.values[i]);
+            last = t;
+        }
+    }
+    (t_ms, kpa)
 }
 
 /// Readings of one pressure; interval `i` lies between readings `i` and `i + 1`.
@@ -175,6 +200,22 @@ mod tests {
             spans(&found),
             [(2_940_001, 3_000_001, false), (5_940_001, 6_060_001, true)]
         );
+    }
+
+    /// Invented: 12 kPa within 4 s, ever slower, as a fill that lifts the car.
+    #[test]
+    fn a_fast_recording_sees_a_small_fill_as_well() {
+        let level = |t: f64| 490.0 + 12.5 * (1.0 - (-(t - 3_000.0).max(0.0) / 1.5).exp());
+        for period_s in [1, 2, 5, 10, 60] {
+            let found = unseen_moves(
+                &readings(period_s, 6_000 / period_s, level),
+                100.0,
+                STEP_KPA,
+            );
+            assert_eq!(found.len(), 1, "{period_s} s: {found:?}");
+            assert!(found[0].upward && found[0].from_ms <= 3_000_001);
+            assert!((3_002_000..3_070_000).contains(&found[0].to_ms));
+        }
     }
 
     #[test]
