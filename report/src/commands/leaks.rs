@@ -2,6 +2,7 @@
 
 mod at_times;
 mod by_hand;
+mod left_out;
 mod parks;
 mod why;
 
@@ -392,6 +393,7 @@ fn notes(digest: &Digest, judgement: &Judgement) -> Vec<Text> {
             .into(),
         );
     }
+    out.extend(left_out::note(&digest.reduced).map(Text::from));
     if !digest.barometer_recorded {
         out.push(text![
             "No barometer is recorded: ",

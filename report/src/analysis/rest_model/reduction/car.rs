@@ -88,6 +88,7 @@ pub(super) fn assemble(reduced: Reduced, by_hand: &[HandObservation]) -> Reduced
         by_hand,
         drives: reduced.drives_min.len(),
         spikes: reduced.spikes,
+        stuck: reduced.stuck,
         rests_left_out: reduced.left_out,
     }
 }

@@ -44,6 +44,7 @@ pub struct Reduction {
     origin_ms: Option<i64>,
     outside_kpa_abs: f64,
     spikes: u64,
+    stuck: u64,
 }
 
 #[derive(Debug, Default, Serialize, Deserialize)]
@@ -81,6 +82,7 @@ impl Reduction {
             origin_ms: None,
             outside_kpa_abs,
             spikes: 0,
+            stuck: 0,
         }
     }
 
@@ -95,9 +97,10 @@ impl Reduction {
             self.breaks += 1;
         }
         let drives = self.drives_of(frame);
-        let quiet: Vec<Quiet> = (0..self.plan.channels.len())
+        let mut quiet: Vec<Quiet> = (0..self.plan.channels.len())
             .map(|c| self.channel(c, frame, &drives, origin_ms))
             .collect();
+        self.leave_out_stuck(&mut quiet, moves);
         let parks_before = self.drives.len() + self.breaks;
         let earlier_drive_end_s = self.drives.last().map(|d| d.1);
         let drives_s: Vec<(f64, f64)> = drives
@@ -130,10 +133,7 @@ impl Reduction {
             }
         };
         for (v, plan) in self.plan.volumes.iter().enumerate() {
-            let mut own = match plan.circuit {
-                Some(circuit) => VolumeMoves::of_corner(moves, circuit),
-                None => VolumeMoves::of_tank(moves),
-            };
+            let mut own = VolumeMoves::of(moves, plan.circuit);
             if !plan.wired {
                 let outside = if plan.is_gauge {
                     self.outside_kpa_abs as f32
@@ -152,6 +152,18 @@ impl Reduction {
             state.last_move = own.last().copied().or(state.last_move);
         }
         self.drives.extend(drives_s);
+    }
+
+    /// Leaves out of pressures and heights what a stuck sensor read through a move.
+    fn leave_out_stuck(&mut self, quiet: &mut [Quiet], moves: &SessionMoves) {
+        for plan in &self.plan.volumes {
+            let own = VolumeMoves::of(moves, plan.circuit).in_order();
+            for channel in [Some(plan.pressure), plan.height].into_iter().flatten() {
+                let (kept, stuck) = std::mem::take(&mut quiet[channel]).without_stuck(&own);
+                quiet[channel] = kept;
+                self.stuck += stuck;
+            }
+        }
     }
 
     /// Cleans one channel, and adds it to its minutes.
@@ -231,6 +243,7 @@ impl Reduction {
             origin_s: self.origin_ms.unwrap_or(0) as f64 / 1e3,
             outside_kpa_abs: self.outside_kpa_abs,
             spikes: self.spikes + spikes,
+            stuck: self.stuck,
         };
         assemble(reduced, by_hand)
     }

@@ -20,6 +20,7 @@ mod quiet;
 mod session_moves;
 mod silences;
 mod spikes;
+mod stuck;
 mod surroundings;
 mod unseen_moves;
 
@@ -38,8 +39,10 @@ pub struct ReducedLog {
     pub car: Car,
     /// Drives found.
     pub drives: usize,
-    /// Spikes left out.
+    /// Readings left out as spikes.
     pub spikes: u64,
+    /// Readings left out of a sensor that stuck through a move.
+    pub stuck: u64,
     /// Stretches at rest that were shorter than 20 minutes or had fewer than eight
     /// readings.
     pub rests_left_out: u64,

@@ -33,16 +33,23 @@ pub(super) struct VolumeMoves {
 }
 
 impl VolumeMoves {
-    /// Of a corner, by its number in the rig.
-    pub(super) fn of_corner(session: &SessionMoves, circuit: usize) -> Self {
+    /// Of a corner, by its number in the rig, or of the tank.
+    pub(super) fn of(session: &SessionMoves, circuit: Option<usize>) -> Self {
+        circuit.map_or_else(
+            || Self::of_tank(session),
+            |circuit| Self::of_corner(session, circuit),
+        )
+    }
+
+    fn of_corner(session: &SessionMoves, circuit: usize) -> Self {
         let mut out = VolumeMoves::default();
         out.add(session.fills.get(circuit).into_iter().flatten(), 1.0);
         out.add(session.dumps.get(circuit).into_iter().flatten(), -1.0);
         out
     }
 
-    /// Of the tank: any fill takes air, any run brings some.
-    pub(super) fn of_tank(session: &SessionMoves) -> Self {
+    /// Any fill takes air, any run brings some.
+    fn of_tank(session: &SessionMoves) -> Self {
         let mut out = VolumeMoves::default();
         out.add(session.fills.iter().flatten(), -1.0);
         out.add(session.runs.iter().flatten(), 1.0);

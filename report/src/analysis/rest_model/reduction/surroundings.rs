@@ -45,6 +45,7 @@ pub(super) struct Reduced {
     pub(super) origin_s: f64,
     pub(super) outside_kpa_abs: f64,
     pub(super) spikes: u64,
+    pub(super) stuck: u64,
     pub(super) left_out: u64,
 }
 
