@@ -10,6 +10,7 @@ pub use why::WhyError;
 
 use super::{and_elsewhere, brief, findings_of, head, judged, night};
 use crate::analysis::air::Vessel;
+use crate::analysis::at_rest::{VolumeAtRest, VolumeVerdict};
 use crate::analysis::estimate::Estimate;
 use crate::analysis::leak::{CM3_MIN_PER_L_S, Closer, PlainRest, PooledLeak, TemperatureUse};
 use crate::analysis::rest_model::WEATHER_K;
@@ -119,7 +120,7 @@ fn row(digest: &Digest, judgement: &Judgement, leak: &PooledLeak) -> Vec<Cell> {
             &leak.place,
             Measured::exact(two_digits(l_per_s * CM3_MIN_PER_L_S), Unit::AnrCm3PerMin),
         ),
-        None => Cell::missing("a leak is named"),
+        None => Cell::missing(no_limit(limit)),
     };
     vec![
         Cell::text(&place_words(&leak.place)),
@@ -133,6 +134,16 @@ fn row(digest: &Digest, judgement: &Judgement, leak: &PooledLeak) -> Vec<Cell> {
         Cell::count(leak.rests as u64),
         Cell::duration(leak.seconds),
     ]
+}
+
+/// Why no smallest detectable leak is told.
+fn no_limit(volume: Option<&VolumeAtRest>) -> &'static str {
+    match volume {
+        Some(v) if v.verdict == VolumeVerdict::Fault => "a leak is named",
+        Some(v) if v.place == "tank" => "refills would end the rests that show it",
+        Some(_) => "too little at rest",
+        None => "a leak is named",
+    }
 }
 
 /// A figure that needs the volume.

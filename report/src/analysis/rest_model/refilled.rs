@@ -8,6 +8,10 @@
 use super::input::{Car, ModelRest};
 use super::plan::Reference;
 
+/// Where less is left of what the rests tell, others decide than those that taught the errors
+/// (warming days where only nights were looked at), and no limit is promised. Judgement.
+const LEAST_LEFT: f64 = 0.5;
+
 /// Rounds in which limit and rests settle; where they do not, nothing would be left.
 const ROUNDS: usize = 40;
 
@@ -34,7 +38,7 @@ impl TankRest {
 }
 
 /// Smallest leak of the tank that is found, cm³/min ANR, of one that would be with its rests
-/// as they are. `None` where no rest would be left.
+/// as they are. `None` where too little of what the rests tell would be left.
 ///
 /// Equation: a leak c takes the pressure that a rest had without it down by `e^(−c·t/n)`, to
 /// `p_cut` after `t_low`; `p_cut` is where the rig says that a compressor cuts in, or the lowest
@@ -60,10 +64,11 @@ pub(super) fn limit_with_refills(
     let ln_per_s = |c: f64| c / 60_000.0 / reference.anr_l;
     let mut now = limit;
     for _ in 0..ROUNDS {
-        let next = limit / share_left(&rests, ln_per_s(now)).sqrt();
-        if next.is_infinite() {
+        let share = share_left(&rests, ln_per_s(now));
+        if share < LEAST_LEFT {
             return None;
         }
+        let next = limit / share.sqrt();
         if next <= 1.01 * now {
             return Some(next);
         }
