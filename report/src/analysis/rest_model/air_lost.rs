@@ -133,13 +133,9 @@ pub(super) fn law_matters(expected: f64, unit: f64) -> bool {
 #[cfg(test)]
 mod tests {
     use crate::analysis::rest_model::fit::fit;
+    use crate::analysis::rest_model::fixtures;
     use crate::analysis::rest_model::input::Car;
     use crate::analysis::rest_model::settings::Settings;
-
-    #[derive(serde::Deserialize)]
-    struct Case {
-        car: Car,
-    }
 
     /// An invented sound car whose first volume gets a laminar seep to the outside at
     /// constant volume and temperature.
@@ -147,9 +143,7 @@ mod tests {
     /// **Source**: closed form of `dp/dt = −k·(p² − p₀²)`: `p = p₀·(1 + x)/(1 − x)`,
     /// `x = x₀·e^(−2 k p₀ t)`.
     fn seeping() -> Car {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
-        let text = std::fs::read_to_string(format!("{folder}/soak-healthy.json")).unwrap();
-        let mut car = serde_json::from_str::<Case>(&text).unwrap().car;
+        let mut car = fixtures::car("soak-healthy");
         let volume = car.rests[0].volume;
         for rest in car.rests.iter_mut().filter(|r| r.volume == volume) {
             let start = rest.kpa_abs[0];

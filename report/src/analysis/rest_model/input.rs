@@ -48,6 +48,9 @@ pub struct OwnMove {
     pub duration_s: f64,
 }
 
+/// Lags of the relaxation of a bag behind its pressure, s.
+pub(super) const CREEP_LAGS_S: [f64; 3] = [400.0, 5_000.0, 40_000.0];
+
 /// One volume left alone, reduced to at most about 60 means of its readings.
 ///
 /// All vectors have one entry per mean. **Units**: times s of log time, pressures
@@ -94,8 +97,8 @@ pub struct ModelRest {
     /// Heat of drives, 0 to 1: rises with 600 s, decays with 900, 2,700, 7,200,
     /// 18,000 s.
     pub soak: Vec<Vec<f64>>,
-    /// Gauge pressure over its median behind lags of 400, 5,000, 40,000 s; empty for
-    /// the tank.
+    /// Gauge pressure over its median behind lags of 400, 5,000, 40,000 s
+    /// (`CREEP_LAGS_S`); empty for the tank.
     pub creep: Vec<Vec<f64>>,
     /// Pressures of all volumes at these times, kPa absolute, by volume; `None`
     /// where a volume has no pressure.

@@ -161,22 +161,11 @@ fn least_estimate(model: &Model<'_>, hypothesis: Hypothesis, se: f64) -> Option<
 mod tests {
     use crate::analysis::rest_model::columns::Columns;
     use crate::analysis::rest_model::fit::fit;
+    use crate::analysis::rest_model::fixtures;
     use crate::analysis::rest_model::hypothesis::Hypothesis;
     use crate::analysis::rest_model::input::Car;
     use crate::analysis::rest_model::plan::Plan;
     use crate::analysis::rest_model::settings::Settings;
-
-    #[derive(serde::Deserialize)]
-    struct Case {
-        car: Car,
-    }
-
-    /// Invented, as for the reference implementation; nothing leaks.
-    fn sound_car() -> Car {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
-        let text = std::fs::read_to_string(format!("{folder}/soak-healthy.json")).unwrap();
-        serde_json::from_str::<Case>(&text).unwrap().car
-    }
 
     /// The car with a leak, of which the pressure alone falls, or the height where there is one.
     fn leaking(car: &Car, volume: usize, c: f64, by_height: bool) -> Car {
@@ -203,7 +192,7 @@ mod tests {
 
     #[test]
     fn a_leak_at_its_limit_is_named_and_one_of_a_third_is_not() {
-        let (car, settings) = (sound_car(), Settings::default());
+        let (car, settings) = (fixtures::car("soak-healthy"), Settings::default());
         let mut tried = 0;
         for h in &fit(&car, &settings).hypotheses {
             let (Hypothesis::Leak { volume }, Some(limit)) = (h.hypothesis, h.detection_limit)

@@ -10,6 +10,8 @@ mod dates;
 mod day_range;
 mod estimates;
 mod fit;
+#[cfg(test)]
+mod fixtures;
 mod gram;
 mod hypothesis;
 mod information;

@@ -286,9 +286,6 @@ impl Model<'_> {
         let half_normal = 2_f64.ln();
         let prior = self.ln_prior(self.plan.hypotheses[a]);
         let needed = self.needed_ln_odds() - prior - half_normal;
-        if z == 0.0 {
-            return with.ln_evidence - needed;
-        }
         let root = needed.max(0.0).sqrt() + z * std::f64::consts::FRAC_1_SQRT_2;
         with.ln_evidence - root * root
     }

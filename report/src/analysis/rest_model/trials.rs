@@ -291,23 +291,11 @@ fn changes(of: &[usize], from: &[Option<f64>], to: &[Option<f64>]) -> Vec<Precis
 mod tests {
     use super::{Chance, Trials};
     use crate::analysis::rest_model::fit::chosen;
-    use crate::analysis::rest_model::input::Car;
+    use crate::analysis::rest_model::fixtures;
     use crate::analysis::rest_model::model::Model;
     use crate::analysis::rest_model::plan::Plan;
     use crate::analysis::rest_model::selection::Selection;
     use crate::analysis::rest_model::settings::Settings;
-
-    #[derive(serde::Deserialize)]
-    struct Case {
-        car: Car,
-    }
-
-    /// Invented, as for the reference implementation.
-    fn car(name: &str) -> Car {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
-        let text = std::fs::read_to_string(format!("{folder}/{name}.json")).unwrap();
-        serde_json::from_str::<Case>(&text).unwrap().car
-    }
 
     /// The same decision, everything solved again on the log with the leak added.
     fn solved_again(
@@ -340,7 +328,7 @@ mod tests {
         let settings = Settings::default();
         let mut decisions = (0, 0);
         for name in ["soak-healthy", "leak-sun", "fill-valve-no-thermometer"] {
-            let car = car(name);
+            let car = fixtures::car(name);
             let plan = Plan::new(&car, &settings).unwrap();
             let mut model = Model::new(&plan);
             let selection = chosen(&mut model).unwrap().selection;

@@ -182,22 +182,15 @@ pub(super) fn of_car(
 #[cfg(test)]
 mod tests {
     use super::{FACTORS, of_car};
-    use crate::analysis::rest_model::input::Car;
+    use crate::analysis::rest_model::fixtures;
     use crate::analysis::rest_model::plan::Plan;
     use crate::analysis::rest_model::settings::Settings;
-
-    #[derive(serde::Deserialize)]
-    struct Case {
-        car: Car,
-    }
 
     /// Invented: every other three rests are known by their two ends, the others show
     /// the largest unrest.
     #[test]
     fn nights_known_by_their_ends_do_not_take_the_unrest_of_short_rests() {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
-        let text = std::fs::read_to_string(format!("{folder}/soak-healthy.json")).unwrap();
-        let mut car = serde_json::from_str::<Case>(&text).unwrap().car;
+        let mut car = fixtures::car("soak-healthy");
         let mut likelihoods = Vec::new();
         let by_ends = |i: usize| (i / 3).is_multiple_of(2);
         for (i, rest) in car.rests.iter_mut().enumerate() {

@@ -113,21 +113,15 @@ fn from_start(values: &[f64], sign: f64) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use crate::analysis::rest_model::columns::{Columns, Family, Target};
-    use crate::analysis::rest_model::input::{Car, ModelRest};
+    use crate::analysis::rest_model::fixtures;
+    use crate::analysis::rest_model::input::ModelRest;
     use crate::analysis::rest_model::plan::Plan;
     use crate::analysis::rest_model::settings::Settings;
-
-    #[derive(serde::Deserialize)]
-    struct Case {
-        car: Car,
-    }
 
     /// Stretch of the longest rest of a corner of an invented car, whose means have another
     /// pressure: one by their number and age.
     fn stretch_of(kpa_abs: impl Fn(usize, f64) -> f64) -> Vec<f64> {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/rest_model/fixtures");
-        let text = std::fs::read_to_string(format!("{folder}/soak-healthy.json")).unwrap();
-        let car = serde_json::from_str::<Case>(&text).unwrap().car;
+        let car = fixtures::car("soak-healthy");
         let corner = |r: &&ModelRest| !car.volumes[r.volume].is_tank;
         let length = |r: &&ModelRest| r.end_s - r.start_s;
         let longest = car.rests.iter().filter(corner);

@@ -100,7 +100,6 @@ impl Reduction {
         let mut quiet: Vec<Quiet> = (0..self.plan.channels.len())
             .map(|c| self.channel(c, frame, &drives, origin_ms))
             .collect();
-        self.leave_out_stuck(&mut quiet, moves);
         let parks_before = self.drives.len() + self.breaks;
         let earlier_drive_end_s = self.drives.last().map(|d| d.1);
         let drives_s: Vec<(f64, f64)> = drives
@@ -134,6 +133,12 @@ impl Reduction {
         };
         for (v, plan) in self.plan.volumes.iter().enumerate() {
             let mut own = VolumeMoves::of(moves, plan.circuit);
+            for channel in [Some(plan.pressure), plan.height].into_iter().flatten() {
+                let readings = std::mem::take(&mut quiet[channel]);
+                let (kept, stuck) = readings.without_stuck(own.moves());
+                quiet[channel] = kept;
+                self.stuck += stuck;
+            }
             if !plan.wired {
                 let outside = if plan.is_gauge {
                     self.outside_kpa_abs as f32
@@ -152,18 +157,6 @@ impl Reduction {
             state.last_move = own.last().copied().or(state.last_move);
         }
         self.drives.extend(drives_s);
-    }
-
-    /// Leaves out of pressures and heights what a stuck sensor read through a move.
-    fn leave_out_stuck(&mut self, quiet: &mut [Quiet], moves: &SessionMoves) {
-        for plan in &self.plan.volumes {
-            let own = VolumeMoves::of(moves, plan.circuit).in_order();
-            for channel in [Some(plan.pressure), plan.height].into_iter().flatten() {
-                let (kept, stuck) = std::mem::take(&mut quiet[channel]).without_stuck(&own);
-                quiet[channel] = kept;
-                self.stuck += stuck;
-            }
-        }
     }
 
     /// Cleans one channel, and adds it to its minutes.

@@ -50,12 +50,17 @@ impl Quiet {
             let keep: Vec<bool> = (0..self.values.len())
                 .map(|i| next.next_if(|s| **s == i).is_none())
                 .collect();
-            let mut k = keep.iter();
-            self.t_ms.retain(|_| *k.next().unwrap_or(&true));
-            let mut k = keep.iter();
-            self.values.retain(|_| *k.next().unwrap_or(&true));
+            self.retain(&keep);
         }
         (self, times_ms)
+    }
+
+    /// Keeps the readings that are marked, one mark for each.
+    pub(super) fn retain(&mut self, keep: &[bool]) {
+        let mut k = keep.iter();
+        self.t_ms.retain(|_| *k.next().unwrap_or(&true));
+        let mut k = keep.iter();
+        self.values.retain(|_| *k.next().unwrap_or(&true));
     }
 
     /// Readings from one time up to another, half-open.

@@ -96,6 +96,11 @@ impl VolumeMoves {
         Busy::new(self.busy.iter().copied())
     }
 
+    /// Moves in any order.
+    pub(super) fn moves(&self) -> &[OwnMove] {
+        &self.moves
+    }
+
     /// Moves in order of their ends.
     pub(super) fn in_order(mut self) -> Vec<OwnMove> {
         self.moves.sort_by(|a, b| a.end_s.total_cmp(&b.end_s));

@@ -46,10 +46,7 @@ impl Quiet {
         }
         let left_out = keep.iter().filter(|k| !**k).count() as u64;
         if left_out > 0 {
-            let mut kept = keep.iter();
-            self.t_ms.retain(|_| *kept.next().unwrap_or(&true));
-            let mut kept = keep.iter();
-            self.values.retain(|_| *kept.next().unwrap_or(&true));
+            self.retain(&keep);
         }
         (self, left_out)
     }

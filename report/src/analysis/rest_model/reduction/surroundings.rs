@@ -1,6 +1,6 @@
 //! What a rest is read against: temperatures, outside pressure, other volumes.
 
-use super::super::input::{ModelRest, Thermometer};
+use super::super::input::{CREEP_LAGS_S, ModelRest, Thermometer};
 use super::heat::DriveHeat;
 use super::lag::Lag;
 use super::minutes::{MINUTE_S, Minutes};
@@ -15,9 +15,6 @@ const LAGS_S: [f64; 4] = [300.0, 900.0, 2_700.0, 8_100.0];
 
 /// Decays of the heat of drives, s.
 const SOAK_S: [f64; 4] = [900.0, 2_700.0, 7_200.0, 18_000.0];
-
-/// Lags of the pressure of a bag, s.
-const CREEP_S: [f64; 3] = [400.0, 5_000.0, 40_000.0];
 
 /// Temperature taken where none is recorded, K.
 const ASSUMED_K: f64 = 288.15;
@@ -262,7 +259,7 @@ impl<'a> Walks<'a> {
                 .map(|tau| DriveHeat::new(drives, *tau))
                 .collect(),
             creep: bag.map_or(Vec::new(), |b| {
-                CREEP_S.iter().map(|tau| Lag::new(b, *tau)).collect()
+                CREEP_LAGS_S.iter().map(|tau| Lag::new(b, *tau)).collect()
             }),
         }
     }
